@@ -1,0 +1,4 @@
+//! Moisture-controlled watering for microcontrollers.
+#![no_std]
+
+pub mod quantity;

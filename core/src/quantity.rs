@@ -1,0 +1,159 @@
+//! Numbers with their unit in the type: raw counts, moisture, time, volume, flow, temperature.
+//!
+//! Everything is an integer. Arithmetic saturates: a total that no longer fits stays at its end
+//! instead of wrapping into a small number.
+
+/// What the converter of the soil probe delivered, 0..=65 535, in the converter's own counts.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct RawCounts(pub u16);
+
+/// Moisture in hundredths of a percent, 0..=10 000.
+///
+/// Percent of *what* is the [`Basis`](crate::calibration::Basis) of the curve that made it:
+/// volume of water in volume of soil, or share of the probe's own air-to-water span.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Moisture(u16);
+
+impl Moisture {
+    /// Bone dry.
+    pub const ZERO: Self = Self(0);
+    /// One hundred percent.
+    pub const FULL: Self = Self(10_000);
+
+    /// From hundredths of a percent; what lies above 10 000 becomes 10 000.
+    ///
+    /// ```
+    /// use drydown::quantity::Moisture;
+    /// assert_eq!(Moisture::from_centi(2_350).centi(), 2_350);
+    /// assert_eq!(Moisture::from_centi(12_000), Moisture::FULL);
+    /// ```
+    pub const fn from_centi(centi_percent: u16) -> Self {
+        Self(if centi_percent > 10_000 { 10_000 } else { centi_percent })
+    }
+
+    /// From whole percent, 0..=100; what lies above becomes 100.
+    pub const fn from_percent(percent: u8) -> Self {
+        Self::from_centi(percent as u16 * 100)
+    }
+
+    /// Hundredths of a percent, 0..=10 000.
+    pub const fn centi(self) -> u16 {
+        self.0
+    }
+
+    /// How far this lies above `other`; zero when it lies below.
+    pub const fn above(self, other: Self) -> u16 {
+        self.0.saturating_sub(other.0)
+    }
+}
+
+/// A length of time in milliseconds, up to 49.7 days; longer ones stay at the end.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Millis(pub u32);
+
+impl Millis {
+    /// No time at all.
+    pub const ZERO: Self = Self(0);
+    /// The longest length that can be told, 49.7 days.
+    pub const MAX: Self = Self(u32::MAX);
+
+    /// From whole seconds, saturating at [`Millis::MAX`].
+    pub const fn from_secs(seconds: u32) -> Self {
+        Self(seconds.saturating_mul(1_000))
+    }
+
+    /// From whole minutes, saturating.
+    pub const fn from_mins(minutes: u32) -> Self {
+        Self(minutes.saturating_mul(60_000))
+    }
+
+    /// From whole hours, saturating.
+    pub const fn from_hours(hours: u32) -> Self {
+        Self(hours.saturating_mul(3_600_000))
+    }
+
+    /// Sum, saturating.
+    #[must_use]
+    pub const fn plus(self, other: Self) -> Self {
+        Self(self.0.saturating_add(other.0))
+    }
+
+    /// Difference, zero when `other` is longer.
+    #[must_use]
+    pub const fn minus(self, other: Self) -> Self {
+        Self(self.0.saturating_sub(other.0))
+    }
+
+    /// The shorter of two.
+    #[must_use]
+    pub const fn min(self, other: Self) -> Self {
+        if self.0 < other.0 { self } else { other }
+    }
+
+    /// The longer of two.
+    #[must_use]
+    pub const fn max(self, other: Self) -> Self {
+        if self.0 > other.0 { self } else { other }
+    }
+
+    /// Whether no time is left.
+    pub const fn is_zero(self) -> bool {
+        self.0 == 0
+    }
+}
+
+/// A volume of water in microlitres, up to 4 294 litres.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Volume(pub u32);
+
+impl Volume {
+    /// From millilitres, saturating.
+    pub const fn from_ml(millilitres: u32) -> Self {
+        Self(millilitres.saturating_mul(1_000))
+    }
+
+    /// How long a constant flow takes to deliver this volume, rounded down, saturating.
+    /// `None` when there is no flow.
+    pub const fn time_at(self, flow: Flow) -> Option<Millis> {
+        if flow.0 == 0 {
+            return None;
+        }
+        // µL ÷ (mL/h) × 3600 = ms: 1 mL/h is 1/3600 µL a millisecond.
+        let ms = self.0 as u64 * 3_600 / flow.0 as u64;
+        Some(Millis(if ms > u32::MAX as u64 { u32::MAX } else { ms as u32 }))
+    }
+}
+
+/// A flow of water in millilitres an hour: 2 L/h is 2 000, 4 L/min is 240 000.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Flow(pub u32);
+
+impl Flow {
+    /// What this flow delivers in a length of time, rounded up, saturating.
+    ///
+    /// ```
+    /// use drydown::quantity::{Flow, Millis, Volume};
+    /// // A 2 L/h emitter open for half an hour.
+    /// assert_eq!(Flow(2_000).over(Millis::from_mins(30)), Volume::from_ml(1_000));
+    /// ```
+    pub const fn over(self, time: Millis) -> Volume {
+        let microlitres = (self.0 as u64 * time.0 as u64).div_ceil(3_600);
+        Volume(if microlitres > u32::MAX as u64 { u32::MAX } else { microlitres as u32 })
+    }
+}
+
+/// A temperature in tenths of a degree Celsius.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct DeciCelsius(pub i16);

@@ -1,0 +1,1 @@
+//! The world around the control library: weather, soil, plumbing, faults, runs and reports.

@@ -1,0 +1,2 @@
+//! The program `drydown`.
+fn main() {}

@@ -1,0 +1,1 @@
+//! Checks that cross crates: what is published, what the rules say, what a person sees.
