@@ -1,1 +1,4 @@
 //! Checks that cross crates: what is published, what the rules say, what a person sees.
+
+pub mod configs;
+pub mod rig;

@@ -1,0 +1,267 @@
+//! The deadman: a timer interrupt that alone owns the valve and pump pins.
+//!
+//! The main loop decides and hands over two single words: until when the valve may be open, and
+//! by when the next step must have been taken. The interrupt drives the pins open only while
+//! both lie ahead. A main loop that hangs therefore closes; so does one that lives but no longer
+//! steps. An interrupt that dies while driving is the watchdog's to answer.
+//!
+//! [`Words`] is what the two sides share: words that are loaded and stored whole, no lock.
+//! [`Cutoff`] is the interrupt's side, [`Handle`] the main loop's.
+
+use core::sync::atomic::{AtomicBool, AtomicU32, Ordering};
+
+use crate::quantity::Millis;
+use crate::zone::{Drive, Outcome};
+
+/// The words shared by the interrupt and the main loop. Place one in a `static`.
+#[derive(Debug)]
+pub struct Words {
+    /// Tick until which the pins may be driven; zero: not at all.
+    open_until: AtomicU32,
+    /// Tick by which the next step must have renewed this word.
+    next_step_by: AtomicU32,
+    /// What the interrupt reports: its tick, and the drive at that tick.
+    ticks: AtomicU32,
+    on: AtomicBool,
+    on_ms: AtomicU32,
+    off_ms: AtomicU32,
+}
+
+impl Words {
+    /// Closed, nothing driven yet.
+    pub const fn new() -> Self {
+        Self {
+            open_until: AtomicU32::new(0),
+            next_step_by: AtomicU32::new(0),
+            ticks: AtomicU32::new(0),
+            on: AtomicBool::new(false),
+            on_ms: AtomicU32::new(0),
+            off_ms: AtomicU32::new(0),
+        }
+    }
+}
+
+impl Default for Words {
+    fn default() -> Self {
+        Self::new()
+    }
+}
+
+/// Whether tick `a` lies ahead of tick `b` on a counter that wraps every 49.7 days.
+const fn ahead(a: u32, b: u32) -> bool {
+    let distance = a.wrapping_sub(b);
+    distance != 0 && distance < 1 << 31
+}
+
+/// What the pins shall be.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Pins {
+    /// The valve is driven open.
+    pub valve: bool,
+    /// The pump runs.
+    pub pump: bool,
+}
+
+impl Pins {
+    /// Valve closed, pump off.
+    pub const CLOSED: Self = Self { valve: false, pump: false };
+}
+
+/// How valve and pump follow each other.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Sequence {
+    /// The valve opens this long before the pump starts.
+    pub lead: Millis,
+    /// The valve stays open this long after the pump stopped, at most 2 s; zero for a valve on
+    /// the mains, which must not trail.
+    pub run_down: Millis,
+}
+
+impl Sequence {
+    /// One output: no pump behind the valve, or no valve before the pump.
+    pub const SINGLE: Self = Self { lead: Millis::ZERO, run_down: Millis::ZERO };
+    /// The longest run-down.
+    pub const LONGEST_RUN_DOWN: Millis = Millis(2_000);
+}
+
+/// The interrupt's side. Call [`tick`](Self::tick) from a timer interrupt and set the pins to
+/// what it returns.
+#[derive(Debug)]
+pub struct Cutoff<'w> {
+    words: &'w Words,
+    sequence: Sequence,
+    last: Option<u32>,
+    phase: Phase,
+    on_ms: u32,
+    off_ms: u32,
+}
+
+#[derive(Clone, Copy, Debug)]
+enum Phase {
+    Closed,
+    /// Driving; the end may only move earlier.
+    Driving {
+        until: u32,
+    },
+    /// Pump off, valve trailing.
+    RunDown {
+        left: u32,
+    },
+}
+
+impl<'w> Cutoff<'w> {
+    /// A closed drive. A run-down above [`Sequence::LONGEST_RUN_DOWN`] is cut to it.
+    pub const fn new(words: &'w Words, sequence: Sequence) -> Self {
+        let run_down = sequence.run_down.min(Sequence::LONGEST_RUN_DOWN);
+        Self {
+            words,
+            sequence: Sequence { lead: sequence.lead, run_down },
+            last: None,
+            phase: Phase::Closed,
+            on_ms: 0,
+            off_ms: 0,
+        }
+    }
+
+    /// One timer interrupt at tick `ticks` (milliseconds on a counter that may wrap): what the
+    /// pins shall be now.
+    pub fn tick(&mut self, ticks: u32) -> Pins {
+        let passed = self.last.map_or(0, |last| ticks.wrapping_sub(last));
+        self.last = Some(ticks);
+        match self.phase {
+            Phase::Closed => self.off_ms = self.off_ms.saturating_add(passed),
+            Phase::Driving { .. } | Phase::RunDown { .. } => {
+                self.on_ms = self.on_ms.saturating_add(passed);
+            }
+        }
+        self.advance(ticks, passed);
+        self.publish(ticks);
+        match self.phase {
+            Phase::Closed => Pins::CLOSED,
+            Phase::Driving { .. } => Pins { valve: true, pump: self.on_ms >= self.sequence.lead.0 },
+            Phase::RunDown { .. } => Pins { valve: true, pump: false },
+        }
+    }
+
+    fn advance(&mut self, ticks: u32, passed: u32) {
+        let word = self.words.open_until.load(Ordering::Acquire);
+        let in_time = ahead(self.words.next_step_by.load(Ordering::Acquire), ticks);
+        let allowed = word != 0 && in_time && ahead(word, ticks);
+        if word != 0 && !allowed {
+            // A stale word would read "ahead" again after 24.9 days.
+            self.words.open_until.store(0, Ordering::Release);
+        }
+        self.phase = match self.phase {
+            Phase::Closed if allowed => {
+                self.on_ms = 0;
+                Phase::Driving { until: word }
+            }
+            Phase::Closed => Phase::Closed,
+            Phase::Driving { until } if allowed && ahead(until, ticks) => {
+                Phase::Driving { until: if ahead(word, until) { until } else { word } }
+            }
+            Phase::Driving { .. } => {
+                self.words.open_until.store(0, Ordering::Release);
+                self.trail(self.sequence.run_down.0)
+            }
+            Phase::RunDown { left } => self.trail(left.saturating_sub(passed)),
+        };
+    }
+
+    fn trail(&mut self, left: u32) -> Phase {
+        if left == 0 {
+            self.off_ms = 0;
+            Phase::Closed
+        } else {
+            Phase::RunDown { left }
+        }
+    }
+
+    fn publish(&self, ticks: u32) {
+        self.words.on.store(!matches!(self.phase, Phase::Closed), Ordering::Release);
+        self.words.on_ms.store(self.on_ms, Ordering::Release);
+        self.words.off_ms.store(self.off_ms, Ordering::Release);
+        self.words.ticks.store(ticks, Ordering::Release);
+    }
+}
+
+/// The main loop's side: samples time and drive together, and hands over what a step decided.
+#[derive(Debug)]
+pub struct Handle<'w> {
+    words: &'w Words,
+    /// The instant of the last sample: its tick, and the same on a counter that does not wrap.
+    ticks: u32,
+    now: u64,
+    fed_at: Option<u32>,
+    stepped: bool,
+}
+
+impl<'w> Handle<'w> {
+    /// Time begins at the first tick of the interrupt.
+    pub const fn new(words: &'w Words) -> Self {
+        Self { words, ticks: 0, now: 0, fed_at: None, stepped: false }
+    }
+
+    /// Time and drive of one instant. Call at least once in 49 days.
+    pub fn sample(&mut self) -> (u64, Drive) {
+        let (mut ticks, mut drive) = self.read();
+        // The interrupt may come between two loads; it does not come twice in a few loads.
+        for _ in 0..3 {
+            if self.words.ticks.load(Ordering::Acquire) == ticks {
+                break;
+            }
+            (ticks, drive) = self.read();
+        }
+        // An order handed over and not yet seen by the interrupt counts as driving.
+        if !drive.on && self.words.open_until.load(Ordering::Acquire) != 0 {
+            drive = Drive { on: true, on_ms: Millis::ZERO, off_ms: drive.off_ms };
+        }
+        self.now += u64::from(ticks.wrapping_sub(self.ticks));
+        self.ticks = ticks;
+        (self.now, drive)
+    }
+
+    fn read(&self) -> (u32, Drive) {
+        let ticks = self.words.ticks.load(Ordering::Acquire);
+        let drive = Drive {
+            on: self.words.on.load(Ordering::Acquire),
+            on_ms: Millis(self.words.on_ms.load(Ordering::Acquire)),
+            off_ms: Millis(self.words.off_ms.load(Ordering::Acquire)),
+        };
+        (ticks, drive)
+    }
+
+    /// Whether the watchdog may be fed: a step has been handed over since ([`apply`](Self::apply))
+    /// and the interrupt's ticks have advanced. A dead interrupt or a hung loop lets it bite.
+    pub fn may_feed(&mut self) -> bool {
+        let ticks = self.words.ticks.load(Ordering::Acquire);
+        let alive = self.stepped && self.fed_at != Some(ticks);
+        if alive {
+            self.fed_at = Some(ticks);
+            self.stepped = false;
+        }
+        alive
+    }
+
+    /// Hands over what a step at the last [`sample`](Self::sample) decided, in the order in
+    /// which no interrupt in between can open more than was meant.
+    pub fn apply(&mut self, outcome: &Outcome) {
+        self.stepped = true;
+        let step_by = self.ticks.wrapping_add(outcome.step_within.0);
+        if let Some(permit) = outcome.permit {
+            let until = self.ticks.wrapping_add(permit.length.0);
+            self.words.next_step_by.store(step_by, Ordering::Release);
+            // Zero means closed; a permit that would end at tick zero ends a tick earlier.
+            self.words
+                .open_until
+                .store(if until == 0 { u32::MAX } else { until }, Ordering::Release);
+        } else if outcome.renew {
+            self.words.next_step_by.store(step_by, Ordering::Release);
+        } else {
+            self.words.open_until.store(0, Ordering::Release);
+        }
+    }
+}

@@ -1,0 +1,313 @@
+//! The 24 h limit: how much open time was spent, and when it is free again.
+//!
+//! A ring of slots, each a little longer than a twenty-fourth of the window. An opening is posted
+//! to the slot that is current when it *ends*, and a slot is only cleared when the ring has come
+//! round to it, so water stays counted for at least the whole window after it flowed.
+//!
+//! Why 25 slots and not 24: with 24 slots the slot that is being filled replaces one that may
+//! have been filled a moment less than 24 slots ago, and nearly twice the limit fits into some
+//! window. One slot more closes that hole.
+
+use crate::quantity::Millis;
+
+/// The most slots a ring can have: 24 for a day of slots, and the one that is being filled.
+pub const SLOTS: usize = 25;
+
+/// The span over which the limit is counted, and into how many slots it is cut.
+///
+/// A device uses [`Window::DAY`]. A shorter window with fewer slots keeps the same promise over a
+/// shorter span; exhaustive exploration needs it to stay finite.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Window {
+    length: Millis,
+    slots: u8,
+}
+
+impl Window {
+    /// Twenty-four hours in 25 slots.
+    pub const DAY: Self = Self { length: Millis::from_hours(24), slots: SLOTS as u8 };
+
+    /// A window of another length in `slots` slots, 2..=25 (clamped).
+    pub const fn scaled(length: Millis, slots: u8) -> Self {
+        let most = SLOTS as u8;
+        let slots = if slots < 2 {
+            2
+        } else if slots > most {
+            most
+        } else {
+            slots
+        };
+        Self { length, slots }
+    }
+
+    /// The span over which water is counted.
+    pub const fn length(self) -> Millis {
+        self.length
+    }
+}
+
+/// How lengths of time become ledger units, prepared when the configuration is checked.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Plan {
+    slots: u8,
+    slot: Millis,
+    shift: u8,
+    limit: u16,
+    charge_extra: Millis,
+    tick: Millis,
+}
+
+/// Widens a measured length by the clock's rate error.
+///
+/// A clock that is 2 % slow shows 98 ms where 100 ms passed, so true time is up to 1/0.98 =
+/// 1.0205 of the reading. `1 + 1/64 + 1/128` = 1.0234 is the next pair of shifts above it; the
+/// 2 ms more cover what the shifts cut off.
+pub const fn widen(time: Millis) -> Millis {
+    let t = time.0;
+    Millis(t.saturating_add(t >> 6).saturating_add(t >> 7).saturating_add(2))
+}
+
+impl Plan {
+    /// Prepares the ledger: `limit` is open time in any `window`, `jump` the longest span one
+    /// forward jump of the clock can be credited, `jumps` how many a window the clock model
+    /// allows, `charge_extra` what an opening can take beyond its permit (the interrupt's tick,
+    /// the watchdog's period if that interrupt dies, the run-down of a valve behind a pump).
+    pub(crate) const fn new(
+        window: Window,
+        limit: Millis,
+        jumps: u32,
+        jump: Millis,
+        tick: Millis,
+        charge_extra: Millis,
+    ) -> Self {
+        // A clock 2 % fast credits 102 ms in 100 ms: the slots that must cover the window are
+        // that much longer, and longer again by what forward jumps may add.
+        let stretched = window.length.0 as u64 * 102 / 100 + jumps as u64 * jump.0 as u64;
+        let covering = window.slots as u64 - 1;
+        let slot = stretched.div_ceil(covering);
+        let mut shift = 6;
+        while (limit.0 >> shift) > u16::MAX as u32 {
+            shift += 1;
+        }
+        Self {
+            slots: window.slots,
+            slot: Millis(if slot > u32::MAX as u64 { u32::MAX } else { slot as u32 }),
+            shift,
+            limit: (limit.0 >> shift) as u16,
+            charge_extra,
+            tick,
+        }
+    }
+
+    /// One ledger unit, a power of two of at least 64 ms.
+    pub const fn unit(&self) -> Millis {
+        Millis(1 << self.shift)
+    }
+
+    /// The limit of the window in units, rounded down.
+    pub const fn limit(&self) -> u16 {
+        self.limit
+    }
+
+    /// How long one slot is filled before the next begins.
+    pub const fn slot(&self) -> Millis {
+        self.slot
+    }
+
+    const fn units(&self, time: Millis) -> u16 {
+        let part = (1_u32 << self.shift) - 1;
+        let units = (time.0 >> self.shift) + ((time.0 & part != 0) as u32);
+        if units > u16::MAX as u32 { u16::MAX } else { units as u16 }
+    }
+
+    /// What an opening of this length can take at the worst, in units.
+    pub const fn charge(&self, length: Millis) -> u16 {
+        self.units(widen(length.plus(self.charge_extra)))
+    }
+
+    /// What an opening took that the drive reports as `on`, in units.
+    pub const fn credit(&self, on: Millis) -> u16 {
+        self.units(widen(on.plus(self.tick)))
+    }
+
+    /// The longest opening whose [charge](Self::charge) fits into `units`; zero if none does.
+    pub const fn longest(&self, units: u16) -> Millis {
+        let room = Millis((units as u32) << self.shift);
+        // Undo the widening from below: 1 − 1/32 times 1.0234 is 0.9915.
+        let narrowed = Millis(room.0 - (room.0 >> 5)).minus(Millis(2));
+        narrowed.minus(self.charge_extra)
+    }
+
+    /// A part of the limit: the units that `time` of the window's limit stands for.
+    pub(crate) const fn share(&self, time: Millis) -> u16 {
+        let units = time.0 >> self.shift;
+        if units > self.limit as u32 { self.limit } else { units as u16 }
+    }
+}
+
+/// The ring of slots.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Ledger {
+    ring: [u16; SLOTS],
+    head: u8,
+    age: Millis,
+}
+
+impl Ledger {
+    /// Nothing spent.
+    pub const fn empty() -> Self {
+        Self { ring: [0; SLOTS], head: 0, age: Millis::ZERO }
+    }
+
+    /// Everything spent until now: what a device assumes that has lost its record. It stands in
+    /// the slot before the current one and is free when the window has passed.
+    pub fn spent(plan: &Plan) -> Self {
+        let mut ledger = Self::empty();
+        if let Some(slot) = ledger.ring.get_mut(usize::from(plan.slots).saturating_sub(1)) {
+            *slot = plan.limit;
+        }
+        ledger
+    }
+
+    /// Lets credited time pass; says whether a new slot began.
+    pub fn age(&mut self, plan: &Plan, credited: Millis) -> bool {
+        self.age = self.age.plus(credited);
+        let mut turned = false;
+        // A sleep may span several slots; after one round every slot is clear.
+        for _ in 0..SLOTS {
+            if self.age < plan.slot {
+                return turned;
+            }
+            self.age = self.age.minus(plan.slot);
+            self.head = if self.head + 1 >= plan.slots { 0 } else { self.head + 1 };
+            if let Some(slot) = self.ring.get_mut(usize::from(self.head)) {
+                *slot = 0;
+            }
+            turned = true;
+        }
+        self.age = Millis::ZERO;
+        turned
+    }
+
+    /// Time until the next slot begins.
+    pub fn turns_in(&self, plan: &Plan) -> Millis {
+        plan.slot.minus(self.age)
+    }
+
+    /// Units spent in the window, saturating.
+    pub fn used(&self) -> u16 {
+        self.ring.iter().fold(0, |sum: u16, &slot| sum.saturating_add(slot))
+    }
+
+    /// Adds units to the current slot.
+    pub fn post(&mut self, units: u16) {
+        if let Some(slot) = self.ring.get_mut(usize::from(self.head)) {
+            *slot = slot.saturating_add(units);
+        }
+    }
+
+    /// The same ledger with the ring turned so that the current slot stands first. It decides
+    /// the same; exploration compares states in this form.
+    #[must_use]
+    pub fn turned_to_front(mut self, plan: &Plan) -> Self {
+        let slots = usize::from(plan.slots).min(SLOTS);
+        if let Some(ring) = self.ring.get_mut(..slots) {
+            ring.rotate_left(usize::from(self.head).min(slots));
+        }
+        self.head = 0;
+        self
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn plan() -> Plan {
+        Plan::new(
+            Window::DAY,
+            Millis::from_mins(60),
+            24,
+            Millis::from_mins(10),
+            Millis(10),
+            Millis(2_010),
+        )
+    }
+
+    #[test]
+    fn the_unit_is_the_smallest_power_of_two_in_which_the_limit_fits() {
+        // 65 535 units of 64 ms are 69.9 minutes.
+        let unit = |minutes| {
+            Plan::new(
+                Window::DAY,
+                Millis::from_mins(minutes),
+                0,
+                Millis::ZERO,
+                Millis::ZERO,
+                Millis::ZERO,
+            )
+            .unit()
+        };
+        assert_eq!(unit(69), Millis(64));
+        assert_eq!(unit(70), Millis(128));
+        assert_eq!(unit(24 * 60), Millis(2_048));
+    }
+
+    #[test]
+    fn twenty_four_slots_cover_a_day_on_a_fast_clock_with_its_jumps() {
+        let covered = 24 * u64::from(plan().slot().0);
+        assert!(covered >= 24 * 3_600_000 * 102 / 100 + 24 * 600_000);
+    }
+
+    #[test]
+    fn the_longest_opening_fits_and_wastes_little() {
+        let plan = plan();
+        for units in 0..=u16::MAX {
+            let longest = plan.longest(units);
+            if longest > Millis::ZERO {
+                assert!(plan.charge(longest) <= units, "{units}");
+            }
+            let room = u32::from(units) * plan.unit().0;
+            assert!(longest.0 + room / 24 + 2_100 >= room, "{units}: {longest:?}");
+        }
+    }
+
+    #[test]
+    fn water_stays_counted_for_the_window_and_not_much_longer() {
+        let plan = plan();
+        for posted_at in [0, 1, plan.slot().0 / 2, plan.slot().0 - 1] {
+            let mut ledger = Ledger::empty();
+            ledger.age(&plan, Millis(posted_at));
+            ledger.post(7);
+            let mut age = 0_u64;
+            while ledger.used() > 0 {
+                ledger.age(&plan, Millis(60_000));
+                age += 60_000;
+            }
+            // A clock 2 % fast shows 24.48 h in a true day.
+            assert!(age >= 24 * 3_600_000 * 102 / 100, "freed after {age} ms");
+            assert!(age <= 25 * u64::from(plan.slot().0) + 60_000);
+        }
+    }
+
+    #[test]
+    fn a_long_sleep_clears_everything_and_never_loops_on() {
+        let plan = plan();
+        let mut ledger = Ledger::spent(&plan);
+        assert_eq!(ledger.used(), plan.limit());
+        ledger.age(&plan, Millis::MAX);
+        assert_eq!(ledger.used(), 0);
+        assert!(ledger.turns_in(&plan) > Millis::ZERO);
+    }
+
+    #[test]
+    fn widening_covers_a_clock_two_percent_slow() {
+        for true_ms in (0..200_000_000_u64).step_by(99_991) {
+            let shown = true_ms * 98 / 100;
+            assert!(u64::from(widen(Millis(shown as u32)).0) >= true_ms);
+        }
+    }
+}

@@ -1,0 +1,98 @@
+//! Lock-outs: conditions that stay until a person has looked.
+
+use super::table::{Condition, Conditions};
+
+/// What can lock a zone out.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum LockOut {
+    /// Water on the floor.
+    Leak,
+    /// The record could not be written.
+    StoreFailed,
+    /// Resets while watering.
+    ResetsWhileOpen,
+    /// Flow or load current out of its window.
+    Plumbing,
+    /// Water given and not answered.
+    NoResponse,
+    /// Time limit after time limit, never at stop.
+    StopNeverReached,
+}
+
+impl LockOut {
+    /// All lock-outs.
+    pub const ALL: [Self; 6] = [
+        Self::Leak,
+        Self::StoreFailed,
+        Self::ResetsWhileOpen,
+        Self::Plumbing,
+        Self::NoResponse,
+        Self::StopNeverReached,
+    ];
+
+    /// The condition under which it stands in the table.
+    pub const fn condition(self) -> Condition {
+        match self {
+            Self::Leak => Condition::Leak,
+            Self::StoreFailed => Condition::StoreFailed,
+            Self::ResetsWhileOpen => Condition::ResetsWhileOpen,
+            Self::Plumbing => Condition::Plumbing,
+            Self::NoResponse => Condition::NoResponse,
+            Self::StopNeverReached => Condition::StopNeverReached,
+        }
+    }
+
+    /// Whether water may be where it should not be: then only a person at the device clears it,
+    /// unless the configuration lets one far away do so once in 24 h.
+    pub const fn is_flood_class(self) -> bool {
+        !matches!(self, Self::StopNeverReached)
+    }
+
+    const fn bit(self) -> u8 {
+        1 << self as u8
+    }
+}
+
+/// The lock-outs in force.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct LockOuts(u8);
+
+impl LockOuts {
+    /// None in force.
+    pub const NONE: Self = Self(0);
+
+    /// Whether none is in force.
+    pub const fn is_empty(self) -> bool {
+        self.0 == 0
+    }
+
+    /// Whether one is in force.
+    pub const fn has(self, lock_out: LockOut) -> bool {
+        self.0 & lock_out.bit() != 0
+    }
+
+    /// Whether one of the flood class is in force.
+    pub fn any_flood_class(self) -> bool {
+        LockOut::ALL.into_iter().any(|one| one.is_flood_class() && self.has(one))
+    }
+
+    /// Puts one in force; says whether it was not before.
+    pub(crate) fn add(&mut self, lock_out: LockOut) -> bool {
+        let new = !self.has(lock_out);
+        self.0 |= lock_out.bit();
+        new
+    }
+
+    /// The lock-outs as conditions of the table.
+    pub fn conditions(self) -> Conditions {
+        if self.is_empty() {
+            return Conditions::NONE;
+        }
+        LockOut::ALL
+            .into_iter()
+            .fold(Conditions::NONE, |set, one| set.and_if(self.has(one), one.condition()))
+    }
+}

@@ -1,0 +1,629 @@
+//! Closed, intended, open, closing: the one state machine that hands out permits.
+
+use super::ledger::{Ledger, Plan, widen};
+use super::lockout::{LockOut, LockOuts};
+use super::response::{ResponseConfig, ResponseState};
+use super::table::{Condition, Conditions, Path};
+use super::{Limits, Timing};
+use crate::persist::{RecordNumber, Stored};
+use crate::policy::Ends;
+use crate::quantity::{Millis, Moisture};
+use crate::zone::{Drive, Event, Events};
+
+/// Openings in a row that end at their time limit before automatic rests.
+const MISSED_STOPS: u8 = 3;
+/// Records in a row that were not confirmed before the store counts as failed.
+const STORE_FAILURES: u8 = 3;
+/// After an unconfirmed record the next is tried after so many commit waits.
+const BACK_OFF: u32 = 8;
+
+/// What ended an opening.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Cause {
+    /// The reading reached stop.
+    StopReached,
+    /// The dose was given.
+    DoseDone,
+    /// The longest opening was used up before stop was reached.
+    TimeLimit,
+    /// The 24 h limit left no more.
+    DayLimit,
+    /// A person ended it, or the mode changed.
+    ByHand,
+    /// A condition that blocks its path.
+    Fault(Condition),
+    /// The drive closed by itself: a step came too late, or the order was never taken.
+    Deadman,
+    /// The drive was on without an order.
+    Unordered,
+}
+
+/// An opening that began.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Opened {
+    /// How it came about.
+    pub path: Path,
+    /// The permit's length.
+    pub length: Millis,
+}
+
+/// An opening that ended.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Closed {
+    /// How it came about.
+    pub path: Path,
+    /// What ended it.
+    pub cause: Cause,
+    /// How long the drive was on, by its own report.
+    pub on: Millis,
+}
+
+/// The part of the guard that survives a power cut.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct GuardImage {
+    /// The 24 h ledger.
+    pub ledger: Ledger,
+    /// Whether the ledger is only assumed spent, after a lost record.
+    pub assumed: bool,
+    /// Response supervision.
+    pub response: ResponseState,
+    /// Lock-outs in force.
+    pub lock_outs: LockOuts,
+    /// Boots in a row that found an opening not closed.
+    pub resets_while_open: u8,
+    /// Openings in a row that ended at their time limit.
+    pub missed_stops: u8,
+    /// The whole charge of an opening that was intended or under way.
+    pub unclosed: Option<u16>,
+}
+
+/// What the guard needs from the configuration, prepared when that is checked.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub(crate) struct Rules {
+    pub limits: Limits,
+    pub timing: Timing,
+    pub response: ResponseConfig,
+    pub plan: Plan,
+}
+
+/// What holds in this step.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Facts {
+    pub drive: Drive,
+    pub credited: Millis,
+    pub conditions: Conditions,
+    pub committed: Option<RecordNumber>,
+}
+
+/// A wish to open.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub(crate) struct Ask {
+    pub path: Path,
+    pub length: Millis,
+    pub ends: Ends,
+    /// The opening begins clearly below stop, so the soil must answer.
+    pub supervised: bool,
+}
+
+/// Whether an opening under way is still wanted.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub(crate) enum Keep {
+    On,
+    End(Cause),
+}
+
+/// What the guard decided.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
+pub(crate) struct Ruling {
+    pub permit: Option<Millis>,
+    pub renew: bool,
+    pub write: bool,
+    pub closed: Option<Closed>,
+    pub refused: Option<(Path, Condition)>,
+}
+
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+struct Opening {
+    path: Path,
+    ends: Ends,
+    length: Millis,
+    charge: u16,
+    /// The 24 h limit cut the length.
+    cut: bool,
+    supervised: bool,
+}
+
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+enum Phase {
+    Closed,
+    /// Written down, not yet confirmed.
+    Intended {
+        opening: Opening,
+        waited: Millis,
+    },
+    /// A permit is out.
+    Open {
+        opening: Opening,
+        driven: Driven,
+        credited: Millis,
+    },
+    /// Decided to close; waits for the drive to report off.
+    Closing {
+        opening: Opening,
+        driven: Driven,
+        cause: Cause,
+    },
+}
+
+/// What the drive reported of one opening.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+struct Driven {
+    seen: bool,
+    on: Millis,
+}
+
+impl Driven {
+    const NOT_YET: Self = Self { seen: false, on: Millis::ZERO };
+
+    /// The report is kept until the next arming, so it counts once the drive was seen on, or
+    /// seen to have stopped since: a permit needs `rest` of closed time, so a shorter one is new.
+    fn note(&mut self, drive: Drive, rest: Millis) {
+        self.seen |= drive.on || drive.off_ms < rest;
+        if self.seen {
+            self.on = self.on.max(drive.on_ms);
+        }
+    }
+}
+
+/// The guard of one zone.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+pub struct Guard {
+    ledger: Ledger,
+    assumed: bool,
+    response: ResponseState,
+    lock_outs: LockOuts,
+    resets_while_open: u8,
+    missed_stops: u8,
+    phase: Phase,
+    /// The shortest closed time has passed since the drive last stopped.
+    rested: bool,
+    hold_off: Millis,
+    clock_hold: Millis,
+    back_off: Millis,
+    number: RecordNumber,
+    /// Time waited for `number` to be confirmed.
+    awaiting: Option<Millis>,
+    /// Something changed that the record must keep.
+    unwritten: bool,
+    store_failures: u8,
+}
+
+impl Guard {
+    /// A guard after any boot but a wake: closed, holding off, resting in full.
+    pub(crate) fn boot(rules: &Rules, stored: &Stored, events: &mut Events) -> Self {
+        let image = match stored {
+            Stored::Found(record) => record.image.guard,
+            Stored::Lost(_) => GuardImage {
+                ledger: Ledger::spent(&rules.plan),
+                assumed: true,
+                response: ResponseState::new(),
+                lock_outs: LockOuts::NONE,
+                resets_while_open: 0,
+                missed_stops: 0,
+                unclosed: None,
+            },
+        };
+        let mut guard = Self {
+            ledger: image.ledger,
+            assumed: image.assumed,
+            response: image.response,
+            lock_outs: image.lock_outs,
+            resets_while_open: image.resets_while_open,
+            missed_stops: image.missed_stops,
+            phase: Phase::Closed,
+            rested: false,
+            hold_off: rules.timing.hold_off,
+            clock_hold: Millis::ZERO,
+            back_off: Millis::ZERO,
+            number: match stored {
+                Stored::Found(record) => record.number,
+                Stored::Lost(highest) => highest.next_epoch(),
+            },
+            awaiting: None,
+            unwritten: true,
+            store_failures: 0,
+        };
+        if let Some(charge) = image.unclosed {
+            events.push(Event::OpeningNotClosed);
+            guard.ledger.post(charge);
+            guard.resets_while_open = guard.resets_while_open.saturating_add(1);
+            if guard.resets_while_open >= rules.timing.resets_while_open {
+                guard.lock_out(LockOut::ResetsWhileOpen, events);
+            }
+        }
+        guard
+    }
+
+    /// What a record keeps of the guard.
+    pub fn image(&self) -> GuardImage {
+        GuardImage {
+            ledger: self.ledger,
+            assumed: self.assumed,
+            response: self.response,
+            lock_outs: self.lock_outs,
+            resets_while_open: self.resets_while_open,
+            missed_stops: self.missed_stops,
+            unclosed: self.held(),
+        }
+    }
+
+    /// The number of the newest record that was handed out.
+    pub const fn number(&self) -> RecordNumber {
+        self.number
+    }
+
+    /// Lock-outs in force.
+    pub const fn lock_outs(&self) -> LockOuts {
+        self.lock_outs
+    }
+
+    /// Units of the 24 h limit that are spent or held.
+    pub fn used(&self) -> u16 {
+        self.ledger.used().saturating_add(self.held().unwrap_or(0))
+    }
+
+    /// The path of an opening under way or on its way.
+    pub const fn under_way(&self) -> Option<Path> {
+        match self.phase {
+            Phase::Closed => None,
+            Phase::Intended { opening, .. }
+            | Phase::Open { opening, .. }
+            | Phase::Closing { opening, .. } => Some(opening.path),
+        }
+    }
+
+    /// The path of the opening whose permit is out.
+    pub const fn open(&self) -> Option<Path> {
+        match self.phase {
+            Phase::Open { opening, .. } => Some(opening.path),
+            _ => None,
+        }
+    }
+
+    /// Closed, rested, nothing owed to the store: the device may sleep deeply.
+    pub const fn at_rest(&self) -> bool {
+        matches!(self.phase, Phase::Closed)
+            && self.rested
+            && self.hold_off.is_zero()
+            && self.clock_hold.is_zero()
+            && self.awaiting.is_none()
+            && !self.unwritten
+    }
+
+    /// Whether nothing is open, intended or closing.
+    pub const fn is_closed(&self) -> bool {
+        matches!(self.phase, Phase::Closed)
+    }
+
+    const fn held(&self) -> Option<u16> {
+        match self.phase {
+            Phase::Closed => None,
+            Phase::Intended { opening, .. }
+            | Phase::Open { opening, .. }
+            | Phase::Closing { opening, .. } => Some(opening.charge),
+        }
+    }
+
+    /// Something outside the guard changed that the record keeps.
+    pub(crate) fn must_write(&mut self) {
+        self.unwritten = true;
+    }
+
+    /// Puts a lock-out in force.
+    pub(crate) fn lock_out(&mut self, lock_out: LockOut, events: &mut Events) {
+        if self.lock_outs.add(lock_out) {
+            self.unwritten = true;
+            events.push(Event::LockedOut(lock_out));
+        }
+    }
+
+    /// A person has looked: lift every lock-out and start its count anew.
+    pub(crate) fn acknowledge(&mut self) {
+        self.lock_outs = LockOuts::NONE;
+        self.response.acknowledge();
+        self.resets_while_open = 0;
+        self.missed_stops = 0;
+        self.store_failures = 0;
+        self.unwritten = true;
+    }
+
+    /// A person at the device declares that no water was given before the record was lost.
+    /// Does nothing to a ledger that was kept.
+    pub(crate) fn initialise(&mut self) -> bool {
+        if !self.assumed {
+            return false;
+        }
+        self.ledger = Ledger::empty();
+        self.assumed = false;
+        self.unwritten = true;
+        true
+    }
+
+    /// A plausible reading, for response supervision.
+    pub(crate) fn read(&mut self, rules: &Rules, moisture: Moisture) {
+        if self.response.read(&rules.response, moisture) {
+            self.unwritten = true;
+        }
+    }
+
+    /// Lets credited time pass.
+    pub(crate) fn age(&mut self, rules: &Rules, credited: Millis, events: &mut Events) {
+        // The age record is owed at every slot turn, demand or not: a device whose power fails
+        // daily would otherwise never see its limit free itself.
+        if self.ledger.age(&rules.plan, credited) {
+            self.unwritten = true;
+        }
+        self.hold_off = self.hold_off.minus(credited);
+        self.clock_hold = self.clock_hold.minus(credited);
+        self.back_off = self.back_off.minus(credited);
+        self.awaiting = self.awaiting.map(|waited| waited.plus(credited));
+        let judged = self.response.judged_in().is_some();
+        if self.response.age(&rules.response, credited) {
+            self.lock_out(LockOut::NoResponse, events);
+        }
+        if judged && self.response.judged_in().is_none() {
+            self.unwritten = true;
+        }
+    }
+
+    /// Time until something here changes by itself.
+    pub(crate) fn due_in(&self, rules: &Rules, drive: Drive) -> Millis {
+        let mut due = self.ledger.turns_in(&rules.plan);
+        for left in [self.hold_off, self.clock_hold, self.back_off] {
+            if !left.is_zero() {
+                due = due.min(left);
+            }
+        }
+        if let Some(left) = self.response.judged_in() {
+            due = due.min(left);
+        }
+        match self.phase {
+            Phase::Closed => {
+                if !self.rested {
+                    due = due.min(widen(rules.limits.min_closed).minus(drive.off_ms));
+                }
+                if let Some(waited) = self.awaiting {
+                    due = due.min(rules.timing.commit_wait.minus(waited));
+                }
+            }
+            Phase::Intended { .. } | Phase::Open { .. } | Phase::Closing { .. } => {
+                due = due.min(rules.timing.open_step);
+            }
+        }
+        due.max(Millis(1))
+    }
+
+    /// The conditions the guard itself sets.
+    fn conditions(&self) -> Conditions {
+        self.lock_outs
+            .conditions()
+            .and_if(!self.hold_off.is_zero(), Condition::HoldOff)
+            .and_if(!self.clock_hold.is_zero(), Condition::Clock)
+            .and_if(!self.back_off.is_zero(), Condition::NotRecorded)
+    }
+
+    /// Decides one step. `ask` is the wish to open, `keep` whether an opening under way is still
+    /// wanted.
+    pub(crate) fn run(
+        &mut self,
+        rules: &Rules,
+        facts: &Facts,
+        ask: Option<Ask>,
+        keep: Keep,
+        events: &mut Events,
+    ) -> Ruling {
+        let mut ruling = Ruling::default();
+        self.confirm(rules, facts, events);
+        match self.phase {
+            Phase::Closed => self.closed(rules, facts, ask, &mut ruling),
+            Phase::Intended { opening, waited } => {
+                let wanted = ask.is_some_and(|ask| ask.path == opening.path);
+                self.intended(rules, facts, opening, waited, wanted, &mut ruling);
+            }
+            Phase::Open { opening, driven, credited } => {
+                let credited = credited.plus(facts.credited);
+                self.opened(rules, facts, opening, driven, credited, keep, &mut ruling);
+            }
+            Phase::Closing { .. } => {}
+        }
+        if let Phase::Closing { opening, mut driven, cause } = self.phase {
+            driven.note(facts.drive, widen(rules.limits.min_closed));
+            self.phase = Phase::Closing { opening, driven, cause };
+            if !facts.drive.on {
+                ruling.closed = Some(self.settle(rules, opening, driven, cause, events));
+            }
+        }
+        if self.unwritten && self.is_closed() && self.awaiting.is_none() && self.back_off.is_zero()
+        {
+            self.write(&mut ruling);
+        }
+        ruling
+    }
+
+    /// A confirmation, or the lack of one for too long.
+    fn confirm(&mut self, rules: &Rules, facts: &Facts, events: &mut Events) {
+        let Some(waited) = self.awaiting else { return };
+        if facts.committed == Some(self.number) {
+            self.awaiting = None;
+            self.store_failures = 0;
+        } else if waited >= rules.timing.commit_wait {
+            self.awaiting = None;
+            self.unwritten = true;
+            self.back_off = Millis(rules.timing.commit_wait.0.saturating_mul(BACK_OFF));
+            self.store_failures = self.store_failures.saturating_add(1);
+            if self.store_failures >= STORE_FAILURES {
+                self.lock_out(LockOut::StoreFailed, events);
+            }
+        }
+    }
+
+    fn write(&mut self, ruling: &mut Ruling) {
+        self.number = self.number.next();
+        self.awaiting = Some(Millis::ZERO);
+        self.unwritten = false;
+        ruling.write = true;
+    }
+
+    fn closed(&mut self, rules: &Rules, facts: &Facts, ask: Option<Ask>, ruling: &mut Ruling) {
+        if facts.drive.on {
+            // Nobody ordered this. Without permit or renewal the words are zeroed; what flowed
+            // is credited when the drive is off.
+            let opening = Opening {
+                path: Path::Automatic,
+                ends: Ends::ByDose,
+                length: Millis::ZERO,
+                charge: 0,
+                cut: false,
+                supervised: false,
+            };
+            self.phase =
+                Phase::Closing { opening, driven: Driven::NOT_YET, cause: Cause::Unordered };
+            return;
+        }
+        self.rested |= facts.drive.off_ms >= widen(rules.limits.min_closed);
+        let Some(ask) = ask.filter(|ask| !ask.length.is_zero()) else { return };
+        let conditions = facts.conditions.with_all(self.conditions());
+        let conditions = conditions.and_if(!self.rested, Condition::MinClosed);
+        let left = rules.plan.share(rules.limits.of(ask.path)).saturating_sub(self.ledger.used());
+        let wanted = ask.length.min(rules.limits.max_open);
+        let length = wanted.min(rules.plan.longest(left));
+        let conditions =
+            conditions.and_if(length < wanted.min(rules.limits.min_open), Condition::LimitReached);
+        if let Some(condition) = conditions.blocking(ask.path) {
+            ruling.refused = Some((ask.path, condition));
+            return;
+        }
+        let opening = Opening {
+            path: ask.path,
+            ends: ask.ends,
+            length,
+            charge: rules.plan.charge(length),
+            cut: length < wanted,
+            supervised: ask.supervised,
+        };
+        self.phase = Phase::Intended { opening, waited: Millis::ZERO };
+        self.write(ruling);
+    }
+
+    fn intended(
+        &mut self,
+        rules: &Rules,
+        facts: &Facts,
+        opening: Opening,
+        waited: Millis,
+        wanted: bool,
+        ruling: &mut Ruling,
+    ) {
+        let conditions = facts.conditions.with_all(self.conditions());
+        let busy = conditions.has(Condition::SupplyBusy);
+        let blocked = conditions.without(Condition::SupplyBusy).blocking(opening.path);
+        let committed = facts.committed == Some(self.number) && self.awaiting.is_none();
+        let waited = waited.plus(facts.credited);
+        let too_long = waited >= rules.timing.commit_wait;
+        if let Some(condition) = blocked {
+            ruling.refused = Some((opening.path, condition));
+        } else if wanted && committed && !busy && !facts.drive.on {
+            self.phase = Phase::Open { opening, driven: Driven::NOT_YET, credited: Millis::ZERO };
+            self.rested = false;
+            ruling.permit = Some(opening.length);
+            return;
+        } else if wanted && !too_long {
+            self.phase = Phase::Intended { opening, waited };
+            return;
+        } else if wanted {
+            let condition = if busy { Condition::SupplyBusy } else { Condition::NotRecorded };
+            ruling.refused = Some((opening.path, condition));
+        }
+        // A cancelled intent gets its closing record.
+        self.phase = Phase::Closed;
+        self.unwritten = true;
+    }
+
+    #[allow(clippy::too_many_arguments)]
+    fn opened(
+        &mut self,
+        rules: &Rules,
+        facts: &Facts,
+        opening: Opening,
+        mut driven: Driven,
+        credited: Millis,
+        keep: Keep,
+        ruling: &mut Ruling,
+    ) {
+        driven.note(facts.drive, widen(rules.limits.min_closed));
+        let tolerance = Millis(rules.timing.open_step.0.saturating_mul(2)).plus(rules.timing.slack);
+        let apart = credited.minus(driven.on).max(driven.on.minus(credited));
+        let clock_wrong = driven.seen && apart > tolerance.plus(Millis(driven.on.0 >> 3));
+        let used_up = driven.seen && driven.on.plus(rules.timing.tick) >= opening.length;
+        let conditions = facts.conditions.with_all(self.lock_outs.conditions());
+        let cause = if let Some(condition) = conditions.blocking(opening.path) {
+            Cause::Fault(condition)
+        } else if used_up {
+            match opening {
+                Opening { cut: true, .. } => Cause::DayLimit,
+                Opening { ends: Ends::ByDose, .. } => Cause::DoseDone,
+                Opening { ends: Ends::AtStop, .. } => Cause::TimeLimit,
+            }
+        } else if clock_wrong {
+            self.clock_hold = rules.timing.hold_off.max(rules.timing.open_step);
+            Cause::Fault(Condition::Clock)
+        } else if !facts.drive.on && (driven.seen || credited > tolerance) {
+            Cause::Deadman
+        } else if let Keep::End(cause) = keep {
+            cause
+        } else {
+            self.phase = Phase::Open { opening, driven, credited };
+            ruling.renew = true;
+            return;
+        };
+        self.phase = Phase::Closing { opening, driven, cause };
+    }
+
+    /// The drive is off: credit what flowed, owe the closing record.
+    fn settle(
+        &mut self,
+        rules: &Rules,
+        opening: Opening,
+        driven: Driven,
+        cause: Cause,
+        events: &mut Events,
+    ) -> Closed {
+        let units = if driven.seen { rules.plan.credit(driven.on) } else { opening.charge };
+        self.ledger.post(units);
+        self.assumed = false;
+        self.phase = Phase::Closed;
+        self.rested = false;
+        self.unwritten = true;
+        self.resets_while_open = 0;
+        if opening.supervised && driven.seen {
+            self.response.given(&rules.response, driven.on);
+        }
+        if opening.path == Path::Automatic && opening.ends == Ends::AtStop {
+            match cause {
+                Cause::StopReached => self.missed_stops = 0,
+                Cause::TimeLimit => self.missed_stops = self.missed_stops.saturating_add(1),
+                _ => {}
+            }
+            if self.missed_stops >= MISSED_STOPS {
+                self.lock_out(LockOut::StopNeverReached, events);
+            }
+        }
+        Closed { path: opening.path, cause, on: driven.on }
+    }
+}

@@ -1,0 +1,86 @@
+//! What survives a power cut, and the contract of the store that keeps it.
+//!
+//! Nothing opens before it is written down: to open, a step returns a [`Record`] that charges
+//! the whole permit, and only a later step that is shown the record's own number as *committed*
+//! returns the permit. Committed means read back.
+
+mod ram;
+
+pub use ram::RamStore;
+
+use crate::guard::GuardImage;
+use crate::quantity::{Millis, Moisture};
+
+/// The number of a record: the life of the store it belongs to, and its place in it.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct RecordNumber {
+    /// Counts the lives of the store: one more after each loss of the record.
+    pub epoch: u32,
+    /// Counts records and is never reused within an epoch. At one a minute it lasts 8 000 years.
+    pub sequence: u32,
+}
+
+impl RecordNumber {
+    /// Before the first record of a new store.
+    pub const NONE: Self = Self { epoch: 0, sequence: 0 };
+
+    pub(crate) const fn next(self) -> Self {
+        Self { epoch: self.epoch, sequence: self.sequence.saturating_add(1) }
+    }
+
+    pub(crate) const fn next_epoch(self) -> Self {
+        Self { epoch: self.epoch.saturating_add(1), sequence: self.sequence }
+    }
+}
+
+/// One record: everything the safety rules need to know after a power cut. Each record replaces
+/// the one before.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Record {
+    /// Its number.
+    pub number: RecordNumber,
+    /// What it keeps.
+    pub image: Image,
+}
+
+/// What a record keeps.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Image {
+    /// Ledger, lock-outs, supervision, and the charge of an opening not yet closed.
+    pub guard: GuardImage,
+    /// Whether the zone is switched off.
+    pub off: bool,
+    /// The last plausible reading; a probe pulled out during the outage is told by it.
+    pub reading: Option<Moisture>,
+    /// Credited time since the last dose of a stance.
+    pub since_stance: Millis,
+    /// Credited time since the last remote acknowledgement.
+    pub since_remote_acknowledgement: Millis,
+}
+
+/// What the board found in its store at boot.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Stored {
+    /// The newest valid record.
+    Found(Record),
+    /// No valid record. The highest number still legible, or [`RecordNumber::NONE`].
+    Lost(RecordNumber),
+}
+
+/// Keeps one record, the newest.
+pub trait Store {
+    /// Why a record was not kept.
+    type Error;
+
+    /// Writes a record and reads it back.
+    ///
+    /// # Errors
+    /// Whatever kept the record from being read back as written. The step that follows is then
+    /// not shown the number as committed, and nothing opens.
+    fn put(&mut self, record: &Record) -> Result<RecordNumber, Self::Error>;
+}

@@ -1,0 +1,119 @@
+//! From readings to demand. A policy proposes; the [guard](crate::guard) disposes.
+//!
+//! A policy may be wrong in any way, or written by somebody else: the guard keeps every safety
+//! rule without its help. What is kept here is what makes watering *good*: when to start, when
+//! to stop, and how long to let water soak before asking again.
+
+mod built_in;
+mod hysteresis;
+mod metered;
+mod timer;
+
+pub use built_in::BuiltIn;
+pub use hysteresis::Hysteresis;
+pub use metered::Metered;
+pub use timer::Timer;
+
+use core::fmt::Debug;
+use core::hash::Hash;
+
+use crate::quantity::{Millis, Moisture};
+
+/// What ends an opening that the guard does not end first.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Ends {
+    /// The stop level: the policy watches the reading and stops asking.
+    AtStop,
+    /// The dose: the opening is over when its length is.
+    ByDose,
+}
+
+/// What a policy asks for.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Demand {
+    /// Open time asked for. The guard shortens it to what its rules allow.
+    pub length: Millis,
+    /// What is meant to end the opening.
+    pub ends: Ends,
+}
+
+/// What a policy is shown in a step.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+pub struct View {
+    /// The averaged moisture, when a plausible reading came with this step.
+    pub fresh: Option<Moisture>,
+    /// A reading came and is not plausible: what agreed before no longer counts.
+    pub implausible: bool,
+    /// Whether an opening that this policy asked for is under way.
+    pub open: bool,
+    /// Credited time since the step before.
+    pub credited: Millis,
+}
+
+/// Turns readings into demand.
+///
+/// # Contract
+/// `ask` is called once a step, open or closed, in automatic mode. While [`View::open`] it
+/// answers whether to go on: `None` closes. `ended` is called after every opening, whatever
+/// began or ended it, and must clear the demand: a new one needs a fresh reading at or below
+/// start that persists.
+pub trait Policy {
+    /// What it remembers between steps.
+    type Memory: Copy + Eq + Hash + Debug;
+
+    /// The memory of a policy that has seen nothing.
+    fn blank(&self) -> Self::Memory;
+
+    /// What it asks for now.
+    fn ask(&self, memory: &mut Self::Memory, view: &View) -> Option<Demand>;
+
+    /// An opening ended.
+    fn ended(&self, memory: &mut Self::Memory);
+
+    /// When it wants to be asked again at the latest, if time alone can change its answer.
+    fn due_in(&self, memory: &Self::Memory) -> Option<Millis>;
+
+    /// The level at which it stops, if it has one. Response supervision judges only openings
+    /// that began clearly below it.
+    fn stop(&self) -> Option<Moisture>;
+
+    /// Whether it decides by readings. One that does not runs without a probe.
+    fn needs_probe(&self) -> bool;
+}
+
+/// The common memory of level-triggered policies: agreement and soak.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+pub struct LevelMemory {
+    /// Readings in a row at or below start, up to the number that must agree.
+    agreeing: u8,
+    /// Soak still to pass.
+    soak: Millis,
+}
+
+impl LevelMemory {
+    const BLANK: Self = Self { agreeing: 0, soak: Millis::ZERO };
+
+    /// Counts a reading against the start level; says whether enough agree and soak is over.
+    fn triggered(&mut self, view: &View, start: Moisture, agree: u8) -> bool {
+        self.soak = self.soak.minus(view.credited);
+        if let Some(moisture) = view.fresh {
+            self.agreeing =
+                if moisture <= start { self.agreeing.saturating_add(1).min(agree) } else { 0 };
+        }
+        if view.implausible {
+            self.agreeing = 0;
+        }
+        self.agreeing >= agree && self.soak.is_zero()
+    }
+
+    fn ended(&mut self, soak: Millis) {
+        *self = Self { agreeing: 0, soak };
+    }
+
+    /// Soak alone brings no demand unless enough readings agree already.
+    fn due_in(self, agree: u8) -> Option<Millis> {
+        (self.agreeing >= agree && !self.soak.is_zero()).then_some(self.soak)
+    }
+}

@@ -1,0 +1,295 @@
+//! Alarms, never openings: a plant must not die in silence.
+//!
+//! Overdue for water, too wet, short-cycling, a soil that answers ever more weakly. The watch
+//! runs in every mode, also while switched off, and decides nothing.
+
+use crate::guard::{Closed, Path};
+use crate::quantity::{Millis, Moisture, Volume};
+use crate::zone::{Event, Events};
+
+/// What is watched, and from when it is told.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct WatchConfig {
+    /// Water the plants would have used since they last got any, from which they count as
+    /// overdue. Needs [`Air::demand`](crate::zone::Air::demand).
+    pub overdue_demand: Volume,
+    /// Time without water from which a person is asked to look, where no demand is known. Two to
+    /// three times the expected interval is common practice.
+    pub overdue_after: Millis,
+    /// Level above which the soil is too wet.
+    pub too_wet: Moisture,
+    /// How long it may be too wet; 48 h are common practice.
+    pub too_wet_after: Millis,
+    /// Interval between two automatic waterings below which they count as short-cycling; 0.3 of
+    /// the expected one is common practice.
+    pub short_interval: Millis,
+    /// Short intervals in a row that raise the alarm.
+    pub short_cycles: u8,
+    /// Smallest rise of the reading that counts as water, hundredths of a percent.
+    pub rise: u16,
+    /// Commissioned rise of the reading, hundredths of a percent for 1 000 s of open time; zero:
+    /// not known. Half of it raises the alarm.
+    pub commissioned_rise: u16,
+}
+
+/// What a person is told.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Alarm {
+    /// The plants have used more than they got, by evaporative demand.
+    Overdue,
+    /// No water for long, and no demand known: look.
+    CheckByHand,
+    /// Too wet for too long.
+    TooWet,
+    /// Waterings follow each other too closely.
+    ShortCycle,
+    /// The soil answers less and less.
+    WeakResponse,
+    /// The tank is low.
+    TankLow,
+    /// Water flows while the valve is closed.
+    FlowWhileClosed,
+}
+
+impl Alarm {
+    /// All alarms.
+    pub const ALL: [Self; 7] = [
+        Self::Overdue,
+        Self::CheckByHand,
+        Self::TooWet,
+        Self::ShortCycle,
+        Self::WeakResponse,
+        Self::TankLow,
+        Self::FlowWhileClosed,
+    ];
+
+    /// The alarm in plain words.
+    pub const fn text(self) -> &'static str {
+        match self {
+            Self::Overdue => "overdue for water",
+            Self::CheckByHand => "no water for long: check by hand",
+            Self::TooWet => "too wet for long",
+            Self::ShortCycle => "watering far too often",
+            Self::WeakResponse => "the soil answers water ever more weakly",
+            Self::TankLow => "the tank is low",
+            Self::FlowWhileClosed => "water flows while the valve is closed",
+        }
+    }
+
+    /// What a person can do.
+    pub const fn remedy(self) -> &'static str {
+        match self {
+            Self::Overdue | Self::CheckByHand => {
+                "feel the soil; check the probe for a false wet reading; water by hand"
+            }
+            Self::TooWet => "empty the saucer; check the valve for weeping and the stop level",
+            Self::ShortCycle => "check for a leak, a loose probe or a band that is too narrow",
+            Self::WeakResponse => "clean emitter and filter; check the probe's edge for water",
+            Self::TankLow => "fill the tank",
+            Self::FlowWhileClosed => "shut the supply by hand; clean or replace the valve",
+        }
+    }
+
+    const fn bit(self) -> u8 {
+        1 << self as u8
+    }
+}
+
+/// How fast the low mark follows the reading upwards, hundredths of a percent an hour: a slow
+/// creep towards wet (water in the board's edge) must not pass for water given.
+const CREEP: u16 = 5;
+const HOUR: Millis = Millis::from_hours(1);
+
+/// What the watch remembers. It decides nothing.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Watch {
+    raised: u8,
+    since_water: Millis,
+    used: Volume,
+    demand_known: bool,
+    low_mark: Option<Moisture>,
+    creep_left: Millis,
+    wet_for: Millis,
+    since_opening: Millis,
+    short_cycles: u8,
+    /// Rise and open seconds of the last waterings, halved together when they grow.
+    answer: Option<Answer>,
+    rise_sum: u32,
+    open_sum: u32,
+}
+
+/// A watering whose rise is still growing.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+struct Answer {
+    from: Moisture,
+    best: Moisture,
+    open: Millis,
+    left: Millis,
+}
+
+/// What a step tells the watch.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Seen {
+    pub credited: Millis,
+    pub fresh: Option<Moisture>,
+    pub last: Option<Moisture>,
+    pub demand: Option<Volume>,
+    pub closed: Option<Closed>,
+    pub tank_low: bool,
+    pub leaking: bool,
+    /// Time in which a watering's rise is complete.
+    pub settles_in: Millis,
+}
+
+impl Watch {
+    /// Nothing seen yet.
+    pub const fn new() -> Self {
+        Self {
+            raised: 0,
+            since_water: Millis::ZERO,
+            used: Volume(0),
+            demand_known: false,
+            low_mark: None,
+            creep_left: HOUR,
+            wet_for: Millis::ZERO,
+            since_opening: Millis::MAX,
+            short_cycles: 0,
+            answer: None,
+            rise_sum: 0,
+            open_sum: 0,
+        }
+    }
+
+    /// Whether an alarm is raised.
+    pub const fn is_raised(&self, alarm: Alarm) -> bool {
+        self.raised & alarm.bit() != 0
+    }
+
+    /// Time since water last reached the soil, as far as is known.
+    pub const fn since_water(&self) -> Millis {
+        self.since_water
+    }
+
+    pub(crate) fn step(&mut self, config: &WatchConfig, seen: &Seen, events: &mut Events) {
+        self.since_water = self.since_water.plus(seen.credited);
+        self.since_opening = self.since_opening.plus(seen.credited);
+        if let Some(demand) = seen.demand {
+            self.demand_known = true;
+            self.used = Volume(self.used.0.saturating_add(demand.0));
+        }
+        self.follow(config, seen);
+        if let Some(closed) = seen.closed {
+            self.opening(config, seen, closed);
+        }
+        self.settle_answer(seen);
+        self.wet_for = match seen.fresh {
+            Some(moisture) if moisture < config.too_wet => Millis::ZERO,
+            _ if seen.last.is_some_and(|last| last >= config.too_wet) => {
+                self.wet_for.plus(seen.credited)
+            }
+            _ => self.wet_for,
+        };
+        let weak = config.commissioned_rise > 0
+            && self.open_sum > 0
+            && self.rise_sum.saturating_mul(2_000)
+                < self.open_sum.saturating_mul(u32::from(config.commissioned_rise));
+        let overdue = self.demand_known && self.used >= config.overdue_demand;
+        let unseen = !self.demand_known && self.since_water >= config.overdue_after;
+        let cycling = config.short_cycles > 0 && self.short_cycles >= config.short_cycles;
+        for (alarm, holds) in [
+            (Alarm::Overdue, overdue),
+            (Alarm::CheckByHand, unseen),
+            (Alarm::TooWet, self.wet_for >= config.too_wet_after),
+            (Alarm::ShortCycle, cycling),
+            (Alarm::WeakResponse, weak),
+            (Alarm::TankLow, seen.tank_low),
+            (Alarm::FlowWhileClosed, seen.leaking),
+        ] {
+            self.set(alarm, holds, events);
+        }
+    }
+
+    fn set(&mut self, alarm: Alarm, holds: bool, events: &mut Events) {
+        if holds == self.is_raised(alarm) {
+            return;
+        }
+        self.raised ^= alarm.bit();
+        events.push(if holds { Event::Alarm(alarm) } else { Event::AlarmOver(alarm) });
+    }
+
+    /// Follows the reading: a rise from any cause is water.
+    fn follow(&mut self, config: &WatchConfig, seen: &Seen) {
+        self.creep_left = self.creep_left.minus(seen.credited);
+        let crept = if self.creep_left.is_zero() {
+            self.creep_left = HOUR;
+            CREEP
+        } else {
+            0
+        };
+        let Some(moisture) = seen.fresh else { return };
+        let mark = self.low_mark.map_or(moisture, |mark| {
+            Moisture::from_centi(mark.centi().saturating_add(crept)).min(moisture)
+        });
+        self.low_mark = Some(mark);
+        if moisture.above(mark) >= config.rise {
+            self.low_mark = Some(moisture);
+            self.watered();
+        }
+        if let Some(answer) = &mut self.answer {
+            answer.best = answer.best.max(moisture);
+        }
+    }
+
+    fn watered(&mut self) {
+        self.since_water = Millis::ZERO;
+        self.used = Volume(0);
+    }
+
+    fn opening(&mut self, config: &WatchConfig, seen: &Seen, closed: Closed) {
+        if closed.path == Path::Automatic {
+            let short = self.since_opening < config.short_interval;
+            self.short_cycles = if short { self.short_cycles.saturating_add(1) } else { 0 };
+            self.since_opening = Millis::ZERO;
+        }
+        // Water counts when the soil shows it, or where no probe can.
+        let Some(last) = seen.last else {
+            self.watered();
+            return;
+        };
+        let answer = self.answer.get_or_insert(Answer {
+            from: last,
+            best: last,
+            open: Millis::ZERO,
+            left: Millis::ZERO,
+        });
+        answer.open = answer.open.plus(closed.on);
+        answer.left = seen.settles_in;
+    }
+
+    fn settle_answer(&mut self, seen: &Seen) {
+        let Some(answer) = &mut self.answer else { return };
+        answer.left = answer.left.minus(seen.credited);
+        if !answer.left.is_zero() {
+            return;
+        }
+        let seconds = answer.open.0 / 1_000;
+        self.rise_sum = self.rise_sum.saturating_add(u32::from(answer.best.above(answer.from)));
+        self.open_sum = self.open_sum.saturating_add(seconds.max(1));
+        // Keep the products of the comparison inside 32 bits, and old waterings fading.
+        while self.open_sum > 60_000 || self.rise_sum > 2_000_000 {
+            self.rise_sum /= 2;
+            self.open_sum /= 2;
+        }
+        self.answer = None;
+    }
+}
+
+impl Default for Watch {
+    fn default() -> Self {
+        Self::new()
+    }
+}

@@ -1,0 +1,115 @@
+//! How a zone comes to life: after a reset, or out of a sleep with its state retained.
+
+use super::{BootCause, CheckedZone, Event, Events, Meters, Zone, ZoneState};
+use crate::guard::Guard;
+use crate::persist::Stored;
+use crate::policy::Policy;
+use crate::probe::ProbeState;
+use crate::quantity::Millis;
+
+/// Why the program starts.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Boot {
+    /// A reset: state is lost, ages start anew, the outage is credited as nothing.
+    Start(BootCause),
+    /// A wake from a sleep the zone allowed.
+    Wake {
+        /// How long it slept, by the timer that woke it.
+        slept: Millis,
+    },
+}
+
+/// Zone state laid aside for a sleep. [`Retained::take`] is the only way to it.
+#[derive(Clone, Copy, Debug)]
+pub struct Kept<M> {
+    state: ZoneState<M>,
+    meters: Meters,
+}
+
+/// A place for zone state that outlives a sleep. Every boot takes it, whatever its cause, so
+/// that state of an earlier life can never be used twice.
+#[derive(Clone, Copy, Debug)]
+pub struct Retained<M>(Option<Kept<M>>);
+
+impl<M: Copy> Retained<M> {
+    /// Nothing laid aside.
+    pub const fn empty() -> Self {
+        Self(None)
+    }
+
+    /// Takes what was laid aside and leaves nothing.
+    pub const fn take(&mut self) -> Option<Kept<M>> {
+        self.0.take()
+    }
+}
+
+impl<P: Policy + Copy> Zone<P> {
+    /// Brings a zone to life.
+    ///
+    /// Retained state is used only on a wake, and only if it was closed when laid aside, a
+    /// stored record exists, and it is not older than that record. Every other boot starts the
+    /// hold-off and the shortest closed time in full.
+    pub fn boot(
+        config: CheckedZone<P>,
+        boot: Boot,
+        stored: &Stored,
+        retained: Option<Kept<P::Memory>>,
+    ) -> Self {
+        let mut pending = Events::default();
+        if let (Boot::Wake { slept }, Some(kept), Stored::Found(record)) = (boot, retained, stored)
+        {
+            let number = kept.state.guard.number();
+            let fresh = number.epoch == record.number.epoch && number >= record.number;
+            if fresh && kept.state.guard.is_closed() {
+                pending.push(Event::Woke);
+                let Kept { state, meters } = kept;
+                return Self { config, state, meters, last_now: None, slept, pending };
+            }
+        }
+        let cause = match boot {
+            Boot::Start(cause) => cause,
+            Boot::Wake { .. } => BootCause::Reset,
+        };
+        pending.push(Event::Booted(cause));
+        if let Stored::Lost(_) = stored {
+            pending.push(Event::RecordLost);
+        }
+        let guard = Guard::boot(config.rules(), stored, &mut pending);
+        let mut probes = [ProbeState::new(); 2];
+        let mut state = ZoneState {
+            guard,
+            policy: config.config().policy.blank(),
+            probes,
+            reading: None,
+            reading_age: Millis::ZERO,
+            small_doses: false,
+            to_sample: config.config().sampling.warm_up.max(Millis(1)),
+            promised: Millis::ZERO,
+            off: false,
+            bench_left: Millis::ZERO,
+            wish: None,
+            since_stance: Millis::ZERO,
+            since_remote_acknowledgement: Millis::ZERO,
+            leaking: Millis::ZERO,
+        };
+        if let Stored::Found(record) = stored {
+            let image = record.image;
+            probes[0].resume(image.reading);
+            state.probes = probes;
+            state.off = image.off;
+            state.since_stance = image.since_stance;
+            state.since_remote_acknowledgement = image.since_remote_acknowledgement;
+        }
+        let meters = Meters::new();
+        Self { config, state, meters, last_now: None, slept: Millis::ZERO, pending }
+    }
+
+    /// Lays the state aside for a deep sleep. Refused (nothing is laid aside) unless the last
+    /// outcome allowed [`Rest::Deep`](super::Rest::Deep): the next boot then starts in full.
+    pub fn retain(&self, place: &mut Retained<P::Memory>) -> bool {
+        let allowed = self.state.guard.at_rest() && self.pending.is_empty();
+        place.0 = allowed.then_some(Kept { state: self.state, meters: self.meters });
+        allowed
+    }
+}

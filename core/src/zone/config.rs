@@ -1,0 +1,391 @@
+//! What a zone is told once, and the check that refuses what is unsafe.
+
+use core::fmt;
+
+use super::mode::Stance;
+use super::signals::SignalRules;
+use crate::guard::ledger::{Plan, widen};
+use crate::guard::{Limits, ResponseConfig, Rules, Timing, Window};
+use crate::policy::BuiltIn;
+use crate::probe::CheckedProbe;
+use crate::quantity::Millis;
+use crate::watch::WatchConfig;
+
+/// The probes of a zone.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[allow(clippy::large_enum_variant, reason = "one a zone, by value: there is no heap")]
+pub enum Probes {
+    /// None: only a policy that needs no readings.
+    None,
+    /// One.
+    One(CheckedProbe),
+    /// Two in the same soil.
+    Two {
+        /// The first.
+        first: CheckedProbe,
+        /// The second; its curve has the same basis.
+        second: CheckedProbe,
+        /// Difference, in hundredths of a percent, above which they contradict each other.
+        most_apart: u16,
+        /// Longest opening while they do.
+        small_dose: Millis,
+    },
+}
+
+/// When the probe is read.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Sampling {
+    /// Time between samples while closed, 1 s..=6 h.
+    pub period: Millis,
+    /// Time between samples while open, at least one open step.
+    pub open_period: Millis,
+    /// Whether samples taken while open are any good. Where the pump disturbs the converter they
+    /// are not, and only policies that end by dose are allowed.
+    pub while_open: bool,
+    /// How long the probe must have power before a sample.
+    pub warm_up: Millis,
+}
+
+/// What a person may do by hand.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct ByHand {
+    /// Longest dose a person far away may give. Five minutes are common practice.
+    pub remote_longest: Millis,
+    /// Whether a person far away may lift a flood-class lock-out, once in 24 h.
+    pub remote_acknowledge: bool,
+    /// How long bench mode lasts, up to 2 h.
+    pub bench_lasts: Millis,
+}
+
+/// Everything a zone is told.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+pub struct ZoneConfig<P = BuiltIn> {
+    /// The probes.
+    pub probes: Probes,
+    /// The policy.
+    pub policy: P,
+    /// When the probe is read.
+    pub sampling: Sampling,
+    /// The limits.
+    pub limits: Limits,
+    /// The times.
+    pub timing: Timing,
+    /// Response supervision.
+    pub response: ResponseConfig,
+    /// What a person may do by hand.
+    pub by_hand: ByHand,
+    /// What to do when automatic cannot water.
+    pub stance: Stance,
+    /// Optional signals and their limits.
+    pub signals: SignalRules,
+    /// Alarms.
+    pub watch: WatchConfig,
+    /// The span of the 24 h limit.
+    pub window: Window,
+}
+
+/// A bound that a value broke.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Bound {
+    /// It must be at least this.
+    AtLeast(u32),
+    /// It must be at most this.
+    AtMost(u32),
+}
+
+/// Why a configuration is refused: field, value, bound and reason.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct ConfigError {
+    /// The field, as a path.
+    pub field: &'static str,
+    /// Its value, in the unit of the field: milliseconds for times.
+    pub value: u32,
+    /// The bound it broke.
+    pub bound: Bound,
+    /// Why the bound is there.
+    pub why: &'static str,
+}
+
+impl fmt::Display for ConfigError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let Self { field, value, why, .. } = self;
+        match self.bound {
+            Bound::AtLeast(least) => {
+                write!(f, "{field} is {value}, must be at least {least}: {why}")
+            }
+            Bound::AtMost(most) => write!(f, "{field} is {value}, must be at most {most}: {why}"),
+        }
+    }
+}
+
+impl core::error::Error for ConfigError {}
+
+/// A configuration that passed its check. There is no other way to make one.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+pub struct CheckedZone<P = BuiltIn> {
+    config: ZoneConfig<P>,
+    rules: Rules,
+}
+
+impl<P: Copy> CheckedZone<P> {
+    /// What was checked.
+    pub const fn config(&self) -> &ZoneConfig<P> {
+        &self.config
+    }
+
+    /// How open time becomes ledger units.
+    pub const fn ledger_plan(&self) -> &Plan {
+        &self.rules.plan
+    }
+
+    pub(crate) const fn rules(&self) -> &Rules {
+        &self.rules
+    }
+}
+
+/// One bound of the check: a field, its value, and what it must keep to.
+macro_rules! require {
+    ($field:literal, $value:expr, at least $least:expr, $why:literal) => {
+        if $value < $least {
+            let bound = Bound::AtLeast($least);
+            return Err(ConfigError { field: $field, value: $value, bound, why: $why });
+        }
+    };
+    ($field:literal, $value:expr, at most $most:expr, $why:literal) => {
+        if $value > $most {
+            let bound = Bound::AtMost($most);
+            return Err(ConfigError { field: $field, value: $value, bound, why: $why });
+        }
+    };
+}
+
+const HOUR: u32 = 3_600_000;
+
+impl<P: Copy> ZoneConfig<P> {
+    /// Checks everything but the policy's own numbers: for a policy of one's own. The shipped
+    /// ones have [`check`](ZoneConfig::check).
+    ///
+    /// # Errors
+    /// The first field that is out of bounds.
+    pub const fn check_all_but_policy(self) -> Result<CheckedZone<P>, ConfigError> {
+        match self.first_error() {
+            Some(error) => Err(error),
+            None => Ok(CheckedZone { rules: self.rules(), config: self }),
+        }
+    }
+
+    const fn first_error(&self) -> Option<ConfigError> {
+        let parts = [
+            self.check_timing(),
+            self.check_limits(),
+            self.check_sampling(),
+            self.check_supervision(),
+            self.check_by_hand(),
+        ];
+        let mut part = 0;
+        while part < parts.len() {
+            if let Err(error) = parts[part] {
+                return Some(error);
+            }
+            part += 1;
+        }
+        None
+    }
+
+    const fn rules(&self) -> Rules {
+        let timing = self.timing;
+        let extra = timing.tick.plus(timing.watchdog).plus(timing.run_down);
+        let longest_promise =
+            if let Probes::None = self.probes { Millis(HOUR) } else { self.sampling.period };
+        let plan = Plan::new(
+            self.window,
+            self.limits.per_day,
+            timing.jumps_per_day as u32,
+            longest_promise.max(timing.open_step).plus(timing.slack),
+            timing.tick,
+            extra,
+        );
+        Rules { limits: self.limits, timing, response: self.response, plan }
+    }
+
+    const fn check_timing(&self) -> Result<(), ConfigError> {
+        let timing = self.timing;
+        require!("timing.open_step", timing.open_step.0, at least 100, "a step takes time");
+        require!("timing.open_step", timing.open_step.0, at most 10_000,
+            "a fault is seen once a step");
+        require!("timing.slack", timing.slack.0, at least 1, "no loop is exactly on time");
+        require!("timing.slack", timing.slack.0, at most 10_000,
+            "a hung loop closes one step and the slack later");
+        require!("timing.hold_off", timing.hold_off.0, at most HOUR,
+            "a device that restarts often must still come to water");
+        require!("timing.tick", timing.tick.0, at least 1, "the interrupt has a period");
+        require!("timing.tick", timing.tick.0, at most 1_000,
+            "an opening outlasts its permit by up to one tick");
+        require!("timing.watchdog", timing.watchdog.0, at most 60_000,
+            "a dead interrupt leaves the valve open for one watchdog period");
+        require!("timing.run_down", timing.run_down.0, at most 2_000,
+            "a valve may trail its pump by two seconds");
+        require!("timing.commit_wait", timing.commit_wait.0, at least 1,
+            "a store needs time to confirm");
+        require!("timing.commit_wait", timing.commit_wait.0, at most 60_000,
+            "an unconfirmed intention must not linger");
+        require!("timing.resets_while_open", timing.resets_while_open as u32, at least 1,
+            "at least one reset must happen before it locks out");
+        require!("timing.resets_while_open", timing.resets_while_open as u32, at most 20,
+            "each reset while open gives water nobody metered");
+        Ok(())
+    }
+
+    const fn check_limits(&self) -> Result<(), ConfigError> {
+        let limits = self.limits;
+        let plan = self.rules().plan;
+        let window = self.window.length();
+        require!("limits.min_open", limits.min_open.0, at least 1, "an opening has a length");
+        require!("limits.max_open", limits.max_open.0, at least limits.min_open.0,
+            "the longest opening is not shorter than the shortest");
+        require!("limits.max_open", limits.max_open.0, at most limits.per_day.0,
+            "no single opening may exceed the 24 h limit");
+        require!("limits.min_closed", limits.min_closed.0, at least 1_000,
+            "relay, motor and pipe need a rest");
+        require!("limits.min_closed", limits.min_closed.0, at most 600_000,
+            "it protects hardware; time for the soil is the policy's soak");
+        require!("limits.per_day", limits.per_day.0, at most window.0,
+            "a window holds no more open time than its own length");
+        let dearest = plan.charge(limits.min_open) as u32;
+        require!("limits.per_day", plan.limit() as u32, at least dearest,
+            "the 24 h limit must hold the charge of the shortest opening (in ledger units)");
+        require!("limits.fallback_per_day", limits.fallback_per_day.0, at most limits.per_day.0,
+            "a path's limit is part of the 24 h limit");
+        require!("limits.local_per_day", limits.local_per_day.0, at most limits.per_day.0,
+            "a path's limit is part of the 24 h limit");
+        require!("limits.remote_per_day", limits.remote_per_day.0, at most limits.per_day.0,
+            "a path's limit is part of the 24 h limit");
+        require!("limits.bench_per_day", limits.bench_per_day.0, at most limits.per_day.0,
+            "a path's limit is part of the 24 h limit");
+        Ok(())
+    }
+
+    const fn check_sampling(&self) -> Result<(), ConfigError> {
+        let sampling = self.sampling;
+        require!("sampling.period", sampling.period.0, at least 1_000, "soil is slow");
+        require!("sampling.period", sampling.period.0, at most 6 * HOUR,
+            "a small pot dries within hours");
+        require!("sampling.open_period", sampling.open_period.0, at least self.timing.open_step.0,
+            "there is one sample a step at the most");
+        require!("sampling.open_period", sampling.open_period.0, at most sampling.period.0,
+            "an open valve is watched more closely than a closed one");
+        require!("sampling.warm_up", sampling.warm_up.0, at most sampling.period.0,
+            "the probe is switched on after the sample before");
+        if let Probes::Two { first, second, small_dose, .. } = &self.probes {
+            require!("probes.second.basis", second.basis() as u32, at least first.basis() as u32,
+                "two probes in one soil are read on the same basis");
+            require!("probes.second.basis", second.basis() as u32, at most first.basis() as u32,
+                "two probes in one soil are read on the same basis");
+            require!("probes.small_dose", small_dose.0, at least 1, "a dose has a length");
+        }
+        Ok(())
+    }
+
+    const fn check_supervision(&self) -> Result<(), ConfigError> {
+        let response = self.response;
+        require!("response.detection", response.detection as u32, at least 1,
+            "an answer is a rise");
+        require!("response.detection", response.detection as u32, at most 2_000,
+            "a rise of more than 20 % may never come");
+        require!("response.tries", response.tries as u32, at least 1,
+            "one unanswered dose is needed to know");
+        require!("response.tries", response.tries as u32, at most 10,
+            "each try gives water that may go to the floor");
+        require!("response.judged_after", response.judged_after.0, at least 1,
+            "some water must have been given");
+        require!("response.judged_after", response.judged_after.0, at most self.limits.per_day.0,
+            "water that a day's limit cannot reach is never judged");
+        Ok(())
+    }
+
+    const fn check_by_hand(&self) -> Result<(), ConfigError> {
+        require!("by_hand.remote_longest", self.by_hand.remote_longest.0,
+            at most self.limits.max_open.0, "no opening is longer than the longest");
+        require!("by_hand.bench_lasts", self.by_hand.bench_lasts.0, at most 2 * HOUR,
+            "bench mode ends by itself");
+        if let Some((dose, every)) = self.stance.dose() {
+            require!("stance.dose", dose.0, at least self.limits.min_open.0,
+                "a shorter opening is not worth making");
+            require!("stance.dose", dose.0, at most self.limits.fallback_per_day.0,
+                "its own limit must hold one dose");
+            require!("stance.every", every.0, at least widen(self.limits.min_closed).0,
+                "doses keep the shortest closed time");
+        }
+        Ok(())
+    }
+}
+
+impl ZoneConfig<BuiltIn> {
+    /// Checks everything. In a `const` an unsafe configuration does not compile.
+    ///
+    /// # Errors
+    /// The first field that is out of bounds.
+    pub const fn check(self) -> Result<CheckedZone, ConfigError> {
+        match self.check_policy() {
+            Err(error) => Err(error),
+            Ok(()) => self.check_all_but_policy(),
+        }
+    }
+
+    const fn check_policy(&self) -> Result<(), ConfigError> {
+        let basis = match &self.probes {
+            Probes::None => None,
+            Probes::One(probe) | Probes::Two { first: probe, .. } => Some(probe.basis()),
+        };
+        let (agree, soak, wants) = match &self.policy {
+            BuiltIn::Hysteresis(policy) => {
+                require!("sampling.while_open", self.sampling.while_open as u32, at least 1,
+                    "a stop level can only be seen by sampling while open");
+                (policy.agree, policy.soak, policy.basis)
+            }
+            BuiltIn::Metered(policy) => {
+                let dose = policy.dose;
+                require!("policy.dose", dose.0, at least self.limits.min_open.0,
+                    "a shorter opening is not worth making");
+                require!("policy.dose", dose.0, at most self.limits.max_open.0,
+                    "a dose is one opening");
+                let plan = self.rules().plan;
+                require!("limits.per_day", plan.limit() as u32, at least plan.charge(dose) as u32,
+                    "the 24 h limit must hold the charge of one dose (in ledger units)");
+                (policy.agree, policy.soak, policy.basis)
+            }
+            BuiltIn::Timer(policy) => {
+                require!("policy.dose", policy.dose.0, at least self.limits.min_open.0,
+                    "a shorter opening is not worth making");
+                require!("policy.dose", policy.dose.0, at most self.limits.max_open.0,
+                    "a dose is one opening");
+                require!("policy.every", policy.every.0, at least widen(self.limits.min_closed).0,
+                    "doses keep the shortest closed time");
+                return Ok(());
+            }
+        };
+        require!("policy.agree", agree as u32, at least 1, "one reading must say so");
+        require!("policy.agree", agree as u32, at most 10, "a plant waits for all of them");
+        require!("policy.soak", soak.0, at least self.limits.min_closed.0,
+            "the soak is not shorter than the shortest closed time");
+        let Some(basis) = basis else {
+            return Err(ConfigError {
+                field: "probes",
+                value: 0,
+                bound: Bound::AtLeast(1),
+                why: "this policy decides by readings",
+            });
+        };
+        require!("policy.basis", wants as u32, at least basis as u32,
+            "levels and curve are percent of the same thing");
+        require!("policy.basis", wants as u32, at most basis as u32,
+            "levels and curve are percent of the same thing");
+        Ok(())
+    }
+}

@@ -1,0 +1,251 @@
+//! What goes into a step and what comes out.
+
+use core::ops::Deref;
+
+use super::event::Event;
+use crate::guard::Path;
+use crate::persist::{Record, RecordNumber};
+use crate::probe::Burst;
+use crate::quantity::{DeciCelsius, Flow, Millis, Volume};
+
+/// What the drive of valve and pump reports of itself, from [`Handle::sample`](crate::cutoff::Handle::sample).
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Drive {
+    /// Valve or pump is driven, or an order to do so is not yet taken.
+    pub on: bool,
+    /// How long it has driven since it was last armed; kept after closing until the next arming.
+    pub on_ms: Millis,
+    /// How long since it last stopped, or since it started to exist.
+    pub off_ms: Millis,
+}
+
+/// Whether the supply of water may be used by this zone now.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Supply {
+    /// The zone may open.
+    #[default]
+    Granted,
+    /// Another zone has it.
+    Busy,
+}
+
+/// Whether the link to a person far away is alive.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Link {
+    /// Heard from within its time-out (30 s is a common default of field devices).
+    Up,
+    /// Not heard from.
+    #[default]
+    Down,
+}
+
+/// Where an order came from.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Origin {
+    /// A button at the device.
+    Local,
+    /// The link.
+    Remote,
+}
+
+/// What a person wants.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Order {
+    /// Water by the policy.
+    Automatic,
+    /// Water never, until told otherwise. Survives a reset.
+    Off,
+    /// One timed dose by hand, then back to the mode it interrupted. Does not survive a reset.
+    Water(Millis),
+    /// End what is open now.
+    Stop,
+    /// Bench mode for commissioning, at the device only; ends by itself.
+    Bench,
+    /// I have looked: lift the lock-outs and clear what the probe latched.
+    Acknowledge,
+    /// At the device only: no water was given before the record was lost.
+    Initialise,
+}
+
+/// An order and where it came from.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Command {
+    /// What is wanted.
+    pub order: Order,
+    /// By whom.
+    pub origin: Origin,
+}
+
+/// What is known of the air.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Air {
+    /// Temperature, for the frost hold and the temperature term of the curve.
+    pub temperature: Option<DeciCelsius>,
+    /// Water the plants would have used since the last step that carried this, if a sensor or a
+    /// forecast lets it be computed.
+    pub demand: Option<Volume>,
+}
+
+/// The level of the tank.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Tank {
+    /// Enough.
+    Enough,
+    /// Low: told, not acted on.
+    Low,
+    /// Empty: nothing may run dry.
+    Empty,
+}
+
+/// Optional signals. `None` means not fitted or not read; it never blocks.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Signals {
+    /// Float or level switch of the tank.
+    pub tank: Option<Tank>,
+    /// Water on the floor.
+    pub leak: Option<bool>,
+    /// Flow at the valve.
+    pub flow: Option<Flow>,
+    /// Current of pump or coil, milliamperes.
+    pub load_ma: Option<u16>,
+    /// It rains.
+    pub rain: Option<bool>,
+    /// Supply voltage, millivolts.
+    pub supply_mv: Option<u16>,
+    /// Whether the wall clock is inside the hours in which water may be given.
+    pub hours_allowed: Option<bool>,
+}
+
+/// Everything a step is shown.
+#[derive(Clone, PartialEq, Eq, Debug, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Inputs {
+    /// The burst of the probe, when [`Next::sample`] was due. A failed read is `None`.
+    pub burst: Option<Burst>,
+    /// The burst of the second probe, if there is one.
+    pub second_burst: Option<Burst>,
+    /// The newest record known to be kept: written *and read back*.
+    pub committed: Option<RecordNumber>,
+    /// Whether the supply may be used.
+    pub supply: Supply,
+    /// What the drive reports.
+    pub drive: Drive,
+    /// The link.
+    pub link: Link,
+    /// An order, once.
+    pub command: Option<Command>,
+    /// The air.
+    pub air: Option<Air>,
+    /// Optional signals.
+    pub signals: Signals,
+}
+
+/// Leave to open, handed out once per opening.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Permit {
+    /// Open time, from the instant at which `now` and `drive` were sampled.
+    pub length: Millis,
+    /// How it came about.
+    pub path: Path,
+}
+
+/// When the next things are due, on the clock of `now`.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Next {
+    /// When to step again at the latest. Earlier is harmless; later is counted and makes ages
+    /// stand still.
+    pub at: u64,
+    /// When the next burst is wanted. Bursts brought earlier are not looked at: rate and
+    /// persistence are scaled to this grid.
+    pub sample: Option<u64>,
+    /// When to switch the probe on for that burst.
+    pub power_probe_at: Option<u64>,
+}
+
+/// How the device may rest until [`Next::at`].
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Rest {
+    /// Stay awake: something is open, closing or being written.
+    Stay,
+    /// Light sleep: timers and the cut-off go on.
+    Light,
+    /// Deep sleep: a wake is a boot with retained state.
+    Deep,
+}
+
+/// The most events one step can have. The edges a step can raise are counted in the test
+/// `a_step_can_never_raise_more_edges_than_fit`.
+pub const MOST_EVENTS: usize = 32;
+
+/// The edges of one step: what changed, each once.
+#[derive(Clone, PartialEq, Eq, Debug, Default)]
+pub struct Events(heapless::Vec<Event, MOST_EVENTS>);
+
+impl Events {
+    pub(crate) fn push(&mut self, event: Event) {
+        // Cannot be full; were it, the newest edge would be lost from the report, not the rule.
+        let _ = self.0.push(event);
+    }
+}
+
+impl Deref for Events {
+    type Target = [Event];
+
+    fn deref(&self) -> &[Event] {
+        &self.0
+    }
+}
+
+#[cfg(feature = "defmt")]
+impl defmt::Format for Events {
+    fn format(&self, f: defmt::Formatter<'_>) {
+        defmt::write!(f, "{=[?]}", &self.0[..]);
+    }
+}
+
+/// What a step decided.
+#[derive(Clone, PartialEq, Eq, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Outcome {
+    /// Open now, for so long. Once per opening.
+    pub permit: Option<Permit>,
+    /// What is open may stay open.
+    pub renew: bool,
+    /// With a permit or a renewal: by when the next step must have come, from now.
+    pub step_within: Millis,
+    /// A record to write and read back.
+    pub record: Option<Record>,
+    /// When to step and sample next.
+    pub next: Next,
+    /// How to rest until then.
+    pub rest: Rest,
+    /// What changed.
+    pub events: Events,
+}
+
+impl Outcome {
+    /// The outcome of a later step of the same turn, with the edges of both.
+    pub(super) fn then(&mut self, later: Self) {
+        for event in later.events.0 {
+            self.events.push(event);
+        }
+        self.permit = self.permit.or(later.permit);
+        self.renew = later.renew;
+        self.step_within = later.step_within;
+        self.record = later.record;
+        self.next = later.next;
+        self.rest = later.rest;
+    }
+}

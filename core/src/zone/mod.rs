@@ -1,0 +1,158 @@
+//! Probe, policy, guard and mode as one state machine with one `step`.
+//!
+//! # The contract
+//! - No clock, pin, global or flash inside. [`Zone::step`] is handed the time and says when to
+//!   call next. Earlier is harmless: a step before [`Next::at`] whose inputs carry nothing new
+//!   lets time pass, and opens, records and promises nothing else. Later is counted, and time
+//!   beyond what was promised is not credited.
+//! - Nothing opens before it is written down. The step that wants to open returns a
+//!   [`Record`](crate::persist::Record); only a step that is shown its number as committed, and
+//!   the supply as granted, returns the [`Permit`]. [`turn`] does both in one call.
+//! - The permit is handed out once; what drives the pins closes by itself when it ends, or when
+//!   the next step does not come ([`cutoff`](crate::cutoff)).
+//! - What was given is what the drive reports, never a difference of clocks.
+
+mod boot;
+mod config;
+mod contract;
+mod event;
+mod mode;
+mod orders;
+mod readings;
+mod signals;
+mod step;
+mod turn;
+
+pub use boot::{Boot, Kept, Retained};
+pub use config::{Bound, ByHand, CheckedZone, ConfigError, Probes, Sampling, ZoneConfig};
+pub use contract::{
+    Air, Command, Drive, Events, Inputs, Link, MOST_EVENTS, Next, Order, Origin, Outcome, Permit,
+    Rest, Signals, Supply, Tank,
+};
+pub use event::{BootCause, ClockEdge, Event, OrderRefusal};
+pub use mode::{Mode, Stance};
+pub use signals::{FlowRule, LoadRule, SignalRules};
+pub use turn::turn;
+
+use crate::guard::{Condition, Guard, LockOuts, Path};
+use crate::policy::{BuiltIn, Policy};
+use crate::probe::pair::PairAlarm;
+use crate::probe::{ProbeFault, ProbeState, Reading};
+use crate::quantity::Millis;
+use crate::watch::Watch;
+use mode::Wish;
+
+/// All that decides, without the configuration: what exploration compares and a wake takes over.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+pub struct ZoneState<M> {
+    pub(crate) guard: Guard,
+    policy: M,
+    probes: [ProbeState; 2],
+    /// The reading to act on, and how old it is by a clock that is never held back.
+    reading: Option<Reading>,
+    reading_age: Millis,
+    small_doses: bool,
+    /// Time until the next sample.
+    to_sample: Millis,
+    /// Time until the step that was promised.
+    promised: Millis,
+    off: bool,
+    /// Time left in bench mode; zero: not in it.
+    bench_left: Millis,
+    wish: Option<Wish>,
+    since_stance: Millis,
+    since_remote_acknowledgement: Millis,
+    /// How long flow was seen while closed.
+    leaking: Millis,
+}
+
+/// What is told and never decides.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Meters {
+    /// Openings that ended.
+    pub openings: u32,
+    /// Open time of all of them, milliseconds, by the drive's own report.
+    pub open_ms: u64,
+    /// Steps that came later than promised.
+    pub late_steps: u32,
+    /// Alarms.
+    pub watch: Watch,
+    late: bool,
+    refusal: Option<(Path, Condition)>,
+    faults: [Option<ProbeFault>; 2],
+    pair: Option<PairAlarm>,
+}
+
+impl Meters {
+    const fn new() -> Self {
+        Self {
+            openings: 0,
+            open_ms: 0,
+            late_steps: 0,
+            watch: Watch::new(),
+            late: false,
+            refusal: None,
+            faults: [None; 2],
+            pair: None,
+        }
+    }
+}
+
+/// One watered zone.
+#[derive(Clone, Debug)]
+pub struct Zone<P: Policy = BuiltIn> {
+    config: CheckedZone<P>,
+    state: ZoneState<P::Memory>,
+    meters: Meters,
+    last_now: Option<u64>,
+    /// Time slept before the first step, credited by it.
+    slept: Millis,
+    /// Edges of the boot, told by the first step.
+    pending: Events,
+}
+
+impl<P: Policy + Copy> Zone<P> {
+    /// The checked configuration.
+    pub const fn config(&self) -> &CheckedZone<P> {
+        &self.config
+    }
+
+    /// Everything that decides.
+    pub const fn state(&self) -> &ZoneState<P::Memory> {
+        &self.state
+    }
+
+    /// Totals and alarms.
+    pub const fn meters(&self) -> &Meters {
+        &self.meters
+    }
+
+    /// How the zone is run now.
+    pub const fn mode(&self) -> Mode {
+        if self.state.off {
+            Mode::Off
+        } else if self.state.wish.is_some() {
+            Mode::Manual
+        } else if self.state.bench_left.is_zero() {
+            Mode::Automatic
+        } else {
+            Mode::Bench
+        }
+    }
+
+    /// The reading it acts on, whatever its verdict; `None` before the first.
+    pub const fn reading(&self) -> Option<Reading> {
+        self.state.reading
+    }
+
+    /// Lock-outs in force.
+    pub const fn lock_outs(&self) -> LockOuts {
+        self.state.guard.lock_outs()
+    }
+
+    /// Open time spent or held in the window of the 24 h limit.
+    pub fn spent(&self) -> Millis {
+        let unit = self.config.ledger_plan().unit().0;
+        Millis(u32::from(self.state.guard.used()).saturating_mul(unit))
+    }
+}

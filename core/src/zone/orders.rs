@@ -1,0 +1,122 @@
+//! Orders: what a person wants, and what the zone makes of it.
+
+use super::mode::{Mode, Wish};
+use super::{Command, Event, Events, Order, OrderRefusal, Origin, Zone};
+use crate::guard::Path;
+use crate::policy::Policy;
+use crate::quantity::Millis;
+
+/// How often a person far away may lift a flood-class lock-out.
+const REMOTE_ACKNOWLEDGEMENT_EVERY: Millis = Millis::from_hours(24);
+
+impl<P: Policy + Copy> Zone<P> {
+    /// Follows an order. Answers whether what is open now must end.
+    pub(super) fn follow(&mut self, command: Command, events: &mut Events) -> bool {
+        let before = self.mode();
+        let result = match command.order {
+            Order::Automatic => {
+                self.leave_modes();
+                Ok(before != Mode::Automatic)
+            }
+            Order::Off => {
+                self.leave_modes();
+                self.state.off = true;
+                self.state.guard.must_write();
+                Ok(true)
+            }
+            Order::Stop => {
+                self.state.wish = None;
+                Ok(true)
+            }
+            Order::Water(length) => self.wish(length, command.origin),
+            Order::Bench => self.bench(command.origin),
+            Order::Acknowledge => self.acknowledge(command.origin, events),
+            Order::Initialise => self.initialise(command.origin, events),
+        };
+        match result {
+            Ok(end) => {
+                if self.mode() != before {
+                    events.push(Event::Mode(self.mode()));
+                }
+                end
+            }
+            Err(refusal) => {
+                events.push(Event::OrderRefused(refusal));
+                false
+            }
+        }
+    }
+
+    fn leave_modes(&mut self) {
+        if self.state.off {
+            self.state.guard.must_write();
+        }
+        self.state.off = false;
+        self.state.bench_left = Millis::ZERO;
+        self.state.wish = None;
+    }
+
+    fn wish(&mut self, length: Millis, origin: Origin) -> Result<bool, OrderRefusal> {
+        if self.state.off {
+            return Err(OrderRefusal::SwitchedOff);
+        }
+        if self.state.wish.is_some() || self.state.guard.under_way().is_some() {
+            return Err(OrderRefusal::Busy);
+        }
+        let bench = !self.state.bench_left.is_zero();
+        let config = self.config.config();
+        let (path, length) = match origin {
+            Origin::Local if bench => (Path::Bench, length),
+            Origin::Local => (Path::ManualLocal, length),
+            Origin::Remote if bench => return Err(OrderRefusal::LocalOnly),
+            Origin::Remote => (Path::ManualRemote, length.min(config.by_hand.remote_longest)),
+        };
+        // It may wait for the valve's rest and the record, not for a fault to go away.
+        let patience = config.limits.min_closed.plus(config.limits.min_closed);
+        let patience = patience.plus(config.timing.commit_wait).plus(config.timing.hold_off);
+        self.state.wish = Some(Wish { path, length, patience });
+        Ok(false)
+    }
+
+    fn bench(&mut self, origin: Origin) -> Result<bool, OrderRefusal> {
+        if origin == Origin::Remote {
+            return Err(OrderRefusal::LocalOnly);
+        }
+        self.leave_modes();
+        self.state.bench_left = self.config.config().by_hand.bench_lasts;
+        Ok(true)
+    }
+
+    fn acknowledge(&mut self, origin: Origin, events: &mut Events) -> Result<bool, OrderRefusal> {
+        if origin == Origin::Remote && self.state.guard.lock_outs().any_flood_class() {
+            let rested = self.state.since_remote_acknowledgement >= REMOTE_ACKNOWLEDGEMENT_EVERY;
+            if !self.config.config().by_hand.remote_acknowledge || !rested {
+                return Err(OrderRefusal::RemoteAcknowledgement);
+            }
+            self.state.since_remote_acknowledgement = Millis::ZERO;
+        }
+        self.state.guard.acknowledge();
+        self.state.leaking = Millis::ZERO;
+        if origin == Origin::Local {
+            for probe in &mut self.state.probes {
+                probe.acknowledge();
+            }
+        }
+        events.push(Event::Acknowledged);
+        Ok(false)
+    }
+
+    fn initialise(&mut self, origin: Origin, events: &mut Events) -> Result<bool, OrderRefusal> {
+        if origin == Origin::Remote {
+            return Err(OrderRefusal::LocalOnly);
+        }
+        if !self.state.guard.is_closed() {
+            return Err(OrderRefusal::Busy);
+        }
+        if !self.state.guard.initialise() {
+            return Err(OrderRefusal::NothingToInitialise);
+        }
+        events.push(Event::Initialised);
+        Ok(false)
+    }
+}

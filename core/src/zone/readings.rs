@@ -1,0 +1,147 @@
+//! The sampling grid, and what a burst means for the zone.
+
+use super::config::Probes;
+use super::{Event, Events, Inputs, Zone};
+use crate::guard::{Condition, Conditions};
+use crate::policy::Policy;
+use crate::probe::pair::{PairAlarm, combine};
+use crate::probe::{Burst, CheckedProbe, Context, FaultKind, ProbeFault, ProbeState, Reading};
+use crate::quantity::Millis;
+
+/// Sample periods after which a reading is stale.
+const STALE_AFTER: u32 = 3;
+
+/// One probe's answer to one point of the grid: a new reading, or the last one grown older.
+fn read(
+    state: &mut ProbeState,
+    probe: &CheckedProbe,
+    burst: Option<&Burst>,
+    context: Context,
+    stale_after: Millis,
+) -> Option<Reading> {
+    if let Some(burst) = burst {
+        return Some(state.take(probe, burst, &context));
+    }
+    state.missed();
+    state.current(stale_after)
+}
+
+impl<P: Policy + Copy> Zone<P> {
+    fn sample_period(&self) -> Millis {
+        let sampling = &self.config.config().sampling;
+        if self.state.guard.open().is_some() && sampling.while_open {
+            sampling.open_period
+        } else {
+            sampling.period
+        }
+    }
+
+    fn stale_after(&self) -> Millis {
+        Millis(self.sample_period().0.saturating_mul(STALE_AFTER))
+    }
+
+    /// Whether samples are wanted at all now.
+    pub(super) fn samples(&self) -> bool {
+        let config = self.config.config();
+        let open = self.state.guard.under_way().is_some();
+        !matches!(config.probes, Probes::None) && (!open || config.sampling.while_open)
+    }
+
+    /// After an opening began or ended the grid follows its new period, and the probe gets its
+    /// time to warm up.
+    pub(super) fn regrid(&mut self) {
+        let warm_up = self.config.config().sampling.warm_up.max(Millis(1));
+        self.state.to_sample = self.state.to_sample.min(self.sample_period()).max(warm_up);
+    }
+
+    /// Takes the bursts if the grid asked for them. Answers whether a new reading came.
+    pub(super) fn take_bursts(&mut self, inputs: &Inputs, events: &mut Events) -> bool {
+        if !self.state.to_sample.is_zero() || !self.samples() {
+            return false;
+        }
+        self.state.to_sample = self.sample_period();
+        let stale_after = self.stale_after();
+        let context = Context {
+            temperature: inputs.air.and_then(|air| air.temperature),
+            watering: self.state.guard.under_way().is_some(),
+        };
+        let [first_state, second_state] = &mut self.state.probes;
+        let burst = inputs.burst.as_ref();
+        let (reading, faults, pair, small_doses) = match &self.config.config().probes {
+            Probes::None => return false,
+            Probes::One(probe) => {
+                let reading = read(first_state, probe, burst, context, stale_after);
+                (reading, [reading.and_then(|reading| reading.fault), None], None, false)
+            }
+            Probes::Two { first, second, most_apart, .. } => {
+                let one = read(first_state, first, burst, context, stale_after);
+                let burst = inputs.second_burst.as_ref();
+                let other = read(second_state, second, burst, context, stale_after);
+                let faults = [one, other].map(|read| read.and_then(|reading| reading.fault));
+                match (one, other) {
+                    (Some(one), Some(other)) => {
+                        let both = combine(&one, &other, *most_apart);
+                        (Some(both.reading), faults, both.alarm, both.small_doses)
+                    }
+                    (Some(one), None) => {
+                        let alarm = PairAlarm::SecondFailed(ProbeFault::Stale);
+                        (Some(one), faults, Some(alarm), false)
+                    }
+                    (None, other) => {
+                        let alarm = PairAlarm::FirstFailed(ProbeFault::Stale);
+                        (other, faults, Some(alarm), false)
+                    }
+                }
+            }
+        };
+        self.tell(faults, pair, events);
+        self.state.small_doses = small_doses;
+        if inputs.burst.is_none() && inputs.second_burst.is_none() {
+            return false;
+        }
+        self.state.reading = reading;
+        self.state.reading_age = Millis::ZERO;
+        true
+    }
+
+    fn tell(
+        &mut self,
+        faults: [Option<ProbeFault>; 2],
+        pair: Option<PairAlarm>,
+        events: &mut Events,
+    ) {
+        for (index, (now, before)) in faults.into_iter().zip(self.meters.faults).enumerate() {
+            if now != before {
+                events.push(Event::Probe(index as u8, now));
+            }
+        }
+        let same = pair.map(|alarm| core::mem::discriminant(&alarm))
+            == self.meters.pair.map(|alarm| core::mem::discriminant(&alarm));
+        if !same {
+            events.push(Event::Pair(pair));
+        }
+        self.meters.faults = faults;
+        self.meters.pair = pair;
+    }
+
+    /// What the readings forbid.
+    pub(super) fn reading_conditions(&self) -> Conditions {
+        if matches!(self.config.config().probes, Probes::None) {
+            return Conditions::NONE;
+        }
+        let blind = self.state.guard.under_way().is_some() && !self.samples();
+        let stale = !blind && self.state.reading_age > self.stale_after();
+        let fault = match self.state.reading {
+            None => return Conditions::NONE.with(Condition::ProbeStale),
+            Some(reading) => reading.fault,
+        };
+        let condition = fault.map(|fault| match fault.kind() {
+            FaultKind::Electrical => Condition::ProbeElectrical,
+            FaultKind::SoilOnly => Condition::ProbeImplausible,
+            FaultKind::Stale => Condition::ProbeStale,
+            FaultKind::Frozen => Condition::Frozen,
+        });
+        let set = Conditions::NONE.and_if(stale, Condition::ProbeStale);
+        condition.map_or(set, |condition| set.with(condition))
+    }
+}

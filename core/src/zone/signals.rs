@@ -1,0 +1,98 @@
+//! Optional signals and their rules: tank, leak, flow, load current, rain, supply, hours.
+
+use super::contract::{Drive, Signals, Tank};
+use crate::guard::{Condition, Conditions, LockOut};
+use crate::quantity::{Flow, Millis};
+
+/// What the flow sensor must show.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct FlowRule {
+    /// Least flow while open: below it the tank, the filter or the valve is to blame.
+    pub least: Flow,
+    /// Most flow while open: above it a hose is off.
+    pub most: Flow,
+    /// Open time before the flow is judged: pump spin-up and line filling.
+    pub grace: Millis,
+    /// Most flow while closed.
+    pub most_closed: Flow,
+    /// How long flow while closed is borne. 60 s after closing are common practice.
+    pub closed_after: Millis,
+}
+
+/// What the load current must show.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct LoadRule {
+    /// Least current while open, milliamperes: below it a coil is open or a pump runs dry.
+    pub least_ma: u16,
+    /// Most current while open: above it a pump seizes. 30 % about the commissioned current are
+    /// common practice.
+    pub most_ma: u16,
+    /// Open time before the current is judged: inrush.
+    pub grace: Millis,
+}
+
+/// The limits of the signals that are fitted.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct SignalRules {
+    /// Flow sensor.
+    pub flow: Option<FlowRule>,
+    /// Load current.
+    pub load: Option<LoadRule>,
+    /// Lowest supply voltage at which the valve surely closes, millivolts; zero: not judged.
+    pub lowest_supply_mv: u16,
+}
+
+impl SignalRules {
+    /// The conditions that last only as long as the signal.
+    pub(super) fn conditions(&self, signals: &Signals) -> Conditions {
+        let low = signals.supply_mv.is_some_and(|mv| mv < self.lowest_supply_mv);
+        Conditions::NONE
+            .and_if(low, Condition::LowVoltage)
+            .and_if(signals.tank == Some(Tank::Empty), Condition::TankEmpty)
+            .and_if(signals.rain == Some(true), Condition::Rain)
+            .and_if(signals.hours_allowed == Some(false), Condition::OutsideHours)
+    }
+
+    /// What the signals lock out at once. `leaking` is how long flow was seen while closed.
+    pub(super) fn lock_out(
+        &self,
+        signals: &Signals,
+        drive: Drive,
+        leaking: Millis,
+    ) -> Option<LockOut> {
+        if signals.leak == Some(true) {
+            return Some(LockOut::Leak);
+        }
+        let flow_wrong = self.flow.zip(signals.flow).is_some_and(|(rule, flow)| {
+            let judged = drive.on && drive.on_ms >= rule.grace;
+            (judged && (flow < rule.least || flow > rule.most)) || leaking >= rule.closed_after
+        });
+        let load_wrong = self.load.zip(signals.load_ma).is_some_and(|(rule, load_ma)| {
+            let judged = drive.on && drive.on_ms >= rule.grace;
+            judged && (load_ma < rule.least_ma || load_ma > rule.most_ma)
+        });
+        (flow_wrong || load_wrong).then_some(LockOut::Plumbing)
+    }
+
+    /// How long flow has been seen while closed, after `credited` more time.
+    pub(super) fn leaking(
+        &self,
+        signals: &Signals,
+        drive: Drive,
+        before: Millis,
+        credited: Millis,
+    ) -> Millis {
+        match (self.flow, signals.flow) {
+            (Some(rule), Some(flow)) if !drive.on && flow > rule.most_closed => {
+                before.plus(credited)
+            }
+            _ => Millis::ZERO,
+        }
+    }
+}

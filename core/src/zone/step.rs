@@ -1,0 +1,356 @@
+//! One step: time, orders, readings, demand, the guard's ruling, and when to step next.
+
+use super::contract::Tank;
+use super::{
+    ClockEdge, Event, Events, Inputs, Link, Mode, Next, Outcome, Permit, Probes, Rest, Supply, Zone,
+};
+use crate::guard::{Ask, Cause, Closed, Condition, Conditions, Facts, Keep, Opened, Path, Ruling};
+use crate::persist::{Image, Record};
+use crate::policy::{Demand, Ends, Policy, View};
+use crate::probe::Reading;
+use crate::quantity::{Millis, Moisture};
+use crate::watch::Seen;
+
+/// How much time passed, in both of its meanings.
+#[derive(Clone, Copy)]
+struct Passed {
+    /// At most what was promised: what limits and rests are counted by.
+    credited: Millis,
+    /// As the clock shows it: what makes a reading old.
+    shown: Millis,
+}
+
+impl<P: Policy + Copy> Zone<P> {
+    /// One step at `now` (milliseconds on a clock that should not jump).
+    pub fn step(&mut self, now: u64, inputs: &Inputs) -> Outcome {
+        let mut events = core::mem::take(&mut self.pending);
+        let passed = self.pass(now, &mut events);
+        self.age(passed, inputs, &mut events);
+        let end = inputs.command.is_some_and(|command| self.follow(command, &mut events));
+        let came = self.take_bursts(inputs, &mut events);
+        let fresh = self.state.reading.filter(|reading| came && reading.is_plausible());
+        let fresh = fresh.map(|reading| reading.moisture);
+        if let Some(moisture) = fresh {
+            self.state.guard.read(self.config.rules(), moisture);
+        }
+        self.note_signals(inputs, &mut events);
+        let conditions = self.conditions(inputs);
+        let demand = self.demand(passed, fresh, came);
+        let ask = self.ask(demand, conditions).filter(|_| !end);
+        let keep = self.keep(demand, end);
+        let facts = Facts {
+            drive: inputs.drive,
+            credited: passed.credited,
+            conditions,
+            committed: inputs.committed,
+        };
+        let ruling = self.state.guard.run(self.config.rules(), &facts, ask, keep, &mut events);
+        self.tell_ruling(&ruling, &mut events);
+        self.watch(passed, fresh, inputs, &ruling, &mut events);
+        self.outcome(now, inputs, &ruling, events)
+    }
+
+    /// Reads the clock: what is credited, what is shown.
+    fn pass(&mut self, now: u64, events: &mut Events) -> Passed {
+        let shown = match self.last_now {
+            None => core::mem::take(&mut self.slept),
+            Some(last) if now < last => {
+                events.push(Event::Clock(ClockEdge::Backwards));
+                Millis::ZERO
+            }
+            Some(last) => Millis(u32::try_from(now - last).unwrap_or(u32::MAX)),
+        };
+        self.last_now = Some(now);
+        let most = self.state.promised.plus(self.config.rules().timing.slack);
+        let late = shown > most;
+        if late {
+            self.meters.late_steps = self.meters.late_steps.saturating_add(1);
+            if !self.meters.late {
+                events.push(Event::Clock(ClockEdge::Late));
+            }
+        }
+        self.meters.late = late;
+        Passed { credited: shown.min(most), shown }
+    }
+
+    /// Lets time pass everywhere.
+    fn age(&mut self, passed: Passed, inputs: &Inputs, events: &mut Events) {
+        let Passed { credited, shown } = passed;
+        let state = &mut self.state;
+        state.guard.age(self.config.rules(), credited, events);
+        for probe in &mut state.probes {
+            probe.age(credited);
+        }
+        state.reading_age = state.reading_age.plus(shown);
+        state.to_sample = state.to_sample.minus(credited);
+        state.promised = state.promised.minus(credited);
+        state.since_stance = state.since_stance.plus(credited);
+        state.since_remote_acknowledgement = state.since_remote_acknowledgement.plus(credited);
+        let rules = &self.config.config().signals;
+        state.leaking = rules.leaking(&inputs.signals, inputs.drive, state.leaking, credited);
+        if let Some(wish) = &mut state.wish
+            && state.guard.under_way().is_none()
+        {
+            wish.patience = wish.patience.minus(credited);
+        }
+        let before = self.mode();
+        let state = &mut self.state;
+        state.wish = state.wish.filter(|wish| !wish.patience.is_zero());
+        state.bench_left = state.bench_left.minus(credited);
+        if self.mode() != before {
+            events.push(Event::Mode(self.mode()));
+        }
+    }
+
+    fn note_signals(&mut self, inputs: &Inputs, events: &mut Events) {
+        let rules = &self.config.config().signals;
+        if let Some(lock_out) = rules.lock_out(&inputs.signals, inputs.drive, self.state.leaking) {
+            self.state.guard.lock_out(lock_out, events);
+        }
+    }
+
+    /// Everything outside the guard that may block.
+    fn conditions(&self, inputs: &Inputs) -> Conditions {
+        self.config
+            .config()
+            .signals
+            .conditions(&inputs.signals)
+            .with_all(self.reading_conditions())
+            .and_if(self.state.off, Condition::Off)
+            .and_if(inputs.link == Link::Down, Condition::LinkDown)
+            .and_if(inputs.supply == Supply::Busy, Condition::SupplyBusy)
+    }
+
+    /// What the policy wants in automatic mode.
+    fn demand(&mut self, passed: Passed, fresh: Option<Moisture>, came: bool) -> Option<Demand> {
+        if self.mode() != Mode::Automatic {
+            return None;
+        }
+        let view = View {
+            fresh,
+            implausible: came && fresh.is_none(),
+            open: self.state.guard.open() == Some(Path::Automatic),
+            credited: passed.credited,
+        };
+        self.config.config().policy.ask(&mut self.state.policy, &view)
+    }
+
+    /// The wish to open that is put before the guard.
+    fn ask(&self, demand: Option<Demand>, conditions: Conditions) -> Option<Ask> {
+        if let Some(wish) = self.state.wish {
+            let supervised = wish.path != Path::Bench && self.clearly_below_stop();
+            let (path, length) = (wish.path, wish.length);
+            return Some(Ask { path, length, ends: Ends::ByDose, supervised });
+        }
+        if let Some(dose) = self.stance_dose(conditions) {
+            let supervised = self.clearly_below_stop();
+            return Some(Ask {
+                path: Path::Fallback,
+                length: dose,
+                ends: Ends::ByDose,
+                supervised,
+            });
+        }
+        let demand = demand?;
+        let mut length = demand.length;
+        if let Probes::Two { small_dose, .. } = self.config.config().probes
+            && self.state.small_doses
+        {
+            length = length.min(small_dose);
+        }
+        let supervised = self.clearly_below_stop();
+        Some(Ask { path: Path::Automatic, length, ends: demand.ends, supervised })
+    }
+
+    /// The dose of the stance, if automatic cannot water and the dose is due.
+    fn stance_dose(&self, conditions: Conditions) -> Option<Millis> {
+        let (dose, every) = self.config.config().stance.dose()?;
+        if self.mode() != Mode::Automatic {
+            return None;
+        }
+        let cannot = [
+            Condition::NoResponse,
+            Condition::StopNeverReached,
+            Condition::ProbeElectrical,
+            Condition::ProbeImplausible,
+            Condition::ProbeStale,
+        ];
+        let conditions = conditions.with_all(self.state.guard.lock_outs().conditions());
+        let cannot = cannot.into_iter().any(|condition| conditions.has(condition));
+        // An opening on its way stays wanted although its own start reset the interval.
+        let begun = self.state.guard.under_way() == Some(Path::Fallback);
+        (cannot && (begun || self.state.since_stance >= every)).then_some(dose)
+    }
+
+    /// Whether water given now must show: the reading is plausible and clearly below stop.
+    fn clearly_below_stop(&self) -> bool {
+        let detection = self.config.rules().response.detection;
+        let reading = self.state.reading.filter(Reading::is_plausible);
+        reading.zip(self.config.config().policy.stop()).is_some_and(|(reading, stop)| {
+            stop.above(reading.moisture) > detection.saturating_mul(2)
+        })
+    }
+
+    /// Whether the opening under way is still wanted.
+    fn keep(&self, demand: Option<Demand>, end: bool) -> Keep {
+        let wanted = match self.state.guard.open() {
+            _ if end => false,
+            None => true,
+            Some(Path::Automatic) => match (self.mode(), demand) {
+                (Mode::Automatic, None) => return Keep::End(Cause::StopReached),
+                (mode, _) => mode == Mode::Automatic,
+            },
+            Some(Path::Fallback) => self.mode() == Mode::Automatic,
+            Some(path) => self.state.wish.is_some_and(|wish| wish.path == path),
+        };
+        if wanted { Keep::On } else { Keep::End(Cause::ByHand) }
+    }
+
+    /// Draws the consequences of a ruling, and tells it.
+    fn tell_ruling(&mut self, ruling: &Ruling, events: &mut Events) {
+        if let Some(closed) = ruling.closed {
+            events.push(Event::Closed(closed));
+            self.after_closing(closed, events);
+        }
+        if let Some((path, condition)) = ruling.refused
+            && ruling.refused != self.meters.refusal
+        {
+            events.push(Event::Refused(path, condition));
+        }
+        if ruling.refused.is_some() || ruling.permit.is_some() {
+            self.meters.refusal = ruling.refused;
+        }
+        if let (Some(length), Some(path)) = (ruling.permit, self.state.guard.open()) {
+            events.push(Event::Opened(Opened { path, length }));
+            if path == Path::Fallback {
+                self.state.since_stance = Millis::ZERO;
+            }
+            self.regrid();
+        }
+    }
+
+    fn after_closing(&mut self, closed: Closed, events: &mut Events) {
+        self.meters.openings = self.meters.openings.saturating_add(1);
+        self.meters.open_ms = self.meters.open_ms.saturating_add(u64::from(closed.on.0));
+        self.config.config().policy.ended(&mut self.state.policy);
+        for probe in &mut self.state.probes {
+            probe.water_given();
+        }
+        let before = self.mode();
+        self.state.wish = self.state.wish.filter(|wish| wish.path != closed.path);
+        if self.mode() != before {
+            events.push(Event::Mode(self.mode()));
+        }
+        self.regrid();
+    }
+
+    fn watch(
+        &mut self,
+        passed: Passed,
+        fresh: Option<Moisture>,
+        inputs: &Inputs,
+        ruling: &Ruling,
+        events: &mut Events,
+    ) {
+        let rules = self.config.rules();
+        let last = self.state.reading.filter(Reading::is_plausible);
+        let signals = &self.config.config().signals;
+        let seen = Seen {
+            credited: passed.credited,
+            fresh,
+            last: last.map(|reading| reading.moisture),
+            demand: inputs.air.and_then(|air| air.demand),
+            closed: ruling.closed,
+            tank_low: matches!(inputs.signals.tank, Some(Tank::Low | Tank::Empty)),
+            leaking: signals.flow.is_some_and(|rule| self.state.leaking >= rule.closed_after),
+            settles_in: rules.response.window,
+        };
+        self.meters.watch.step(&self.config.config().watch, &seen, events);
+    }
+
+    fn outcome(&mut self, now: u64, inputs: &Inputs, ruling: &Ruling, events: Events) -> Outcome {
+        let rules = self.config.rules();
+        // What was promised before and lies ahead still is never put off by an early step.
+        let promised_before = self.state.promised;
+        let mut due = self.due_in(inputs);
+        if !promised_before.is_zero() {
+            due = due.min(promised_before);
+        }
+        self.state.promised = due;
+        let record = ruling.write.then(|| self.record());
+        let sampling = &self.config.config().sampling;
+        let sample = self.samples().then_some(self.state.to_sample);
+        let path = self.state.guard.open();
+        let permit = ruling.permit.zip(path).map(|(length, path)| Permit { length, path });
+        Outcome {
+            permit,
+            renew: ruling.renew,
+            step_within: due.plus(rules.timing.slack),
+            record,
+            next: Next {
+                at: now.saturating_add(u64::from(due.0)),
+                sample: sample.map(|left| now.saturating_add(u64::from(left.0))),
+                power_probe_at: sample.map(|left| {
+                    now.saturating_add(u64::from(left.0))
+                        .saturating_sub(u64::from(sampling.warm_up.0))
+                }),
+            },
+            rest: self.rest(record.is_some()),
+            events,
+        }
+    }
+
+    /// Time until something changes by itself.
+    fn due_in(&self, inputs: &Inputs) -> Millis {
+        let state = &self.state;
+        let config = self.config.config();
+        let mut due = state.guard.due_in(self.config.rules(), inputs.drive);
+        let mut sooner = |left: Millis| {
+            if !left.is_zero() {
+                due = due.min(left);
+            }
+        };
+        if self.samples() {
+            sooner(state.to_sample);
+        }
+        sooner(state.bench_left);
+        if let Some(wish) = state.wish {
+            sooner(wish.patience);
+        }
+        if self.mode() == Mode::Automatic {
+            if let Some(left) = config.policy.due_in(&state.policy) {
+                sooner(left);
+            }
+            if let Some((_, every)) = config.stance.dose() {
+                sooner(every.minus(state.since_stance));
+            }
+        }
+        due
+    }
+
+    fn rest(&self, writing: bool) -> Rest {
+        let state = &self.state;
+        if writing || !state.guard.is_closed() || self.mode() != Mode::Automatic && !state.off {
+            Rest::Stay
+        } else if state.guard.at_rest() {
+            Rest::Deep
+        } else {
+            Rest::Light
+        }
+    }
+
+    /// The record of the state as it is now.
+    fn record(&self) -> Record {
+        let state = &self.state;
+        Record {
+            number: state.guard.number(),
+            image: Image {
+                guard: state.guard.image(),
+                off: state.off,
+                reading: state.probes[0].saved(),
+                since_stance: state.since_stance,
+                since_remote_acknowledgement: state.since_remote_acknowledgement,
+            },
+        }
+    }
+}

@@ -1,0 +1,38 @@
+//! Step and store until nothing is due: a maker's loop stays short.
+
+use super::{Inputs, Outcome, Zone};
+use crate::persist::Store;
+use crate::policy::Policy;
+
+/// Steps within one turn: the wish to open, its record confirmed, and one to spare for a record
+/// that became due meanwhile.
+const MOST_STEPS: usize = 3;
+
+/// Takes a step, writes the record it asks for, and steps again with what was committed, so that
+/// with a store that confirms at once an opening takes one call.
+///
+/// The outcome is that of the last step, with the edges of all of them. A record that could not
+/// be written is simply not committed: nothing opens, and the zone says so.
+pub fn turn<P: Policy + Copy, S: Store>(
+    zone: &mut Zone<P>,
+    store: &mut S,
+    now: u64,
+    inputs: &Inputs,
+) -> Outcome {
+    let mut outcome = zone.step(now, inputs);
+    for _ in 1..MOST_STEPS {
+        let Some(record) = outcome.record.take() else { break };
+        let Ok(number) = store.put(&record) else { break };
+        // The burst and the order were taken by the first step; they must not count twice.
+        let again = Inputs {
+            burst: None,
+            second_burst: None,
+            command: None,
+            air: inputs.air.map(|air| super::Air { demand: None, ..air }),
+            committed: Some(number),
+            ..inputs.clone()
+        };
+        outcome.then(zone.step(now, &again));
+    }
+    outcome
+}
