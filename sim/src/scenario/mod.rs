@@ -1,0 +1,10 @@
+//! One TOML file for everything: read, checked, prepared.
+
+mod prepare;
+mod read;
+pub mod schema;
+pub mod shipped;
+
+pub use prepare::{Pot, Setup, Weather};
+pub use read::Source;
+pub use schema::Scenario;

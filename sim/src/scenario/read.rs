@@ -1,0 +1,154 @@
+//! Reading the file: what is wrong is said with file, line, field, value and bound.
+
+use std::path::{Path, PathBuf};
+
+use toml::Spanned;
+use toml::de::{DeTable, DeValue};
+
+use super::schema::Scenario;
+use super::shipped;
+use crate::error::InputError;
+
+/// A scenario file in hand: its text, where each field stands, and where its weather lies.
+#[derive(Clone, Debug)]
+pub struct Source {
+    /// The file as the person named it.
+    pub name: String,
+    text: String,
+    folder: Option<PathBuf>,
+}
+
+impl Source {
+    /// Opens a file, or the shipped scenario of that name if there is no such file.
+    ///
+    /// # Errors
+    /// Names the file, and suggests a shipped name that is spelt nearly so.
+    pub fn open(name: &str) -> Result<Self, InputError> {
+        let path = Path::new(name);
+        if !path.exists()
+            && let Some(text) = shipped::text(name)
+        {
+            return Ok(Self { name: name.to_owned(), text: text.to_owned(), folder: None });
+        }
+        let text = std::fs::read_to_string(path).map_err(|cause| {
+            let error = InputError::new(format!("cannot be read: {cause}")).value(name);
+            let names = shipped::SHIPPED.iter().map(|shipped| shipped.name);
+            match nearest(name, names) {
+                Some(near) => error.suggest(format!("A shipped scenario is called `{near}`")),
+                None => error,
+            }
+        })?;
+        let folder = path.parent().map(Path::to_owned);
+        Ok(Self { name: name.to_owned(), text, folder: Some(folder.unwrap_or_default()) })
+    }
+
+    /// A scenario that never was a file.
+    pub fn from_text(name: &str, text: &str) -> Self {
+        Self { name: name.to_owned(), text: text.to_owned(), folder: None }
+    }
+
+    /// Reads the tables and fields.
+    ///
+    /// # Errors
+    /// Bad TOML, an unknown field (with the nearest known one), a missing field, a value of the
+    /// wrong type.
+    pub fn parse(&self) -> Result<Scenario, InputError> {
+        toml::from_str(&self.text).map_err(|error| self.explain(&error))
+    }
+
+    /// The bytes of a file beside the scenario, or of a shipped one.
+    ///
+    /// # Errors
+    /// Names the file.
+    pub fn beside(&self, file: &str) -> Result<Vec<u8>, InputError> {
+        let Some(folder) = &self.folder else {
+            return shipped::weather(file).map(<[u8]>::to_vec).ok_or_else(|| {
+                self.error("weather.file", "is not among the shipped weather files").value(file)
+            });
+        };
+        std::fs::read(folder.join(file)).map_err(|cause| {
+            let message = format!("cannot be read: {cause}");
+            self.error("weather.file", message).value(file)
+        })
+    }
+
+    /// An error at a field, given as a dotted path with list positions: `fault.0.at_h`.
+    pub fn error(&self, field: &str, message: impl Into<Box<str>>) -> InputError {
+        let error = InputError::new(message).file(self.name.as_str()).field(field);
+        match self.line_of(field) {
+            Some(line) => error.line(line),
+            None => error,
+        }
+    }
+
+    /// A number that must lie within bounds.
+    ///
+    /// # Errors
+    /// Names file, line, field, value and bound.
+    pub fn within(&self, field: &str, value: f64, min: f64, max: f64) -> Result<f64, InputError> {
+        if (min..=max).contains(&value) {
+            return Ok(value);
+        }
+        Err(self.error(field, format!("must be from {min} to {max}")).value(value))
+    }
+
+    /// The line a field stands in: of its value if it is written, else of its table.
+    fn line_of(&self, field: &str) -> Option<u64> {
+        let table = DeTable::parse(&self.text).ok()?;
+        let mut span = None;
+        let mut here: Option<&DeValue<'_>> = None;
+        for part in field.split('.') {
+            let next: Option<&Spanned<DeValue<'_>>> = match here {
+                None => table.get_ref().get(part),
+                Some(DeValue::Table(table)) => table.get(part),
+                Some(DeValue::Array(array)) => {
+                    part.parse().ok().and_then(|index: usize| array.get(index))
+                }
+                Some(_) => None,
+            };
+            let Some(next) = next else { break };
+            span = Some(next.span());
+            here = Some(next.get_ref());
+        }
+        span.map(|span| self.line_at(span.start))
+    }
+
+    fn line_at(&self, offset: usize) -> u64 {
+        let before = self.text.get(..offset).unwrap_or(&self.text);
+        before.matches('\n').count() as u64 + 1
+    }
+
+    /// Turns the reader's error into one that names line, field, value and a near spelling.
+    fn explain(&self, error: &toml::de::Error) -> InputError {
+        let message = error.message().trim().replace('\n', "; ");
+        let mut told = InputError::new(message.as_str()).file(self.name.as_str());
+        if let Some(span) = error.span() {
+            told = told.line(self.line_at(span.start));
+            let line = self.text.lines().nth(self.line_at(span.start) as usize - 1);
+            if let Some((key, value)) = line.and_then(|line| line.split_once('=')) {
+                told = told.field(key.trim());
+                if !message.starts_with("unknown field") && !message.starts_with("missing field") {
+                    told = told.value(value.trim());
+                    told.message = format!("is not accepted: {message}").into();
+                }
+            }
+        }
+        let mut quoted = message.split('`').skip(1).step_by(2);
+        if message.starts_with("unknown")
+            && let Some(unknown) = quoted.next()
+            && let Some(near) = nearest(unknown, quoted)
+        {
+            told = told.suggest(format!("Is `{near}` meant?"));
+        }
+        told
+    }
+}
+
+/// The name nearest to a misspelt one, if one is near at all.
+fn nearest<'a>(misspelt: &str, names: impl Iterator<Item = &'a str>) -> Option<&'a str> {
+    names
+        .map(|name| (strsim::jaro_winkler(misspelt, name), name))
+        .filter(|(likeness, _)| *likeness > 0.75)
+        .max_by(|a, b| a.0.total_cmp(&b.0))
+        .map(|(_, name)| name)
+}
