@@ -2,3 +2,4 @@
 #![no_std]
 
 pub mod quantity;
+pub mod soil;
