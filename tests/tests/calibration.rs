@@ -211,7 +211,7 @@ fn the_wet_end_of_soil_is_far_from_the_wet_end_of_the_span() {
     assert_eq!(span.basis(), Basis::Span);
 }
 
-/// Warming from 4 to 14 °C moved a reading by −0.02 m³/m³ (MethodsX 2025, 10.1016/j.mex.2024.103100,
+/// Warming from 4 to 14 °C moved a reading by −0.02 m³/m³ (doi:10.1016/j.mex.2024.103100,
 /// abstract).
 #[test]
 fn a_published_drift_is_taken_back() {

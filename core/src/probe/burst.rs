@@ -38,7 +38,8 @@ impl Burst {
 
     /// A burst of 1 to 8 counts.
     ///
-    /// A read that failed is no count: leave it out.
+    /// A read that failed is no count: leave it out, and call
+    /// [`ProbeState::missed`](super::ProbeState::missed) when none is left.
     ///
     /// # Errors
     /// [`BurstError`] when there are none or more than eight.
