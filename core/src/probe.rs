@@ -9,7 +9,6 @@ mod burst;
 mod config;
 pub mod pair;
 mod state;
-mod words;
 
 pub use burst::{Burst, BurstError};
 pub use config::{

@@ -11,9 +11,8 @@ const DRIER_IN_A_ROW: u8 = 3;
 /// What soil was last like, as far as plausible samples told.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 struct Level {
-    /// The level from which the soil dries no faster than the limit, in 2^-16 of 0.01 %, as of the
-    /// last plausible sample. Every plausible sample above it lifts it; in the drainage window none
-    /// does, and it goes on falling from where the rise began.
+    /// The highest level that the soil can still have, in 2^-16 of 0.01 %, as of the last plausible
+    /// sample: every sample above it lifts it, otherwise it falls at the dry-ward limit.
     slowest: u32,
     /// The lowest sample since the last drainage window: where a rise began.
     trough: u16,
@@ -264,12 +263,14 @@ impl ProbeState {
     }
 
     /// Below the level that the soil can have reached, by more than noise above the truth then and
-    /// below it now can explain.
+    /// below it now can explain. In the drainage window it can have reached the level before the rise
+    /// at any speed.
     fn falls_too_fast(&self, probe: &CheckedProbe, sample: Moisture) -> bool {
         self.level.is_some_and(|level| {
-            let reachable = level.slowest.saturating_sub(probe.most_fall(self.since_plausible));
-            let centi = (reachable >> 16) as u16;
-            centi.saturating_sub(sample.centi()) > twice_detection(probe)
+            let dried = level.slowest.saturating_sub(probe.most_fall(self.since_plausible));
+            let dried = (dried >> 16) as u16;
+            let reachable = if level.draining.is_zero() { dried } else { dried.min(level.trough) };
+            reachable.saturating_sub(sample.centi()) > twice_detection(probe)
         })
     }
 
@@ -305,17 +306,15 @@ impl ProbeState {
             crest: centi,
             draining: Millis::ZERO,
         });
-        let reachable = level.slowest.saturating_sub(probe.most_fall(self.since_plausible));
+        let dried = level.slowest.saturating_sub(probe.most_fall(self.since_plausible));
+        level.slowest = dried.max(here);
         if level.draining.is_zero() {
             level.trough = level.trough.min(centi);
-            level.slowest = reachable.max(here);
             if centi.saturating_sub(level.trough) >= drainage.rise {
-                level.slowest = u32::from(level.trough) << 16;
                 level.crest = centi;
                 level.draining = drainage.length;
             }
         } else {
-            level.slowest = reachable;
             level.draining = level.draining.minus(self.since_plausible);
             if centi.saturating_sub(level.crest) >= probe.detection() {
                 level.crest = centi;

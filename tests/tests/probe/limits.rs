@@ -1,0 +1,51 @@
+//! Limits that are refused.
+
+use drydown::probe::{FlatLimit, FrostHold, ProbeConfig, ProbeConfigError};
+use drydown::quantity::{DeciCelsius, Millis, RawCounts};
+
+use crate::bench::{HOUR, MINUTE, config};
+
+#[test]
+fn a_refused_limit_names_field_value_and_bound() {
+    let good = config(true);
+    let low = |field, value, least| Err(ProbeConfigError::TooLow { field, value, least });
+    let high = |field, value, most| Err(ProbeConfigError::TooHigh { field, value, most });
+    let refusal = |config: ProbeConfig| config.check().map(|_| ());
+    let with = |edit: &dyn Fn(&mut ProbeConfig)| {
+        let mut config = good;
+        edit(&mut config);
+        refusal(config)
+    };
+    assert_eq!(refusal(good), Ok(()));
+    assert_eq!(with(&|c| c.highest = c.lowest), low("highest", 671, 672));
+    assert_eq!(with(&|c| c.usable_high = RawCounts(186)), low("usable_high", 186, 187));
+    let window = "curve.points.raw (electrical window)";
+    assert_eq!(with(&|c| c.highest = RawCounts(2_853)), high(window, 2_854, 2_853));
+    assert_eq!(with(&|c| c.lowest = RawCounts(870)), low(window, 869, 870));
+    let usable = "curve.points.raw (usable range)";
+    assert_eq!(with(&|c| c.usable_high = RawCounts(2_854)), high(usable, 2_854, 2_853));
+    assert_eq!(with(&|c| c.usable_low = RawCounts(869)), low(usable, 869, 870));
+    assert_eq!(with(&|c| c.most_spread = 0), low("most_spread", 0, 1));
+    assert_eq!(with(&|c| c.most_spread = 9_999), high("most_spread", 9_999, 2_381));
+    let flat = |least, within| Some(FlatLimit { least, within });
+    assert_eq!(with(&|c| c.flat = flat(0, HOUR)), low("flat.least", 0, 1));
+    assert_eq!(with(&|c| c.flat = flat(2, MINUTE)), low("flat.within", 60_000, 600_000));
+    assert_eq!(with(&|c| c.most_fall_per_hour = 9), low("most_fall_per_hour", 9, 10));
+    assert_eq!(with(&|c| c.detection = 0), low("detection", 0, 1));
+    assert_eq!(with(&|c| c.drainage.rise = 99), low("drainage.rise", 99, 100));
+    assert_eq!(with(&|c| c.drainage.rise = 201), high("drainage.rise", 201, 200));
+    assert_eq!(with(&|c| c.drainage.length = Millis(1)), low("drainage.length", 1, 60_000));
+    assert_eq!(with(&|c| c.out_of_soil.step = 200), low("out_of_soil.step", 200, 201));
+    assert_eq!(with(&|c| c.out_of_soil.rate = 10_001), high("out_of_soil.rate", 10_001, 10_000));
+    assert_eq!(with(&|c| c.smoothing = 5), high("smoothing", 5, 4));
+    let frost = FrostHold { release: DeciCelsius(20), ..FrostHold::USUAL };
+    assert_eq!(with(&|c| c.frost = Some(frost)), low("frost.release", 20, 21));
+    assert_eq!(
+        with(&|c| c.out_of_soil.air_edge = RawCounts(4_000)),
+        high("out_of_soil.air_edge", 4_000, 3_052)
+    );
+    // Air on the wet side: the two ends were swapped.
+    let swapped = with(&|c| c.out_of_soil.air_edge = RawCounts(900));
+    assert_eq!(swapped, Err(ProbeConfigError::AirTooWet { reads: 9_844, most: 9_500 }));
+    assert_eq!(with(&|c| c.smoothing = 5).unwrap_err().to_string(), "smoothing: 5 is above 4");
+}
