@@ -9,6 +9,7 @@ mod burst;
 mod config;
 pub mod pair;
 mod state;
+mod words;
 
 pub use burst::{Burst, BurstError};
 pub use config::{

@@ -15,8 +15,32 @@ pub struct RawCounts(pub u16);
 /// volume of water in volume of soil, or share of the probe's own air-to-water span.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Default)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "serde", serde(try_from = "u16"))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Moisture(u16);
+
+/// A moisture above one hundred percent.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct MoistureError(
+    /// What was given, hundredths of a percent.
+    pub u16,
+);
+
+impl core::fmt::Display for MoistureError {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        write!(f, "moisture is {}, must be at most 10000 (hundredths of a percent)", self.0)
+    }
+}
+
+impl core::error::Error for MoistureError {}
+
+impl TryFrom<u16> for Moisture {
+    type Error = MoistureError;
+
+    fn try_from(centi: u16) -> Result<Self, MoistureError> {
+        if centi > Self::FULL.0 { Err(MoistureError(centi)) } else { Ok(Self(centi)) }
+    }
+}
 
 impl Moisture {
     /// Bone dry.

@@ -343,11 +343,11 @@ impl ZoneConfig<BuiltIn> {
             Probes::None => None,
             Probes::One(probe) | Probes::Two { first: probe, .. } => Some(probe.basis()),
         };
-        let (agree, soak, wants) = match &self.policy {
+        let (start, agree, soak, wants) = match &self.policy {
             BuiltIn::Hysteresis(policy) => {
                 require!("sampling.while_open", self.sampling.while_open as u32, at least 1,
                     "a stop level can only be seen by sampling while open");
-                (policy.agree, policy.soak, policy.basis)
+                (policy.band.start(), policy.agree, policy.soak, policy.basis)
             }
             BuiltIn::Metered(policy) => {
                 let dose = policy.dose;
@@ -358,7 +358,7 @@ impl ZoneConfig<BuiltIn> {
                 let plan = self.rules().plan;
                 require!("limits.per_day", plan.limit() as u32, at least plan.charge(dose) as u32,
                     "the 24 h limit must hold the charge of one dose (in ledger units)");
-                (policy.agree, policy.soak, policy.basis)
+                (policy.band.start(), policy.agree, policy.soak, policy.basis)
             }
             BuiltIn::Timer(policy) => {
                 require!("policy.dose", policy.dose.0, at least self.limits.min_open.0,
@@ -382,6 +382,16 @@ impl ZoneConfig<BuiltIn> {
                 why: "this policy decides by readings",
             });
         };
+        let floor = match &self.probes {
+            Probes::None => 0,
+            Probes::One(probe) => probe.pull_out_floor().centi() as u32,
+            Probes::Two { first, second, .. } => {
+                let floors = (first.pull_out_floor().centi(), second.pull_out_floor().centi());
+                if floors.0 > floors.1 { floors.0 as u32 } else { floors.1 as u32 }
+            }
+        };
+        require!("policy.start", start.centi() as u32, at least floor,
+            "from drier soil a probe pulled out could pass for thirst (hundredths of a percent)");
         require!("policy.basis", wants as u32, at least basis as u32,
             "levels and curve are percent of the same thing");
         require!("policy.basis", wants as u32, at most basis as u32,
