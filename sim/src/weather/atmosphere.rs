@@ -33,6 +33,11 @@ pub fn vapour_pressure_slope_kpa_c(t_c: f64) -> f64 {
     4098.0 * saturation_vapour_pressure_kpa(t_c) / (t_c + 237.3).powi(2)
 }
 
+/// The same slope as ASCE-EWRI 2005 rounds it: 2503 for 4098 · 0.6108 (its equation 5).
+pub fn vapour_pressure_slope_asce_kpa_c(t_c: f64) -> f64 {
+    2503.0 * (17.27 * t_c / (t_c + 237.3)).exp() / (t_c + 237.3).powi(2)
+}
+
 /// Actual vapour pressure, kPa, from the dew point in °C (FAO-56 equation 14).
 pub fn vapour_pressure_from_dew_point_kpa(t_dew_c: f64) -> f64 {
     saturation_vapour_pressure_kpa(t_dew_c)

@@ -1,6 +1,6 @@
 //! Reference evapotranspiration: FAO-56, ASCE-EWRI 2005, Hargreaves.
 
-use super::atmosphere::vapour_pressure_slope_kpa_c;
+use super::atmosphere::{vapour_pressure_slope_asce_kpa_c, vapour_pressure_slope_kpa_c};
 
 /// Depth of water that 1 MJ/m² evaporates, mm (FAO-56 equation 20).
 pub const MM_PER_MJ: f64 = 0.408;
@@ -35,10 +35,15 @@ pub enum Surface {
     Tall,
 }
 
-/// The equation that all forms share; they differ in the two coefficients (ASCE-EWRI 2005
-/// equation 1, FAO-56 equations 6 and 53).
-fn penman_monteith(drivers: &Drivers, soil_heat: f64, numerator: f64, denominator: f64) -> f64 {
-    let slope = vapour_pressure_slope_kpa_c(drivers.t_mean_c);
+/// The equation that all forms share (ASCE-EWRI 2005 equation 1, FAO-56 equations 6 and 53); they
+/// differ in the two coefficients, the soil heat and the rounding of the slope (kPa/°C).
+fn penman_monteith(
+    drivers: &Drivers,
+    slope: f64,
+    soil_heat: f64,
+    numerator: f64,
+    denominator: f64,
+) -> f64 {
     let deficit = drivers.saturation_kpa - drivers.vapour_pressure_kpa;
     let gamma = drivers.psychrometric_kpa_c;
     let wind = drivers.wind_2m_m_s;
@@ -49,14 +54,26 @@ fn penman_monteith(drivers: &Drivers, soil_heat: f64, numerator: f64, denominato
 
 /// Reference evapotranspiration of a day, mm/d (FAO-56 equation 6).
 pub fn fao56_daily_mm(drivers: &Drivers) -> f64 {
-    penman_monteith(drivers, drivers.soil_heat, 900.0, 0.34)
+    penman_monteith(
+        drivers,
+        vapour_pressure_slope_kpa_c(drivers.t_mean_c),
+        drivers.soil_heat,
+        900.0,
+        0.34,
+    )
 }
 
 /// Reference evapotranspiration of an hour, mm/h (FAO-56 equation 53).
 ///
 /// A night hour may come out slightly negative: keep it in the sum of a day.
 pub fn fao56_hourly_mm(drivers: &Drivers) -> f64 {
-    penman_monteith(drivers, drivers.soil_heat, 37.0, 0.34)
+    penman_monteith(
+        drivers,
+        vapour_pressure_slope_kpa_c(drivers.t_mean_c),
+        drivers.soil_heat,
+        37.0,
+        0.34,
+    )
 }
 
 /// Standardised reference evapotranspiration of a day, mm/d (ASCE-EWRI 2005 equation 1, Table 1).
@@ -65,7 +82,8 @@ pub fn asce_daily_mm(drivers: &Drivers, surface: Surface) -> f64 {
         Surface::Short => (900.0, 0.34),
         Surface::Tall => (1600.0, 0.38),
     };
-    penman_monteith(drivers, 0.0, numerator, denominator)
+    let slope = vapour_pressure_slope_asce_kpa_c(drivers.t_mean_c);
+    penman_monteith(drivers, slope, 0.0, numerator, denominator)
 }
 
 /// Standardised reference evapotranspiration of an hour, mm/h (ASCE-EWRI 2005 equation 1,
@@ -81,7 +99,8 @@ pub fn asce_hourly_mm(drivers: &Drivers, surface: Surface) -> f64 {
         (Surface::Tall, false) => (66.0, 0.25, 0.04),
         (Surface::Tall, true) => (66.0, 1.7, 0.2),
     };
-    penman_monteith(drivers, soil_share * drivers.net_radiation, numerator, denominator)
+    let slope = vapour_pressure_slope_asce_kpa_c(drivers.t_mean_c);
+    penman_monteith(drivers, slope, soil_share * drivers.net_radiation, numerator, denominator)
 }
 
 /// Reference evapotranspiration of a day, mm/d, from temperatures (°C) and extraterrestrial

@@ -74,7 +74,7 @@ impl Kind {
     const fn shape(self) -> Shape {
         match self {
             Self::Dry => Shape {
-                cloud: (0.0, 0.3),
+                cloud: (0.0, 0.2),
                 dew_below_low_c: 4.0,
                 wind_m_s: 2.4,
                 shower_chance: 0.0,
@@ -85,14 +85,14 @@ impl Kind {
                 dew_below_low_c: 1.5,
                 wind_m_s: 2.8,
                 shower_chance: 1.0 / 60.0,
-                heaviest_mm: 9.0,
+                heaviest_mm: 8.0,
             },
             Self::Wet => Shape {
                 cloud: (0.6, 1.0),
                 dew_below_low_c: 0.0,
                 wind_m_s: 3.4,
-                shower_chance: 1.0 / 14.0,
-                heaviest_mm: 16.0,
+                shower_chance: 1.0 / 16.0,
+                heaviest_mm: 9.0,
             },
         }
     }
@@ -101,7 +101,7 @@ impl Kind {
 /// Longest shower, h.
 const LONGEST_SHOWER_H: i64 = 4;
 /// Share of the span from mean to peak that is warm and cold days; the rest is day and night.
-const DAY_TO_DAY_SHARE: f64 = 0.3;
+const DAY_TO_DAY_SHARE: f64 = 0.2;
 /// Share of clear-sky radiation that a fully covered sky takes away.
 const OVERCAST_LOSS: f64 = 0.75;
 /// Share of the day's temperature range that a fully covered sky takes away.
@@ -164,7 +164,7 @@ impl Spell {
         let rh_pct = if rain_mm > 0.0 { f64::midpoint(dry_pct, 100.0) } else { dry_pct };
         let rh_pct = to_tenth(rh_pct.clamp(5.0, 100.0));
         let gust =
-            0.5 + 0.5 * self.draw(Channel::Wind, hour) + 0.5 * self.wander(Channel::Wind, hour, 18);
+            0.6 + 0.6 * self.draw(Channel::Wind, hour) + 0.4 * self.wander(Channel::Wind, hour, 18);
         let wind_m_s = to_tenth((shape.wind_m_s * (0.7 + 0.3 * swing) * gust).max(0.1));
         let sun = sun_mj_m2(site, start) * (1.0 - OVERCAST_LOSS * cloud * cloud);
         Record {
