@@ -325,30 +325,77 @@ fn schwingbach_06_h_of_2015_07_04_differs_from_refet_by_cloudiness_alone() {
     near("as measured", hours[6 * 24 + 6].expect("a whole hour"), with_share(0.522), 0.0002);
 }
 
+/// Hours of 4 July at Schwingbach with invented weather: a constant 20 °C, 1.5 kPa, calm, and by
+/// day a share of 4 MJ m⁻² h⁻¹, above the clear sky of every hour. At night only the longwave loss
+/// is left, so a night hour shows which cloudiness it took.
+fn calm_hours(hours: std::ops::Range<i32>, share: f64) -> Vec<f64> {
+    let records = hours
+        .map(|hour| Record {
+            start: format!("2015-07-04T{hour:02}:00").parse().expect("a time"),
+            t_min_c: Some(20.0),
+            t_max_c: Some(20.0),
+            vapour_pressure_kpa: Some(1.5),
+            wind_m_s: Some(0.0),
+            solar_mj_m2: Some(if (6..=18).contains(&hour) { share * 4.0 } else { 0.0 }),
+            rain_mm: None,
+            filled: false,
+        })
+        .collect();
+    let series = Series { records, cadence: Cadence::Hourly, has_rain: false };
+    let hours = hourly_mm(&series, &schwingbach(), Surface::Short);
+    hours.into_iter().map(|hour| hour.expect("a whole hour")).collect()
+}
+
 #[test]
 fn the_last_cloudiness_of_the_day_is_held_through_the_night() {
-    // FAO-56 under equation 39. Invented weather: a constant 20 °C, 1.5 kPa, calm, so that at
-    // night only the longwave loss is left, and it follows the evening before. Night hours with a
-    // held clear sky lose 1 / 0.055 times what they lose under a held dense cloud
-    // (1.35·1 − 0.35 against 1.35·0.3 − 0.35).
-    let site = schwingbach();
-    let night = |share: f64| {
-        let records = (0..24)
-            .map(|hour| Record {
-                start: format!("2015-07-04T{hour:02}:00").parse().expect("a time"),
-                t_min_c: Some(20.0),
-                t_max_c: Some(20.0),
-                vapour_pressure_kpa: Some(1.5),
-                wind_m_s: Some(0.0),
-                solar_mj_m2: Some(if (7..=18).contains(&hour) { share * 4.0 } else { 0.0 }),
-                rain_mm: None,
-                filled: false,
-            })
-            .collect();
-        let series = Series { records, cadence: Cadence::Hourly, has_rain: false };
-        hourly_mm(&series, &site, Surface::Short)[23].expect("a whole hour")
+    // FAO-56 under equation 39. A held clear sky loses 1 / 0.055 times what a held dense cloud
+    // loses (1.35·1 − 0.35 against 1.35·0.3 − 0.35). The night before the first day of a series
+    // takes the first value there is.
+    let (clear, overcast) = (calm_hours(0..24, 1.0), calm_hours(0..24, 0.0));
+    for hour in [0, 2, 22, 23] {
+        assert!(clear[hour] < 0.0 && overcast[hour] < 0.0, "{hour} h");
+        near(&format!("{hour} h"), clear[hour] / overcast[hour], 1.0 / 0.055, 1e-6);
+    }
+}
+
+#[test]
+fn a_night_without_any_day_takes_the_middle_of_the_humid_range() {
+    // FAO-56 under equation 39: 0.4 to 0.6 for humid climates; 1.35·0.5 − 0.35 = 0.325.
+    let clear = calm_hours(0..24, 1.0)[0];
+    near("0 h", calm_hours(0..3, 0.0)[0] / clear, 0.325, 1e-6);
+}
+
+#[test]
+fn a_day_is_never_below_zero_and_a_polar_night_has_a_value() {
+    // Invented: saturated, calm, dark winter day at 78° N, where the sun does not rise. Longwave
+    // loss alone makes the equation negative; dew is not evaporation of the reference grass.
+    let far_north = site(Place {
+        latitude_deg: 78.0,
+        longitude_deg: 15.0,
+        elevation_m: 10.0,
+        wind_height_m: 2.0,
+        utc_offset_h: 1.0,
+    });
+    let saturated_kpa = vapour_pressure_from_dew_point_kpa(-10.0);
+    let record = Record {
+        start: "2015-12-21T00:00".parse().expect("a time"),
+        t_min_c: Some(-10.0),
+        t_max_c: Some(-10.0),
+        vapour_pressure_kpa: Some(saturated_kpa),
+        wind_m_s: Some(0.0),
+        solar_mj_m2: Some(0.0),
+        rain_mm: Some(0.0),
+        filled: false,
     };
-    let (clear, overcast) = (night(1.0), night(0.0));
-    assert!(clear < 0.0 && overcast < 0.0, "{clear} {overcast}");
-    near("ratio", clear / overcast, 1.0 / 0.055, 1e-6);
+    let means = DayMeans {
+        t_min_c: -10.0,
+        t_max_c: -10.0,
+        vapour_pressure_kpa: saturated_kpa,
+        wind_m_s: 0.0,
+        solar_mj_m2: 0.0,
+    };
+    let equation = penman_monteith_mm(&far_north, record.start.date(), &means);
+    assert!(equation < -0.1, "{equation}");
+    let series = Series { records: vec![record], cadence: Cadence::Daily, has_rain: true };
+    assert_eq!(days(&series, &far_north, Steps::Day)[0].eto_mm, Some(0.0));
 }

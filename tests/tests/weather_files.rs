@@ -296,6 +296,26 @@ fn filled_gaps_lie_on_the_line_between_their_neighbours_and_are_counted() {
 }
 
 #[test]
+fn an_hour_that_lacks_only_rain_is_counted_but_not_called_interpolated() {
+    let rows = "2031-07-01T00:00,20,50,1,0,0.5\n2031-07-01T01:00,20,50,1,0,\n";
+    let reading = read_with(&format!("{HEADER}\n{rows}"), Gaps::Fill { longest_h: 1 });
+    let reading = reading.expect("rain needs no neighbours");
+    let gaps = reading.gaps;
+    assert_eq!((gaps.incomplete, gaps.filled, gaps.rain_taken_as_zero), (1, 0, 1));
+    assert_eq!(reading.series.records[1].rain_mm, Some(0.0));
+}
+
+#[test]
+fn a_dew_point_wins_over_a_relative_humidity() {
+    // FAO-56 prefers equation 14; e°(10 °C) is 1.228 kPa (Table 2.3).
+    let text = "time,t_air_c,rh_pct,t_dew_c\n2031-07-01T00:00,20,99,10\n";
+    let reading = read_with(text, Gaps::Refuse).expect("whole");
+    let kpa = reading.series.records[0].vapour_pressure_kpa.expect("measured");
+    assert!((kpa - 1.228).abs() < 0.0006, "{kpa}");
+    assert_eq!(reading.ignored_columns, ["rh_pct"]);
+}
+
+#[test]
 fn a_gap_too_long_or_at_an_end_is_not_filled() {
     let long = read_with(&hours_without(24, &[5, 6, 7]), Gaps::Fill { longest_h: 2 });
     assert_eq!(
