@@ -1,0 +1,3 @@
+//! The commands of the program `drydown`, one module each.
+
+pub mod weather;
