@@ -1,1 +1,3 @@
 //! The world around the control library: weather, soil, plumbing, faults, runs and reports.
+pub mod bounds;
+pub mod noise;
