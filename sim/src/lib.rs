@@ -1,3 +1,4 @@
 //! The world around the control library: weather, soil, plumbing, faults, runs and reports.
 pub mod bounds;
 pub mod noise;
+pub mod sensor;
