@@ -2,5 +2,6 @@
 pub mod bounds;
 pub mod crop;
 pub mod noise;
+pub mod plumbing;
 pub mod sensor;
 pub mod soil;
