@@ -203,6 +203,15 @@ fn siphon_runs_until_the_level_meets_the_outlet() {
     let above = tank.stored_l - 4.0;
     let siphoned = line.advance(&mut state, &TANK, &mut tank, 24.0 * 3600.0, false, &broken);
     near("siphoned", siphoned.delivered_l(), above, 1e-6);
+    // A line that empties does so when the siphon has broken: its own 0.05 L follow.
+    let empties = LineSpec { rest: LineRest::DrainsToOutlets { tau_s: 60.0 }, ..spec.clone() };
+    let mut emptied = LineState::default();
+    let mut tank = SourceState { stored_l: 10.0 };
+    let emptying = Line::new(&empties).unwrap();
+    emptying.advance(&mut emptied, &TANK, &mut tank, 6.0, true, &broken);
+    let above = tank.stored_l - 4.0;
+    let siphoned = emptying.advance(&mut emptied, &TANK, &mut tank, 24.0 * 3600.0, false, &broken);
+    near("siphoned and emptied", siphoned.delivered_l(), above + 0.05, 1e-6);
     // With the air break in order nothing follows.
     let mut state = LineState::default();
     let mut tank = SourceState { stored_l: 10.0 };
@@ -240,6 +249,13 @@ fn faults_do_what_they_are_named_for() {
     let night =
         valve.advance(&mut state, &mains, &mut SourceState::default(), 28_800.0, false, &weep);
     near("weep", night.delivered_l(), 1.6, 1e-9);
+}
+
+#[test]
+fn a_tank_takes_no_more_than_it_holds() {
+    let mut tank = SourceState { stored_l: 10.0 };
+    near("over the edge", tank.refill(&TANK, 5.0), 3.0, 1e-12);
+    near("full", tank.stored_l, 12.0, 1e-12);
 }
 
 #[test]

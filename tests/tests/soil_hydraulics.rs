@@ -188,6 +188,19 @@ fn free_drainage_matches_the_published_law() {
 }
 
 #[test]
+fn a_moment_of_drainage_keeps_the_digits_of_the_law() {
+    // The law as printed, θs·[(θ0/θs)^(1−m) + (m−1)·Ks·t/(L·θs)]^(−1/(m−1)), for the same loam.
+    let (full, m, ks) = (0.4595 * 300.0, 13.702f64, 15.476);
+    let layer = UnitGradient::new(300.0, 0.4595, ks, m);
+    for (share, seconds) in [(1.0, 0.2), (1.0, 60.0), (0.8, 60.0), (0.7, 600.0), (0.6, 3600.0)] {
+        let spent = (m - 1.0) * ks * seconds / 3600.0 / full;
+        let end = full * (f64::powf(share, 1.0 - m) + spent).powf(-1.0 / (m - 1.0));
+        let drained = layer.drained_mm(share * full, seconds / 3600.0);
+        near(&format!("{share} for {seconds} s"), drained, share * full - end, 1e-6 * drained);
+    }
+}
+
+#[test]
 fn linear_recession_matches_a_numerical_solution() {
     // scipy 1.17 solve_ivp, 40 mm with τ = 1 d, at days 1, 2, 3.
     let store = LinearRecession { tau_h: 24.0 };

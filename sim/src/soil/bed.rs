@@ -166,16 +166,16 @@ impl Bed {
         let mut transpired =
             roots.lost(self.field_capacity_mm - rooted, f.crop.kcb.max(0.0) * eto, hours);
         let drained = self.drainage.drained_mm(rooted - 0.5 * transpired, hours);
-        let mut end = rooted - transpired - drained + half_surface;
-        if end < 0.0 {
+        let end = rooted - transpired - drained + half_surface;
+        let losses = transpired + evaporated;
+        if end < 0.0 && losses > 0.0 {
             // A shallow bed over hours: the halves overlap. Scale the losses back to what was there.
-            let share = 1.0 + end / (transpired + evaporated);
+            let share = 1.0 + end / losses;
             transpired *= share;
             evaporated *= share;
-            end = 0.0;
         }
         let surplus = (end - self.saturated_mm).max(0.0);
-        s.water_l = (end - surplus) * area;
+        s.water_l = (end - surplus).max(0.0) * area;
         out.transpired_l = transpired * area;
         out.evaporated_l = evaporated * area;
         out.drained_l = drained * area;

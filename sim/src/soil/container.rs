@@ -206,14 +206,7 @@ impl Container {
         let rooted = s.water_l + 0.5 * (entering - evaporated);
         let roots = FallingRate { threshold: p * self.available_l, limit: self.available_l };
         let mut transpired = roots.lost(self.capacity_l - rooted, demand_l_h(f), hours);
-        let mut net = entering - evaporated - transpired;
-        if s.water_l + net < 0.0 {
-            // A tiny pot over hours: scale the losses back to what was there.
-            let share = (s.water_l + entering) / (transpired + evaporated);
-            transpired *= share;
-            evaporated *= share;
-            net = -s.water_l;
-        }
+        let net = entering - evaporated - transpired;
         let mut water = self.exchange(s, net, bypass > 0.0, hours);
         // In the order in which they happen: what stands over the edge is gone before the roots
         // make room.
@@ -222,7 +215,16 @@ impl Container {
         s.saucer_l -= water.drawn_up;
         self.catch_in_saucer(s, &mut out, water.drained_last);
         let drained = water.drained_first + water.drained_last;
-        s.water_l = (s.water_l + net - drained + water.drawn_up).max(0.0);
+        let end = s.water_l + net - drained + water.drawn_up;
+        let losses = transpired + evaporated;
+        if end < 0.0 && losses > 0.0 {
+            // A tiny pot over hours: roots and sun count on water that the hole let go. Scale
+            // their share back to what was there.
+            let share = 1.0 + end / losses;
+            transpired *= share;
+            evaporated *= share;
+        }
+        s.water_l = end.max(0.0);
         out.transpired_l = transpired;
         out.evaporated_l = evaporated;
         self.back_up(s, &mut out);
