@@ -1,5 +1,14 @@
 //! The world around the control library: weather, soil, plumbing, faults, runs and reports.
 
+pub mod bounds;
 pub mod command;
+pub mod crop;
 pub mod error;
+pub mod fault;
+pub mod noise;
+pub mod person;
+pub mod plumbing;
+pub mod scenario;
+pub mod sensor;
+pub mod soil;
 pub mod weather;
