@@ -141,6 +141,9 @@ pub(crate) struct Seen {
     pub closed: Option<Closed>,
     pub tank_low: bool,
     pub leaking: bool,
+    /// The sampling grid was due, or there is none: alarms change only then, so that they do not
+    /// depend on how often somebody steps in between.
+    pub on_grid: bool,
     /// Time in which a watering's rise is complete.
     pub settles_in: Millis,
 }
@@ -193,6 +196,9 @@ impl Watch {
             }
             _ => self.wet_for,
         };
+        if !seen.on_grid {
+            return;
+        }
         let weak = config.commissioned_rise > 0
             && self.open_sum > 0
             && self.rise_sum.saturating_mul(2_000)

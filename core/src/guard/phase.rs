@@ -273,6 +273,16 @@ impl Guard {
         self.lock_outs
     }
 
+    /// Judged doses in a row that the soil did not answer.
+    pub const fn unanswered(&self) -> u8 {
+        self.response.unanswered()
+    }
+
+    /// Boots in a row that found an opening not closed.
+    pub const fn resets_while_open(&self) -> u8 {
+        self.resets_while_open
+    }
+
     /// Units of the 24 h limit that are spent or held.
     pub fn used(&self) -> u16 {
         self.ledger.used().saturating_add(self.held().unwrap_or(0))

@@ -150,6 +150,16 @@ impl<P: Policy + Copy> Zone<P> {
         self.state.guard.lock_outs()
     }
 
+    /// Judged doses in a row that the soil did not answer.
+    pub const fn unanswered(&self) -> u8 {
+        self.state.guard.unanswered()
+    }
+
+    /// Boots in a row that found an opening not closed.
+    pub const fn resets_while_open(&self) -> u8 {
+        self.state.guard.resets_while_open()
+    }
+
     /// Open time spent or held in the window of the 24 h limit.
     pub fn spent(&self) -> Millis {
         let unit = self.config.ledger_plan().unit().0;

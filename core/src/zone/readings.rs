@@ -54,9 +54,15 @@ impl<P: Policy + Copy> Zone<P> {
         self.state.to_sample = self.state.to_sample.min(self.sample_period()).max(warm_up);
     }
 
+    /// Whether a point of the grid is due, or there is no grid.
+    pub(super) fn on_grid(&self) -> bool {
+        let unprobed = matches!(self.config.config().probes, Probes::None);
+        unprobed || self.samples() && self.state.to_sample.is_zero()
+    }
+
     /// Takes the bursts if the grid asked for them. Answers whether a new reading came.
     pub(super) fn take_bursts(&mut self, inputs: &Inputs, events: &mut Events) -> bool {
-        if !self.state.to_sample.is_zero() || !self.samples() {
+        if !self.on_grid() {
             return false;
         }
         self.state.to_sample = self.sample_period();

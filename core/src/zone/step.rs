@@ -27,6 +27,7 @@ impl<P: Policy + Copy> Zone<P> {
         let passed = self.pass(now, &mut events);
         self.age(passed, inputs, &mut events);
         let end = inputs.command.is_some_and(|command| self.follow(command, &mut events));
+        let on_grid = self.on_grid();
         let came = self.take_bursts(inputs, &mut events);
         let fresh = self.state.reading.filter(|reading| came && reading.is_plausible());
         let fresh = fresh.map(|reading| reading.moisture);
@@ -46,7 +47,7 @@ impl<P: Policy + Copy> Zone<P> {
         };
         let ruling = self.state.guard.run(self.config.rules(), &facts, ask, keep, &mut events);
         self.tell_ruling(&ruling, &mut events);
-        self.watch(passed, fresh, inputs, &ruling, &mut events);
+        self.watch(passed, on_grid, fresh, inputs, &ruling, &mut events);
         self.outcome(now, inputs, &ruling, events)
     }
 
@@ -247,6 +248,7 @@ impl<P: Policy + Copy> Zone<P> {
     fn watch(
         &mut self,
         passed: Passed,
+        on_grid: bool,
         fresh: Option<Moisture>,
         inputs: &Inputs,
         ruling: &Ruling,
@@ -258,6 +260,7 @@ impl<P: Policy + Copy> Zone<P> {
         let seen = Seen {
             credited: passed.credited,
             fresh,
+            on_grid,
             last: last.map(|reading| reading.moisture),
             demand: inputs.air.and_then(|air| air.demand),
             closed: ruling.closed,

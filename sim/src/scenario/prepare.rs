@@ -13,12 +13,11 @@ use drydown::zone::{
 
 use super::read::Source;
 use super::schema::{
-    ContainerTable, ControlTable, PlaceTable, PolicyKind, Scenario, SignalsTable, SpellKind, Stage,
-    StanceKind,
+    ContainerTable, PlaceTable, PolicyKind, Scenario, SignalsTable, SpellKind, Stage, StanceKind,
 };
 use crate::bounds::OutOfRange;
 use crate::crop::table::CropRow;
-use crate::crop::{Climate, Planting, Wetting};
+use crate::crop::{Planting, Wetting};
 use crate::error::InputError;
 use crate::fault::{self, Schedule};
 use crate::noise;
@@ -29,8 +28,8 @@ use crate::sensor::{Probe, ProbeSpec};
 use crate::soil::bed::{Bed, BedSpec};
 use crate::soil::container::{Container, ContainerSpec, Saucer, Shrinkage};
 use crate::soil::probe_layer::ProbePlace;
-use crate::soil::texture::Hydraulics;
-use crate::soil::{CropDemand, Medium, State};
+use crate::soil::texture::{CLASSES, TextureClass};
+use crate::soil::{Medium, State};
 use crate::weather::csv;
 use crate::weather::evapotranspiration::Surface;
 use crate::weather::gaps::Gaps;
@@ -129,8 +128,11 @@ impl Setup {
         let line = prepare.line(pots.len())?;
         let flow_l_h = line.flow_l_h(&water, stored, &PlumbingFault::default());
         if flow_l_h <= 0.0 {
-            return Err(source.error("water", "gives no flow at the start: the head at the emitters \
-                 is below what the valve or pump needs"));
+            return Err(source.error(
+                "water",
+                "gives no flow at the start: the head at the emitters \
+                 is below what the valve or pump needs",
+            ));
         }
         let probe = prepare.probe()?;
         let zone = prepare.zone(&probe, &pots[0], flow_l_h)?;
@@ -151,13 +153,6 @@ impl Setup {
             scenario,
         })
     }
-
-    /// The share of the line's flow that reaches the probed pot.
-    pub fn probed_share(&self) -> f64 {
-        let all = f64::from(self.scenario.water.emitters)
-            + self.scenario.neighbours.iter().map(|pot| f64::from(pot.emitters)).sum::<f64>();
-        f64::from(self.scenario.water.emitters) / all
-    }
 }
 
 struct Prepare<'a> {
@@ -169,8 +164,12 @@ impl Prepare<'_> {
     /// An error of a physical part, placed at the table it comes from.
     fn physical(&self, table: &str, error: &OutOfRange) -> InputError {
         let OutOfRange { field, value, min, max } = error;
-        self.source
-            .error(table, format!("holds a figure that cannot be: {field} is {value}, it must be from {min} to {max}"))
+        self.source.error(
+            table,
+            format!(
+                "holds a figure that cannot be: {field} is {value}, it must be from {min} to {max}"
+            ),
+        )
     }
 
     fn site(&self) -> Result<Site, InputError> {
@@ -209,7 +208,13 @@ impl Prepare<'_> {
         if series.records.len() < hours {
             return Err(self
                 .source
-                .error("days", format!("must be at most {} with this weather", series.records.len() as f64 / 24.0))
+                .error(
+                    "days",
+                    format!(
+                        "must be at most {} with this weather",
+                        series.records.len() as f64 / 24.0
+                    ),
+                )
                 .value(days));
         }
         let eto = hourly_mm(&series, &site, Surface::Short);
@@ -223,7 +228,8 @@ impl Prepare<'_> {
         };
         for (record, eto) in series.records.iter().zip(eto).take(hours) {
             let (Some(t_air_c), Some(eto)) = (record.t_mean_c(), eto) else {
-                let message = "needs temperature, humidity, wind and radiation in every hour of the run";
+                let message =
+                    "needs temperature, humidity, wind and radiation in every hour of the run";
                 return Err(self.source.error("weather.file", message).value(record.start));
             };
             weather.eto_mm_h.push(eto.max(0.0) * table.evaporation_share);
@@ -264,7 +270,9 @@ impl Prepare<'_> {
         site: &Site,
     ) -> Result<Series, InputError> {
         let table = &self.scenario.weather;
-        let needed = |field: &str| self.source.error(&format!("weather.{field}"), "is needed for a generated spell");
+        let needed = |field: &str| {
+            self.source.error(&format!("weather.{field}"), "is needed for a generated spell")
+        };
         let start = table.start.as_deref().ok_or_else(|| needed("start"))?;
         let start = start.parse().map_err(|_| {
             self.source.error("weather.start", "must be a date like 2026-07-06").value(start)
@@ -347,7 +355,8 @@ impl Prepare<'_> {
     fn container(&self, table: &ContainerTable) -> Result<Pot, InputError> {
         self.source.within("container.height_m", table.height_m, 0.03, 2.0)?;
         self.source.within("container.volume_l", table.volume_l, 0.05, 5_000.0)?;
-        let canopy_m2 = self.source.within("crop.canopy_m2", self.scenario.crop.canopy_m2, 0.001, 100.0)?;
+        let canopy_m2 =
+            self.source.within("crop.canopy_m2", self.scenario.crop.canopy_m2, 0.001, 100.0)?;
         let surface_m2 = table.volume_l * 1e-3 / table.height_m;
         let wilting = table.wilting_pct / 100.0;
         let below = table.shrinks_below_pct / 100.0;
@@ -362,14 +371,23 @@ impl Prepare<'_> {
             evaporation_depth_m: 0.05_f64.min(table.height_m / 2.0),
             infiltration_l_h: 400.0 * surface_m2,
             headspace_l: 0.1 * table.volume_l,
-            saucer: (table.saucer_l > 0.0).then_some(Saucer { holds_l: table.saucer_l, draw_up_h: 3.0 }),
-            shrinkage: (below > 0.0)
-                .then_some(Shrinkage { below, until: below + 0.08, share: 0.8 }),
+            saucer: (table.saucer_l > 0.0)
+                .then_some(Saucer { holds_l: table.saucer_l, draw_up_h: 3.0 }),
+            shrinkage: (below > 0.0).then_some(Shrinkage {
+                below,
+                until: below + 0.08,
+                share: 0.8,
+            }),
             probe: place(&table.place),
         };
         let medium = Container::new(&spec).map_err(|error| self.physical("container", &error))?;
         let medium = Medium::Container(medium);
-        let begins = self.source.within("container.begins_pct", table.begins_pct, 1.0, table.saturation_pct)?;
+        let begins = self.source.within(
+            "container.begins_pct",
+            table.begins_pct,
+            1.0,
+            table.saturation_pct,
+        )?;
         Ok(Pot {
             name: "probed pot".to_owned(),
             begins: medium.at_rest(begins / 100.0),
@@ -382,24 +400,30 @@ impl Prepare<'_> {
 
     fn bed(&self) -> Result<Pot, InputError> {
         let Some(table) = &self.scenario.bed else { unreachable!("asked only where there is one") };
-        let soil = Hydraulics::of_class(&table.soil).ok_or_else(|| {
-            let names = crate::soil::texture::CLASSES.map(|class| class.name).join(", ");
+        let class = TextureClass::named(&table.soil).ok_or_else(|| {
+            let names = CLASSES.map(|class| class.name).join(", ");
             self.source
                 .error("bed.soil", "must be a texture class")
                 .value(&table.soil)
                 .suggest(format!("Known are: {names}"))
         })?;
+        let soil = class.hydraulics();
         self.source.within("bed.area_m2", table.area_m2, 0.01, 10_000.0)?;
         self.source.within("bed.root_depth_m", table.root_depth_m, 0.05, 3.0)?;
         let wetted = self.source.within("bed.wetted_share", table.wetted_share, 0.05, 1.0)?;
+        let usual = BedSpec::of_soil(&soil, table.area_m2, table.root_depth_m);
         let spec = BedSpec {
             wetted_fraction: wetted,
             probe: place(&table.place),
-            ..BedSpec::of_soil(&soil, table.area_m2, table.root_depth_m)
+            readily_evaporable_mm: class
+                .readily_evaporable_mm
+                .map_or(usual.readily_evaporable_mm, |(low, high)| f64::midpoint(low, high)),
+            ..usual
         };
         let bed = Bed::new(&spec).map_err(|error| self.physical("bed", &error))?;
         let medium = Medium::Bed(bed);
-        let begins = self.source.within("bed.begins_pct", table.begins_pct, 1.0, 100.0 * soil.saturation)?;
+        let begins =
+            self.source.within("bed.begins_pct", table.begins_pct, 1.0, 100.0 * soil.saturation)?;
         Ok(Pot {
             name: "probed bed".to_owned(),
             begins: medium.at_rest(begins / 100.0),
@@ -522,6 +546,12 @@ impl Prepare<'_> {
         let checked = probe_config.check().map_err(|error| {
             self.source.error("probe", format!("is refused by the controller: {error}"))
         })?;
+        let wettest = f64::from(curve.wettest().moisture.centi()) / 100.0;
+        if let Some(stop) = control.stop_pct.filter(|&stop| stop >= wettest) {
+            let message =
+                format!("must be below {wettest:.1}, the wettest point of the calibration");
+            return Err(self.source.error("control.stop_pct", message).value(stop));
+        }
         let limits = self.limits()?;
         let config = ZoneConfig {
             probes: if control.policy == PolicyKind::Timer {
@@ -645,7 +675,8 @@ impl Prepare<'_> {
 
     fn stance(&self) -> Result<Stance, InputError> {
         let control = &self.scenario.control;
-        let dose = || self.seconds("stance_dose_s", self.needed("stance_dose_s", control.stance_dose_s)?);
+        let dose =
+            || self.seconds("stance_dose_s", self.needed("stance_dose_s", control.stance_dose_s)?);
         Ok(match control.stance {
             StanceKind::StayShut => Stance::StayShut,
             StanceKind::TestDose => Stance::TestDose { dose: dose()? },
@@ -666,16 +697,13 @@ impl Prepare<'_> {
         limits: Limits,
     ) -> Result<ResponseConfig, InputError> {
         let control = &self.scenario.control;
-        let judged_after = match control.answer_after_s {
-            Some(seconds) => self.seconds("answer_after_s", seconds)?,
-            None => {
-                let rise = 2.0 * f64::from(detection) / 1e4;
-                let all: f64 = f64::from(self.scenario.water.emitters)
-                    + self.scenario.neighbours.iter().map(|pot| f64::from(pot.emitters)).sum::<f64>();
-                let at_pot = flow_l_h * f64::from(self.scenario.water.emitters) / all;
-                let hours = 1.5 * rise * pot.medium.volume_l() / at_pot;
-                Millis((hours * HOUR_MS).ceil().min(f64::from(limits.per_day.0)) as u32)
-            }
+        let judged_after = if let Some(seconds) = control.answer_after_s {
+            self.seconds("answer_after_s", seconds)?
+        } else {
+            let rise = 2.0 * f64::from(detection) / 1e4;
+            let at_pot_l_h = flow_l_h * self.scenario.probed_share();
+            let hours = 1.5 * rise * pot.medium.volume_l() / at_pot_l_h;
+            Millis((hours * HOUR_MS).ceil().min(f64::from(limits.per_day.0)) as u32)
         };
         Ok(ResponseConfig {
             detection,
@@ -687,7 +715,8 @@ impl Prepare<'_> {
 
     fn watch(&self, pot: &Pot) -> Result<WatchConfig, InputError> {
         let control = &self.scenario.control;
-        let available = (pot.medium.capacity() - pot.medium.wilting_point()) * pot.medium.volume_l();
+        let available =
+            (pot.medium.capacity() - pot.medium.wilting_point()) * pot.medium.volume_l();
         let overdue_l = control.overdue_l.unwrap_or(available);
         self.source.within("control.overdue_l", overdue_l, 0.01, 4_000.0)?;
         let full = 100.0 * pot.medium.capacity();
@@ -714,7 +743,8 @@ impl Prepare<'_> {
             let at = |name: &str| format!("fault.{index}.{name}");
             let at_h = self.source.within(&at("at_h"), fault.at_h, 0.0, 1e6)?;
             let (usual, least, most) = fault.kind.amount();
-            let amount = self.source.within(&at("amount"), fault.amount.unwrap_or(usual), least, most)?;
+            let amount =
+                self.source.within(&at("amount"), fault.amount.unwrap_or(usual), least, most)?;
             let until_ms = match fault.for_h {
                 Some(for_h) => {
                     let for_h = self.source.within(&at("for_h"), for_h, 1e-4, 1e6)?;
@@ -736,9 +766,12 @@ impl Prepare<'_> {
             let at = |name: &str| format!("person.{index}.{name}");
             let at_h = self.source.within(&at("at_h"), person.at_h, 0.0, 1e6)?;
             let (usual, least, most) = person.does.amount();
-            let amount = self.source.within(&at("amount"), person.amount.unwrap_or(usual), least, most)?;
+            let amount =
+                self.source.within(&at("amount"), person.amount.unwrap_or(usual), least, most)?;
             let every_ms = match person.every_h {
-                Some(hours) => (self.source.within(&at("every_h"), hours, 0.1, 1e6)? * HOUR_MS) as u64,
+                Some(hours) => {
+                    (self.source.within(&at("every_h"), hours, 0.1, 1e6)? * HOUR_MS) as u64
+                }
                 None => u64::MAX,
             };
             let mut at_ms = (at_h * HOUR_MS) as u64;

@@ -49,6 +49,15 @@ pub struct Scenario {
     pub persons: Vec<PersonTable>,
 }
 
+impl Scenario {
+    /// The share of the line's flow that reaches the probed pot, by emitters.
+    pub fn probed_share(&self) -> f64 {
+        let probed = f64::from(self.water.emitters);
+        let others: f64 = self.neighbours.iter().map(|pot| f64::from(pot.emitters)).sum();
+        probed / (probed + others)
+    }
+}
+
 fn one() -> u64 {
     1
 }
@@ -319,7 +328,7 @@ impl Default for ProbeTable {
             bits: 12,
             pct_per_kelvin: 0.15,
             unit_spread: 0.03,
-            calibrated_at_pct: vec![5.0, 15.0, 25.0, 35.0, 50.0],
+            calibrated_at_pct: vec![5.0, 15.0, 25.0, 35.0, 45.0, 60.0, 75.0],
             weighing_error_pct: 0.5,
         }
     }

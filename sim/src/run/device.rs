@@ -1,0 +1,295 @@
+//! A board in the world: the real zone, cut-off and turn, with true time for a clock.
+
+use std::iter::Peekable;
+
+use drydown::cutoff::{Cutoff, Handle, Pins, Sequence, Words};
+use drydown::persist::RamStore;
+use drydown::probe::Burst;
+use drydown::quantity::{DeciCelsius, Flow, RawCounts, Volume};
+use drydown::zone::{
+    Air, Boot, BootCause, Command, Drive, Inputs, Link, Outcome, Signals, Tank, Zone, turn,
+};
+
+use super::{Pace, TraceRow, Tracer};
+use crate::person::Scheduled;
+use crate::scenario::Setup;
+use crate::score::Keeper;
+use crate::world::{Sight, World};
+
+/// Water on the floor that a leak sensor sees, litres.
+const LEAK_L: f64 = 0.02;
+
+/// What ended the life of a device.
+pub(super) enum End {
+    /// The run.
+    Finished,
+    /// A reset.
+    Reset(BootCause),
+    /// The power failed, until then.
+    PowerCut { until_ms: u64 },
+}
+
+/// One life of the device, from boot to reset.
+pub(super) struct Device<'a, 'w> {
+    setup: &'a Setup,
+    pace: Pace,
+    cutoff: Cutoff<'w>,
+    handle: Handle<'w>,
+    zone: Zone,
+    store: &'a mut RamStore,
+    now_ms: u64,
+    pins: Pins,
+    /// True time at which the cut-off will close by itself.
+    closes_at: u64,
+    step_at: u64,
+    sample_at: Option<u64>,
+    /// Microlitres of evaporative demand already told.
+    demand_told: u64,
+    permit_ends: u64,
+    was_hung: bool,
+}
+
+impl<'a, 'w> Device<'a, 'w> {
+    pub(super) fn boot(
+        setup: &'a Setup,
+        pace: Pace,
+        words: &'w Words,
+        store: &'a mut RamStore,
+        cause: BootCause,
+        now_ms: u64,
+    ) -> Self {
+        let zone = Zone::boot(setup.zone, Boot::Start(cause), &store.stored(), None);
+        Self {
+            setup,
+            pace,
+            cutoff: Cutoff::new(words, Sequence::SINGLE),
+            handle: Handle::new(words),
+            zone,
+            store,
+            now_ms,
+            pins: Pins::CLOSED,
+            closes_at: u64::MAX,
+            step_at: now_ms,
+            sample_at: None,
+            demand_told: 0,
+            permit_ends: u64::MAX,
+            was_hung: false,
+        }
+    }
+
+    pub(super) fn now_ms(&self) -> u64 {
+        self.now_ms
+    }
+
+    /// Lives until the run ends or a reset comes.
+    pub(super) fn live(
+        &mut self,
+        world: &mut World<'_>,
+        keeper: &mut Keeper<'_>,
+        acts: &mut Peekable<std::slice::Iter<'_, Scheduled>>,
+        tracer: &mut Option<Tracer<'_>>,
+    ) -> End {
+        keeper.booted(self.now_ms);
+        loop {
+            let wrong = self.setup.faults.at(self.now_ms);
+            if wrong.unpowered {
+                return End::PowerCut { until_ms: self.power_returns() };
+            }
+            if self.tick(world, keeper) && wrong.brown_out {
+                return End::Reset(BootCause::BrownOut);
+            }
+            let mut orders = vec![];
+            while let Some(act) = acts.next_if(|act| act.at_ms <= self.now_ms) {
+                keeper.acted(self.now_ms, act.act);
+                world.act(self.now_ms, act.act, act.amount, &mut |stretch| keeper.stretch(stretch));
+                orders.extend(act.act.order(act.amount));
+            }
+            if !orders.is_empty() {
+                self.step_at = self.now_ms;
+            }
+            if self.was_hung && !wrong.hangs {
+                self.step_at = self.step_at.max(self.now_ms);
+            }
+            self.was_hung = wrong.hangs;
+            if !wrong.hangs && self.now_ms >= self.step_at {
+                let mut orders = orders.into_iter();
+                loop {
+                    let opened = self.step(world, keeper, tracer, orders.next(), wrong.late_ms);
+                    if opened && wrong.brown_out {
+                        return End::Reset(BootCause::BrownOut);
+                    }
+                    if orders.len() == 0 {
+                        break;
+                    }
+                }
+            }
+            if self.now_ms >= self.setup.duration_ms {
+                return End::Finished;
+            }
+            self.now_ms = self.next_instant(acts.peek().map(|act| act.at_ms), wrong.hangs);
+        }
+    }
+
+    fn power_returns(&self) -> u64 {
+        let mut t_ms = self.now_ms;
+        while self.setup.faults.at(t_ms).unpowered {
+            match self.setup.faults.next_edge(t_ms) {
+                Some(edge) => t_ms = edge,
+                None => return self.setup.duration_ms,
+            }
+        }
+        t_ms
+    }
+
+    fn next_instant(&self, act_at: Option<u64>, hangs: bool) -> u64 {
+        let mut next = self.setup.duration_ms.min(self.closes_at);
+        if !hangs {
+            next = next.min(self.step_at);
+        }
+        if let Pace::Every(ms) = self.pace
+            && !self.pins.valve
+        {
+            next = next.min((self.now_ms / ms + 1) * ms);
+        }
+        if let Some(edge) = self.setup.faults.next_edge(self.now_ms) {
+            next = next.min(edge);
+        }
+        if let Some(at_ms) = act_at {
+            next = next.min(at_ms);
+        }
+        next.max(self.now_ms + 1)
+    }
+
+    /// The timer interrupt, looked at where it could change something. Says whether it opened.
+    fn tick(&mut self, world: &mut World<'_>, keeper: &mut Keeper<'_>) -> bool {
+        // The counter wraps as the chip's does.
+        let pins = self.cutoff.tick(self.now_ms as u32);
+        let edge = pins.valve != self.pins.valve;
+        self.pins = pins;
+        if edge {
+            world.drive(self.now_ms, pins.valve, &mut |stretch| keeper.stretch(stretch));
+            keeper.drive(self.now_ms, pins.valve);
+        }
+        if !pins.valve {
+            self.closes_at = u64::MAX;
+        }
+        edge && pins.valve
+    }
+
+    /// One turn of the main loop. Says whether the valve opened.
+    fn step(
+        &mut self,
+        world: &mut World<'_>,
+        keeper: &mut Keeper<'_>,
+        tracer: &mut Option<Tracer<'_>>,
+        command: Option<Command>,
+        late_ms: u64,
+    ) -> bool {
+        let (ticks, drive) = self.handle.sample();
+        let offset = self.setup.faults.clock_offset_ms(self.now_ms);
+        let now = ticks.saturating_add_signed(offset);
+        let sight = world.look(self.now_ms, &mut |stretch| keeper.stretch(stretch));
+        let due = self.sample_at.is_some_and(|at| self.now_ms >= at);
+        let inputs = self.inputs(&sight, drive, command, due);
+        let outcome = turn(&mut self.zone, self.store, now, &inputs);
+        self.handle.apply(&outcome);
+        self.plan(&outcome, now, late_ms);
+        keeper.step(self.now_ms, &self.zone, &inputs, &outcome, &sight, due);
+        if let Some(trace) = tracer {
+            self.trace(*trace, &outcome, &sight);
+        }
+        self.tick(world, keeper)
+    }
+
+    fn plan(&mut self, outcome: &Outcome, now: u64, late_ms: u64) {
+        let in_true_time = |at: u64| self.now_ms + at.saturating_sub(now);
+        self.step_at = in_true_time(outcome.next.at) + late_ms;
+        self.sample_at = outcome.next.sample.map(in_true_time);
+        if let Some(permit) = outcome.permit {
+            self.permit_ends = self.now_ms + u64::from(permit.length.0);
+        }
+        if outcome.permit.is_some() || outcome.renew {
+            let step_by = self.now_ms + u64::from(outcome.step_within.0);
+            self.closes_at = self.permit_ends.min(step_by);
+        } else {
+            self.closes_at = u64::MAX;
+        }
+    }
+
+    fn inputs(
+        &mut self,
+        sight: &Sight,
+        drive: Drive,
+        command: Option<Command>,
+        due: bool,
+    ) -> Inputs {
+        let fault = self.setup.faults.at(self.now_ms).probe;
+        let burst = due
+            .then(|| self.setup.probe.burst(self.now_ms, &sight.probe, sight.air_c, &fault))
+            .flatten()
+            .and_then(|counts| Burst::new(&counts.map(RawCounts)).ok());
+        let has_grid = self.sample_at.is_some();
+        let air = (self.setup.scenario.control.air_sensor && (due || !has_grid)).then(|| {
+            let demand = (sight.demand_l * 1e6) as u64;
+            let new = demand.saturating_sub(self.demand_told);
+            self.demand_told = demand;
+            Air {
+                temperature: Some(DeciCelsius((sight.air_c * 10.0).round() as i16)),
+                demand: Some(Volume(u32::try_from(new).unwrap_or(u32::MAX))),
+            }
+        });
+        Inputs {
+            burst,
+            drive,
+            link: Link::Up,
+            command,
+            air,
+            signals: self.signals(sight),
+            ..Inputs::default()
+        }
+    }
+
+    fn signals(&self, sight: &Sight) -> Signals {
+        let fitted = &self.setup.scenario.signals;
+        let tank = (fitted.tank_low_l.is_some() || fitted.tank_empty_l.is_some()).then(|| {
+            if fitted.tank_empty_l.is_some_and(|empty| sight.tank_l < empty) {
+                Tank::Empty
+            } else if fitted.tank_low_l.is_some_and(|low| sight.tank_l < low) {
+                Tank::Low
+            } else {
+                Tank::Enough
+            }
+        });
+        let hour =
+            (self.now_ms / 3_600_000 + u64::from(self.setup.weather.begins.hour() as u8)) % 24;
+        Signals {
+            tank,
+            leak: fitted.leak_sensor.then_some(sight.floor_l > LEAK_L),
+            flow: fitted.flow_within.map(|_| Flow((sight.flow_l_h * 1e3) as u32)),
+            rain: fitted.rain_switch.then_some(sight.rains),
+            hours_allowed: fitted.hours_allowed.map(|[from, to]| {
+                let (from, to) = (u64::from(from), u64::from(to));
+                if from <= to { (from..to).contains(&hour) } else { hour >= from || hour < to }
+            }),
+            ..Signals::default()
+        }
+    }
+
+    fn trace(&self, trace: &mut dyn FnMut(&TraceRow), outcome: &Outcome, sight: &Sight) {
+        let reading = self.zone.reading();
+        let row = TraceRow {
+            t_ms: self.now_ms,
+            true_pct: 100.0 * sight.theta_mean,
+            reading_pct: reading.map(|reading| f64::from(reading.moisture.centi()) / 100.0),
+            raw: reading.map(|reading| reading.raw.0),
+            open: self.pins.valve,
+            event: None,
+        };
+        if outcome.events.is_empty() {
+            trace(&row);
+        }
+        for &event in outcome.events.iter() {
+            trace(&TraceRow { event: Some(event), ..row });
+        }
+    }
+}

@@ -1,0 +1,73 @@
+//! One run: the real controller in the modelled world, from start to end.
+
+mod device;
+pub mod log;
+pub mod strips;
+
+use drydown::zone::Event;
+
+use crate::scenario::Setup;
+use crate::score::{Findings, Keeper};
+use crate::world::World;
+use device::{Device, End};
+
+/// How often the device steps.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Pace {
+    /// Only when the controller asked to be called, or a person pressed a button.
+    #[default]
+    Wake,
+    /// Also every so many milliseconds while closed, as a maker's plain loop would. The decisions
+    /// are the same.
+    Every(u64),
+}
+
+/// One line of a full trace.
+#[derive(Clone, Copy, Debug)]
+pub struct TraceRow {
+    /// True time, ms.
+    pub t_ms: u64,
+    /// True mean moisture of the probed soil, percent.
+    pub true_pct: f64,
+    /// The reading, percent, if there is one.
+    pub reading_pct: Option<f64>,
+    /// Raw count of the reading.
+    pub raw: Option<u16>,
+    /// Valve or pump is driven.
+    pub open: bool,
+    /// What happened in this step.
+    pub event: Option<Event>,
+}
+
+/// Who is shown each step of a run.
+pub type Tracer<'a> = &'a mut dyn FnMut(&TraceRow);
+
+/// Time for a chip to come back after a reset.
+const BOOT_MS: u64 = 50;
+
+/// Runs a scenario to its end.
+pub fn run(setup: &Setup, pace: Pace, mut tracer: Option<Tracer<'_>>) -> Findings {
+    let mut keeper = Keeper::new(setup);
+    let mut world = World::new(setup);
+    let mut store = drydown::persist::RamStore::new();
+    let mut acts = setup.acts.iter().peekable();
+    let mut t_ms = 0;
+    let mut cause = drydown::zone::BootCause::PowerOn;
+    while t_ms < setup.duration_ms {
+        let words = drydown::cutoff::Words::new();
+        let mut device = Device::boot(setup, pace, &words, &mut store, cause, t_ms);
+        let end = device.live(&mut world, &mut keeper, &mut acts, &mut tracer);
+        // Whatever ended this life, the pins are closed until the next one begins.
+        let ended_ms = device.now_ms();
+        keeper.drive(ended_ms, false);
+        world.drive(ended_ms, false, &mut |stretch| keeper.stretch(stretch));
+        (t_ms, cause) = match end {
+            End::Finished => break,
+            End::Reset(cause) => (ended_ms + BOOT_MS, cause),
+            End::PowerCut { until_ms } => (until_ms, drydown::zone::BootCause::PowerOn),
+        };
+        t_ms = t_ms.min(setup.duration_ms);
+        world.advance_to(t_ms, &mut |stretch| keeper.stretch(stretch));
+    }
+    keeper.finish(setup, &mut world)
+}

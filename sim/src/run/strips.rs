@@ -1,0 +1,116 @@
+//! The run as a strip of bins for a chart: as many for a year as for a week.
+
+/// Most bins.
+pub const MOST: usize = 1_400;
+
+/// Extremes and mean of one quantity in one bin.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Span {
+    /// Smallest.
+    pub min: f64,
+    /// Largest.
+    pub max: f64,
+    sum: f64,
+    weight: f64,
+}
+
+impl Span {
+    const EMPTY: Self = Self { min: f64::INFINITY, max: f64::NEG_INFINITY, sum: 0.0, weight: 0.0 };
+
+    fn add(&mut self, value: f64, weight: f64) {
+        self.min = self.min.min(value);
+        self.max = self.max.max(value);
+        self.sum += value * weight;
+        self.weight += weight;
+    }
+
+    /// Whether anything fell into it.
+    pub fn is_empty(&self) -> bool {
+        self.weight <= 0.0
+    }
+
+    /// Mean.
+    pub fn mean(&self) -> f64 {
+        self.sum / self.weight
+    }
+}
+
+/// One bin.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Bin {
+    /// True moisture of the probed soil, percent.
+    pub truth: Span,
+    /// Plausible reading, percent.
+    pub reading: Span,
+    /// Reference evapotranspiration, mm/h.
+    pub eto: Span,
+    /// Air temperature, °C.
+    pub air: Span,
+    /// Tank, litres.
+    pub tank: Span,
+    /// Saucer, litres.
+    pub saucer: Span,
+    /// Rain, mm.
+    pub rain_mm: f64,
+}
+
+impl Bin {
+    const EMPTY: Self = Self {
+        truth: Span::EMPTY,
+        reading: Span::EMPTY,
+        eto: Span::EMPTY,
+        air: Span::EMPTY,
+        tank: Span::EMPTY,
+        saucer: Span::EMPTY,
+        rain_mm: 0.0,
+    };
+}
+
+/// The bins of a run.
+#[derive(Clone, Debug)]
+pub struct Strips {
+    bin_ms: u64,
+    bins: Vec<Bin>,
+}
+
+impl Strips {
+    /// Bins for a run of this length: ten minutes each, or longer if there would be too many.
+    pub fn new(duration_ms: u64) -> Self {
+        let bin_ms = duration_ms.div_ceil(MOST as u64).max(600_000);
+        let count = duration_ms.div_ceil(bin_ms).max(1) as usize;
+        Self { bin_ms, bins: vec![Bin::EMPTY; count] }
+    }
+
+    /// Length of a bin, ms.
+    pub fn bin_ms(&self) -> u64 {
+        self.bin_ms
+    }
+
+    /// The bins in order.
+    pub fn bins(&self) -> &[Bin] {
+        &self.bins
+    }
+
+    fn bin(&mut self, t_ms: u64) -> &mut Bin {
+        let index = ((t_ms.saturating_sub(1)) / self.bin_ms) as usize;
+        let last = self.bins.len() - 1;
+        &mut self.bins[index.min(last)]
+    }
+
+    /// Adds a committed stretch of the probed pot.
+    pub fn world(&mut self, stretch: &crate::world::Stretch) {
+        let weight = stretch.dt_s;
+        let bin = self.bin(stretch.t_ms);
+        bin.truth.add(100.0 * stretch.theta, weight);
+        bin.eto.add(stretch.eto_mm_h, weight);
+        bin.air.add(stretch.air_c, weight);
+        bin.tank.add(stretch.tank_l, weight);
+        bin.saucer.add(stretch.saucer_l, weight);
+        bin.rain_mm += stretch.rain_mm_h * weight / 3600.0;
+    }
+
+    /// Adds a plausible reading.
+    pub fn reading(&mut self, t_ms: u64, percent: f64) {
+        self.bin(t_ms).reading.add(percent, 1.0);
+    }
+}

@@ -1,0 +1,129 @@
+//! Would one leave it? Yes, after doing something, or no, and the one reason.
+
+use super::Findings;
+use super::keeper::Ended;
+use crate::scenario::Setup;
+
+/// The short answer.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Verdict {
+    /// Yes.
+    Yes,
+    /// After doing something.
+    After,
+    /// No.
+    No,
+}
+
+/// The answer with its one reason.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Answer {
+    /// Short.
+    pub verdict: Verdict,
+    /// The reason, a sentence; for [`Verdict::After`] what to do.
+    pub reason: String,
+}
+
+/// Share of the run under stress from which it is no.
+const MOST_STRESS: f64 = 0.15;
+/// Hours under stress that are nothing to speak of.
+const SOME_STRESS_H: f64 = 1.0;
+/// Litres on the floor from which it is no.
+const MOST_SPILLED_L: f64 = 0.5;
+/// Share of the tank to keep in reserve (common practice).
+const RESERVE: f64 = 0.10;
+/// Share of the 24 h limit from which it is close.
+const CLOSE: f64 = 0.9;
+
+impl Answer {
+    /// Judges a run. The first reason that holds is the one that is told.
+    pub(super) fn of(setup: &Setup, findings: &Findings) -> Self {
+        let no = |reason: String| Self { verdict: Verdict::No, reason };
+        let after = |reason: String| Self { verdict: Verdict::After, reason };
+        let hours = findings.duration_ms as f64 / 3.6e6;
+        if let Some(broken) = findings.rules.scores().into_iter().find(|score| !score.held) {
+            return no(format!("A rule was broken: {}.", broken.rule.words()));
+        }
+        if let Some((text, (lock_out, ..))) =
+            findings.lock_outs.iter().find(|(_, (_, _, in_force))| *in_force)
+        {
+            return no(format!(
+                "It locked itself out: {text}. To do: {}.",
+                lock_out.condition().remedy()
+            ));
+        }
+        if findings.accounts.spilled_l > MOST_SPILLED_L {
+            return no(format!(
+                "{:.1} L went over the edge or onto the floor.",
+                findings.accounts.spilled_l
+            ));
+        }
+        let thirsty = findings.plants.iter().max_by(|a, b| a.stress_h.total_cmp(&b.stress_h));
+        if let Some(plant) = thirsty.filter(|plant| plant.stress_h > MOST_STRESS * hours) {
+            return no(format!(
+                "The plants of the {} were short of water for {:.0} of {hours:.0} hours.",
+                plant.name, plant.stress_h
+            ));
+        }
+        if let Some((_, _, Some(dry_ms))) = findings.tank {
+            return no(format!("The tank ran dry on day {}.", dry_ms / 86_400_000 + 1));
+        }
+        let drowned = findings.plants.iter().find(|plant| plant.too_wet_h > 48.0);
+        if let Some(plant) = drowned {
+            return no(format!(
+                "The roots of the {} lacked air for {:.0} hours.",
+                plant.name, plant.too_wet_h
+            ));
+        }
+        if let Some(todo) = tank_too_small(setup, findings) {
+            return after(todo);
+        }
+        if let Some((text, (alarm, ..))) =
+            findings.alarms.iter().find(|(_, (_, _, in_force))| *in_force)
+        {
+            return after(format!(
+                "See to an alarm that is still on ({text}): {}.",
+                alarm.remedy()
+            ));
+        }
+        if let Some(text) = findings.probe_faults.keys().next() {
+            return after(format!("See to the probe: it reported \"{text}\"."));
+        }
+        if let Some(plant) = thirsty.filter(|plant| plant.stress_h > SOME_STRESS_H) {
+            return after(format!(
+                "Start earlier or give more: the plants of the {} were short of water for {:.0} hours.",
+                plant.name, plant.stress_h
+            ));
+        }
+        let day = findings.rules.score(super::Rule::S4);
+        let hit = findings.valve.ended_by.get(&Ended::DayLimit).copied().unwrap_or(0);
+        if hit > 0 && day.worst.is_some_and(|worst| worst > CLOSE * day.bound) {
+            return after(format!(
+                "Raise the 24 h limit a little: {hit} watering{} ended there.",
+                if hit == 1 { "" } else { "s" }
+            ));
+        }
+        let reason = "Nothing went wrong, no plant was short of water, and the limits held.";
+        Self { verdict: Verdict::Yes, reason: reason.to_owned() }
+    }
+}
+
+/// Days the tank lasts at the use of this run, with its reserve.
+pub fn tank_days(findings: &Findings) -> Option<f64> {
+    let (begin_l, ..) = findings.tank?;
+    let days = findings.duration_ms as f64 / 86.4e6;
+    let per_day = findings.accounts.applied_l / days;
+    (per_day > 0.0).then(|| begin_l * (1.0 - RESERVE) / per_day)
+}
+
+fn tank_too_small(setup: &Setup, findings: &Findings) -> Option<String> {
+    let (begin_l, ..) = findings.tank?;
+    let lasts = tank_days(findings)?;
+    let away = setup.scenario.away_days.unwrap_or(setup.scenario.days);
+    (lasts < away).then(|| {
+        format!(
+            "Use a bigger tank or have it refilled: {begin_l:.0} L last {lasts:.0} days at this use, \
+             not {away:.0}, with a tenth in reserve."
+        )
+    })
+}

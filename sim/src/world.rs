@@ -1,0 +1,429 @@
+//! The world as it moves: soil, plants, line, tank and probe between two instants.
+//!
+//! It is *committed* only at anchors (the hour, an edge of the drive, of a fault or of a person's
+//! act) and on a grid that depends on nothing but the committed state. What anybody looks at in
+//! between is computed from the last commit and thrown away. So a run that wakes only when the
+//! controller asks and one that steps every minute see the same world, bit for bit.
+
+use crate::crop::Climate;
+use crate::fault::Wrong;
+use crate::person::Act;
+use crate::plumbing::source::{Source, SourceState};
+use crate::plumbing::{Delivery, LineState, MAX_OUTLETS};
+use crate::scenario::Setup;
+use crate::sensor::{Probe, ProbeState};
+use crate::soil::{CropDemand, Fluxes, Forcing, Medium, State};
+
+const HOUR_MS: u64 = 3_600_000;
+/// Grid while water flows in the line.
+const FLOWING_MS: u64 = 5_000;
+/// Grid while water moves in the soil.
+const MOVING_MS: u64 = 60_000;
+/// Grid of a quiet soil.
+const QUIET_MS: u64 = 600_000;
+/// How long water moves in the soil after it was given.
+const SETTLES_MS: u64 = 3 * HOUR_MS;
+/// How fast a wet floor dries.
+const FLOOR_DRIES_H: f64 = 4.0;
+
+/// Litres since the start, all pots together.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Accounts {
+    /// Drawn through pump or valve, less what ran back, and poured by hand.
+    pub applied_l: f64,
+    /// Rain on the soil.
+    pub rain_l: f64,
+    /// Used by the plants.
+    pub transpired_l: f64,
+    /// Evaporated from the soil.
+    pub evaporated_l: f64,
+    /// Drained for good, or emptied from a saucer by hand.
+    pub drained_l: f64,
+    /// On the floor.
+    pub spilled_l: f64,
+    /// Run through a hole, whether a saucer caught it or not.
+    pub leached_l: f64,
+}
+
+/// What moves.
+#[derive(Clone, Copy, Debug)]
+struct Moving {
+    pots: [State; MAX_OUTLETS],
+    line: LineState,
+    stored: SourceState,
+    probe: ProbeState,
+}
+
+/// What can be seen of the world at one instant.
+#[derive(Clone, Copy, Debug)]
+pub struct Sight {
+    /// Mean water content of the probed soil, m³/m³.
+    pub theta_mean: f64,
+    /// The probe's own state.
+    pub probe: ProbeState,
+    /// Water in the tank, litres.
+    pub tank_l: f64,
+    /// Flow in the line, litres/h.
+    pub flow_l_h: f64,
+    /// Air temperature, °C.
+    pub air_c: f64,
+    /// It rains.
+    pub rains: bool,
+    /// Water stands on the floor, litres.
+    pub floor_l: f64,
+    /// Water the probed plants were asked for since the start, litres.
+    pub demand_l: f64,
+}
+
+/// One committed stretch of the probed soil and its neighbours, for whoever keeps score.
+#[derive(Clone, Copy, Debug)]
+pub struct Stretch {
+    /// End of the stretch, ms.
+    pub t_ms: u64,
+    /// Its length, s.
+    pub dt_s: f64,
+    /// Pot, 0 the probed one.
+    pub pot: usize,
+    /// Mean water content at its end, m³/m³.
+    pub theta: f64,
+    /// Stress coefficient at its end.
+    pub ks: f64,
+    /// Air-filled pores at its end, m³/m³.
+    pub air: f64,
+    /// Water in the saucer, litres.
+    pub saucer_l: f64,
+    /// Tank, litres.
+    pub tank_l: f64,
+    /// Reference evapotranspiration, mm/h.
+    pub eto_mm_h: f64,
+    /// Rain, mm/h.
+    pub rain_mm_h: f64,
+    /// Air temperature, °C.
+    pub air_c: f64,
+    /// Water applied to this pot in the stretch, litres.
+    pub applied_l: f64,
+}
+
+/// The world of one run.
+#[derive(Clone, Debug)]
+pub struct World<'a> {
+    setup: &'a Setup,
+    t_ms: u64,
+    next_grid_ms: u64,
+    next_fault_ms: u64,
+    moving: Moving,
+    drive_on: bool,
+    wrong: Wrong,
+    moved_at_ms: u64,
+    demand: [CropDemand; MAX_OUTLETS],
+    day: u64,
+    accounts: Accounts,
+    storage_at_start_l: f64,
+    floor_l: f64,
+    demand_l: f64,
+    /// What feeding and re-seating added to the apparent water content.
+    apparent: f64,
+}
+
+impl<'a> World<'a> {
+    /// The world at the start of a run.
+    pub fn new(setup: &'a Setup) -> Self {
+        let first = setup.pots[0].begins;
+        let mut pots = [first; MAX_OUTLETS];
+        for (state, pot) in pots.iter_mut().zip(&setup.pots) {
+            *state = pot.begins;
+        }
+        let theta = setup.pots[0].medium.theta_probe(&first);
+        let moving = Moving {
+            pots,
+            line: LineState::default(),
+            stored: setup.stored,
+            probe: Probe::settled(theta),
+        };
+        let idle = CropDemand {
+            kcb: 0.0,
+            kc_max: 1.0,
+            exposed_wetted: 0.0,
+            depletion_fraction: 0.5,
+            canopy_m2: 0.0,
+        };
+        let mut world = Self {
+            setup,
+            t_ms: 0,
+            next_grid_ms: QUIET_MS,
+            next_fault_ms: setup.faults.next_edge(0).unwrap_or(u64::MAX),
+            moving,
+            drive_on: false,
+            wrong: setup.faults.at(0),
+            moved_at_ms: 0,
+            demand: [idle; MAX_OUTLETS],
+            day: u64::MAX,
+            accounts: Accounts::default(),
+            storage_at_start_l: 0.0,
+            floor_l: 0.0,
+            demand_l: 0.0,
+            apparent: 0.0,
+        };
+        world.storage_at_start_l = world.storage_l();
+        world.new_day();
+        world
+    }
+
+    /// Litres since the start.
+    pub fn accounts(&self) -> &Accounts {
+        &self.accounts
+    }
+
+    /// Change of what pots, saucers and line hold since the start, litres.
+    pub fn storage_change_l(&self) -> f64 {
+        self.storage_l() - self.storage_at_start_l
+    }
+
+    /// What came in less what went out and stayed: zero to rounding, litres.
+    pub fn balance_error_l(&self) -> f64 {
+        let a = &self.accounts;
+        a.applied_l + a.rain_l
+            - a.transpired_l
+            - a.evaporated_l
+            - a.drained_l
+            - a.spilled_l
+            - self.storage_change_l()
+    }
+
+    /// Water in the tank, litres; none with a mains supply.
+    pub fn tank_l(&self) -> f64 {
+        self.moving.stored.stored_l
+    }
+
+    /// What soil and saucers could still take before water runs over, litres.
+    pub fn room_l(&self) -> f64 {
+        let states = self.setup.pots.iter().zip(&self.moving.pots);
+        states
+            .map(|(pot, state)| {
+                let full_l = pot.medium.saturation() * pot.medium.volume_l();
+                (full_l - Medium::storage_l(state)).max(0.0)
+            })
+            .sum()
+    }
+
+    fn storage_l(&self) -> f64 {
+        let pots = &self.moving.pots[..self.setup.pots.len()];
+        pots.iter().map(Medium::storage_l).sum::<f64>() + self.moving.line.held_l
+    }
+
+    fn hour(&self) -> usize {
+        ((self.t_ms / HOUR_MS) as usize).min(self.setup.weather.eto_mm_h.len() - 1)
+    }
+
+    /// Crop coefficients change once a day.
+    fn new_day(&mut self) {
+        let day = self.t_ms / (24 * HOUR_MS);
+        if day == self.day {
+            return;
+        }
+        self.day = day;
+        let eto = &self.setup.weather.eto_mm_h;
+        let from = (day as usize * 24).min(eto.len() - 1);
+        let today = &eto[from..(from + 24).min(eto.len())];
+        let eto_mm_d = today.iter().sum::<f64>() * 24.0 / today.len() as f64;
+        for (demand, pot) in self.demand.iter_mut().zip(&self.setup.pots) {
+            *demand = pot.planting.demand(eto_mm_d * pot.evaporation_share, Climate::STANDARD);
+        }
+    }
+
+    fn forcing(&self, pot: usize, applied_l_h: f64) -> Forcing {
+        let (weather, hour) = (&self.setup.weather, self.hour());
+        Forcing {
+            rain_mm_h: weather.rain_mm_h[hour],
+            applied_l_h,
+            eto_mm_h: weather.eto_mm_h[hour] * self.setup.pots[pot].evaporation_share,
+            crop: self.demand[pot],
+        }
+    }
+
+    fn run_line(&self, moving: &mut Moving, dt_s: f64) -> Delivery {
+        let (line, source) = (&self.setup.line, &self.setup.source);
+        let Moving { line: state, stored, .. } = moving;
+        line.advance(state, source, stored, dt_s, self.drive_on, &self.wrong.plumbing)
+    }
+
+    /// Moves one pot over a stretch in which `litres` reach it.
+    fn run_pot(&self, state: &mut State, pot: usize, dt_s: f64, litres: f64) -> Fluxes {
+        let forcing = self.forcing(pot, litres / dt_s * 3600.0);
+        self.setup.pots[pot].medium.advance(state, dt_s, &forcing)
+    }
+
+    fn follow(&self, moving: &mut Moving, dt_s: f64) {
+        let theta = self.setup.pots[0].medium.theta_probe(&moving.pots[0]) + self.apparent;
+        self.setup.probe.follow(&mut moving.probe, dt_s, theta.max(0.0));
+    }
+
+    /// Commits everything up to `t_ms`, telling `keep` of each stretch.
+    pub fn advance_to(&mut self, t_ms: u64, keep: &mut impl FnMut(&Stretch)) {
+        loop {
+            let hour_ends = (self.t_ms / HOUR_MS + 1) * HOUR_MS;
+            let next = self.next_grid_ms.min(hour_ends).min(self.next_fault_ms);
+            if next > t_ms {
+                return;
+            }
+            self.commit(next, keep);
+        }
+    }
+
+    /// Commits to exactly `t_ms`: an anchor.
+    fn anchor(&mut self, t_ms: u64, keep: &mut impl FnMut(&Stretch)) {
+        self.advance_to(t_ms, keep);
+        if self.t_ms < t_ms {
+            self.commit(t_ms, keep);
+        }
+    }
+
+    fn commit(&mut self, t_ms: u64, keep: &mut impl FnMut(&Stretch)) {
+        let dt_s = (t_ms - self.t_ms) as f64 / 1e3;
+        let mut moving = self.moving;
+        let delivery = self.run_line(&mut moving, dt_s);
+        self.accounts.applied_l += delivery.drawn_l - delivery.returned_l;
+        self.accounts.spilled_l += delivery.lost_l;
+        let hour = self.hour();
+        let weather = &self.setup.weather;
+        let mut spilled_l = delivery.lost_l;
+        for pot in 0..self.setup.pots.len() {
+            let litres = delivery.outlet_l[pot];
+            let fluxes = self.run_pot(&mut moving.pots[pot], pot, dt_s, litres);
+            let a = &mut self.accounts;
+            a.rain_l += fluxes.rained_l;
+            a.transpired_l += fluxes.transpired_l;
+            a.evaporated_l += fluxes.evaporated_l;
+            a.drained_l += fluxes.drained_l;
+            a.spilled_l += fluxes.spilled_l;
+            a.leached_l += fluxes.leached_l;
+            spilled_l += fluxes.spilled_l;
+            let (medium, state) = (&self.setup.pots[pot].medium, &moving.pots[pot]);
+            keep(&Stretch {
+                t_ms,
+                dt_s,
+                pot,
+                theta: medium.theta_mean(state),
+                ks: medium.ks(state, self.demand[pot].depletion_fraction),
+                air: medium.air_fraction(state),
+                saucer_l: state.saucer_l,
+                tank_l: moving.stored.stored_l,
+                eto_mm_h: weather.eto_mm_h[hour],
+                rain_mm_h: weather.rain_mm_h[hour],
+                air_c: weather.t_air_c[hour],
+                applied_l: litres,
+            });
+        }
+        self.follow(&mut moving, dt_s);
+        let pot = &self.setup.pots[0];
+        let canopy_mm_h = weather.eto_mm_h[hour] * pot.evaporation_share * self.demand[0].kcb;
+        self.demand_l += canopy_mm_h * self.demand[0].canopy_m2 * dt_s / 3600.0;
+        self.floor_l = self.floor_l * (-dt_s / 3600.0 / FLOOR_DRIES_H).exp() + spilled_l;
+        if delivery.drawn_l > 0.0 || weather.rain_mm_h[hour] > 0.0 {
+            self.moved_at_ms = t_ms;
+        }
+        self.moving = moving;
+        self.t_ms = t_ms;
+        if t_ms >= self.next_fault_ms {
+            self.next_fault_ms = self.setup.faults.next_edge(t_ms).unwrap_or(u64::MAX);
+        }
+        self.wrong = self.setup.faults.at(t_ms);
+        self.new_day();
+        self.regrid(delivery.drawn_l > 0.0);
+    }
+
+    fn regrid(&mut self, flowed: bool) {
+        let flows = flowed || self.drive_on || self.moving.line.flowing();
+        let settling =
+            self.t_ms.saturating_sub(self.moved_at_ms) < SETTLES_MS && self.moved_at_ms > 0;
+        let step = if flows {
+            FLOWING_MS
+        } else if settling || self.moving.pots[0].pond_l > 0.0 {
+            MOVING_MS
+        } else {
+            QUIET_MS
+        };
+        self.next_grid_ms = self.t_ms + step;
+    }
+
+    /// The drive was switched at `t_ms`.
+    pub fn drive(&mut self, t_ms: u64, on: bool, keep: &mut impl FnMut(&Stretch)) {
+        self.anchor(t_ms, keep);
+        self.drive_on = on;
+        self.regrid(true);
+    }
+
+    /// What can be seen at `t_ms`, which must not lie before the last commit.
+    pub fn look(&mut self, t_ms: u64, keep: &mut impl FnMut(&Stretch)) -> Sight {
+        self.advance_to(t_ms, keep);
+        let dt_s = (t_ms - self.t_ms) as f64 / 1e3;
+        let mut moving = self.moving;
+        let (mut demand_l, mut flow_l_h) = (self.demand_l, 0.0);
+        let hour = self.hour();
+        let weather = &self.setup.weather;
+        if dt_s > 0.0 {
+            let delivery = self.run_line(&mut moving, dt_s);
+            let litres = delivery.outlet_l[0];
+            self.run_pot(&mut moving.pots[0], 0, dt_s, litres);
+            self.follow(&mut moving, dt_s);
+            let share = self.setup.pots[0].evaporation_share;
+            let demand = &self.demand[0];
+            let canopy_mm_h = weather.eto_mm_h[hour] * share * demand.kcb;
+            demand_l += canopy_mm_h * demand.canopy_m2 * dt_s / 3600.0;
+        }
+        let fault = &self.wrong.plumbing;
+        if moving.line.flowing() {
+            flow_l_h = self.setup.line.flow_l_h(&self.setup.source, moving.stored, fault);
+        } else if fault.weep_l_h > 0.0 {
+            flow_l_h = fault.weep_l_h;
+        }
+        Sight {
+            theta_mean: self.setup.pots[0].medium.theta_mean(&moving.pots[0]),
+            probe: moving.probe,
+            tank_l: moving.stored.stored_l,
+            flow_l_h,
+            air_c: weather.t_air_c[hour],
+            rains: weather.rain_mm_h[hour] > 0.0,
+            floor_l: self.floor_l,
+            demand_l,
+        }
+    }
+
+    /// What is wrong now.
+    pub const fn wrong(&self) -> &Wrong {
+        &self.wrong
+    }
+
+    /// A person does something to the world at `t_ms`.
+    pub fn act(&mut self, t_ms: u64, act: Act, amount: f64, keep: &mut impl FnMut(&Stretch)) {
+        self.anchor(t_ms, keep);
+        match act {
+            Act::PoursCan => {
+                self.moving.pots[0].pond_l += amount;
+                self.accounts.applied_l += amount;
+                self.moved_at_ms = t_ms;
+                self.regrid(true);
+            }
+            Act::RefillsTank => {
+                if let Source::Tank(_) = self.setup.source {
+                    self.moving.stored.refill(&self.setup.source, amount);
+                }
+            }
+            Act::Feeds => self.apparent += amount / 100.0,
+            Act::ReseatsProbe => self.apparent -= amount / 100.0,
+            Act::EmptiesSaucer => {
+                for state in &mut self.moving.pots[..self.setup.pots.len()] {
+                    self.accounts.drained_l += state.saucer_l;
+                    state.saucer_l = 0.0;
+                }
+            }
+            Act::WatersByHand
+            | Act::WatersFromAfar
+            | Act::SwitchesOff
+            | Act::SwitchesOn
+            | Act::Acknowledges
+            | Act::Stops
+            | Act::Initialises => {}
+        }
+    }
+}
