@@ -4,33 +4,56 @@ use std::io::Write;
 use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
-use drydown_sim::command::weather;
+use drydown_sim::command::run::RunArgs;
+use drydown_sim::command::weather::WeatherArgs;
+use drydown_sim::command::{run, weather};
 
+/// Tries a small watering device against soil, weather and faults before it is left alone
 #[derive(Parser)]
-#[command(name = "drydown", version, about = "Proves a watering set-up before it is left alone")]
+#[command(name = "drydown", version)]
 struct Program {
     #[command(subcommand)]
-    command: Command,
+    command: Option<Command>,
 }
 
 #[derive(Subcommand)]
 enum Command {
-    Weather(weather::WeatherArgs),
+    Run(RunArgs),
+    Weather(WeatherArgs),
 }
+
+/// Where the built-in run leaves its page.
+const PAGE: &str = "drydown-dry-week.html";
 
 fn main() -> ExitCode {
     let result = match Program::parse().command {
-        Command::Weather(args) => weather::run(&args),
+        None => run::run(&built_in()),
+        Some(Command::Run(args)) => run::run(&args),
+        Some(Command::Weather(args)) => weather::run(&args),
     };
     match result {
-        // A reader that closed the pipe has seen what it wanted.
-        Ok(report) => match std::io::stdout().write_all(report.as_bytes()) {
-            Ok(()) => ExitCode::SUCCESS,
-            Err(_) => ExitCode::FAILURE,
-        },
+        Ok(printed) => {
+            // A reader that closed the pipe has seen what it wanted.
+            let written = std::io::stdout().write_all(printed.text.as_bytes());
+            for note in printed.notes {
+                eprintln!("{note}");
+            }
+            if printed.bad || written.is_err() { ExitCode::FAILURE } else { ExitCode::SUCCESS }
+        }
         Err(error) => {
             eprintln!("{error}");
             ExitCode::from(2)
         }
     }
+}
+
+/// Without a command: the built-in dry week, with its page.
+fn built_in() -> RunArgs {
+    #[derive(Parser)]
+    struct Defaults {
+        #[command(flatten)]
+        run: RunArgs,
+    }
+    let Defaults { run } = Defaults::parse_from(["drydown", "--page", PAGE]);
+    run
 }

@@ -88,6 +88,8 @@ pub struct Stretch {
     pub theta: f64,
     /// Stress coefficient at its end.
     pub ks: f64,
+    /// Water content below which the plants are short of water today, m³/m³.
+    pub short_below: f64,
     /// Air-filled pores at its end, m³/m³.
     pub air: f64,
     /// Water in the saucer, litres.
@@ -299,12 +301,14 @@ impl<'a> World<'a> {
             a.leached_l += fluxes.leached_l;
             spilled_l += fluxes.spilled_l;
             let (medium, state) = (&self.setup.pots[pot].medium, &moving.pots[pot]);
+            let p = self.demand[pot].depletion_fraction;
             keep(&Stretch {
                 t_ms,
                 dt_s,
                 pot,
                 theta: medium.theta_mean(state),
-                ks: medium.ks(state, self.demand[pot].depletion_fraction),
+                ks: medium.ks(state, p),
+                short_below: medium.capacity() - p * (medium.capacity() - medium.wilting_point()),
                 air: medium.air_fraction(state),
                 saucer_l: state.saucer_l,
                 tank_l: moving.stored.stored_l,

@@ -4,7 +4,7 @@
 
 use std::path::PathBuf;
 
-use drydown_sim::command::weather::{Format, WeatherArgs, run};
+use drydown_sim::command::weather::{Format, WeatherArgs};
 use drydown_sim::error::InputError;
 use drydown_sim::weather::csv::{Reading, read};
 use drydown_sim::weather::daily::{Method, Steps, days};
@@ -359,6 +359,10 @@ fn a_daily_file_is_read_and_falls_back_by_its_columns() {
     let full = "date,t_min_c,t_max_c,rh_pct,wind_m_s,rs_w_m2\n2031-07-15,14.8,26.6,60,2,250\n";
     let reading = read_with(full, Gaps::Refuse).expect("whole");
     assert_eq!(days(&reading.series, &site, Steps::Day)[0].method, Method::PenmanMonteithDaily);
+}
+
+fn run(args: &WeatherArgs) -> Result<String, InputError> {
+    drydown_sim::command::weather::run(args).map(|printed| printed.text)
 }
 
 fn schwingbach_args(format: Format) -> WeatherArgs {

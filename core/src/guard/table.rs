@@ -6,6 +6,7 @@
 /// The way an opening came about.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "serde", serde(rename_all = "snake_case"))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Path {
     /// The policy asked, on a plausible reading.

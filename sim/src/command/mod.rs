@@ -1,3 +1,27 @@
-//! The commands of the program `drydown`, one module each.
+//! The commands of the program: each reads its options, and returns what to print and how to end.
 
+pub mod run;
 pub mod weather;
+
+use crate::error::InputError;
+
+/// What a command ends with: text for standard output, and whether the finding is bad.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Printed {
+    /// For standard output.
+    pub text: String,
+    /// Notes for a person, for standard error.
+    pub notes: Vec<String>,
+    /// The finding is bad: exit code 1.
+    pub bad: bool,
+}
+
+impl Printed {
+    /// Text of which nothing is bad.
+    pub fn fine(text: String) -> Self {
+        Self { text, notes: vec![], bad: false }
+    }
+}
+
+/// What a command returns.
+pub type Result = core::result::Result<Printed, InputError>;

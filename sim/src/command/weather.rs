@@ -6,6 +6,7 @@ use std::path::PathBuf;
 use clap::{Args, ValueEnum};
 use serde::Serialize;
 
+use super::Printed;
 use crate::error::InputError;
 use crate::weather::csv::{Reading, meant_by, read_file};
 use crate::weather::daily::{Day, Steps, days};
@@ -85,17 +86,17 @@ impl WeatherArgs {
 ///
 /// # Errors
 /// Names the option, or the file, line, column, value and bound.
-pub fn run(args: &WeatherArgs) -> Result<String, InputError> {
+pub fn run(args: &WeatherArgs) -> super::Result {
     let site = args.site()?;
     let reading = read_file(&args.file, &site, Gaps::Keep)?;
     let steps = if args.hourly { Steps::Hour } else { Steps::Day };
     let days = days(&reading.series, &site, steps);
     let notes = notes(&reading);
-    Ok(match args.format {
+    Ok(Printed::fine(match args.format {
         Format::Text => text(&days, &notes),
         Format::Json => json(&days, &notes),
         Format::Csv => csv(&days),
-    })
+    }))
 }
 
 fn notes(reading: &Reading) -> Vec<String> {

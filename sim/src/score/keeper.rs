@@ -120,6 +120,9 @@ pub struct PlantScore {
     pub too_wet_h: f64,
     /// Driest true moisture, percent, and when.
     pub driest: Gap,
+    /// Closest it came to being short of water, percent above the level where that begins
+    /// (negative: below it), and when.
+    pub closest: Gap,
     /// Lowest stress coefficient.
     pub worst_ks: f64,
     /// Fullest saucer, litres.
@@ -242,6 +245,7 @@ impl<'a> Keeper<'a> {
             stress_h: 0.0,
             too_wet_h: 0.0,
             driest: Gap { value: 100.0 * pot.medium.theta_mean(&pot.begins), t_ms: 0 },
+            closest: Gap { value: f64::INFINITY, t_ms: 0 },
             worst_ks: 1.0,
             fullest_saucer_l: 0.0,
             applied_l: 0.0,
@@ -292,6 +296,10 @@ impl<'a> Keeper<'a> {
         if percent < plant.driest.value {
             plant.driest = Gap { value: percent, t_ms: stretch.t_ms };
         }
+        let margin = 100.0 * (stretch.theta - stretch.short_below);
+        if margin < plant.closest.value {
+            plant.closest = Gap { value: margin, t_ms: stretch.t_ms };
+        }
         if stretch.pot > 0 {
             return;
         }
@@ -305,6 +313,7 @@ impl<'a> Keeper<'a> {
             let dry = stretch.tank_l <= tank.unusable_l + 1e-6;
             if dry && self.tank_dry_ms.is_none() {
                 self.tank_dry_ms = Some(stretch.t_ms);
+                self.rules.not_healthy();
             }
         }
     }

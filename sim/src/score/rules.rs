@@ -3,6 +3,7 @@
 use std::collections::VecDeque;
 
 use drydown::guard::Path;
+use drydown::watch::Alarm;
 use drydown::zone::{Event, Inputs, Outcome, Zone};
 
 use crate::scenario::Setup;
@@ -131,6 +132,8 @@ pub struct Rules {
     window: VecDeque<(u64, u64)>,
     path: Option<Path>,
     stress_since_ms: Option<u64>,
+    /// A lock-out or alarm is in force: whoever looks sees it.
+    telling: bool,
     worst: [Option<f64>; Rule::ALL.len()],
 }
 
@@ -154,6 +157,7 @@ impl Rules {
             window: VecDeque::new(),
             path: None,
             stress_since_ms: None,
+            telling: false,
             worst: [None; Rule::ALL.len()],
         }
     }
@@ -237,6 +241,8 @@ impl Rules {
                 _ => {}
             }
         }
+        let alarmed = Alarm::ALL.iter().any(|&alarm| zone.meters().watch.is_raised(alarm));
+        self.telling = alarmed || !zone.lock_outs().is_empty();
         if let Some(unanswered) = unanswered {
             self.most(Rule::S7, f64::from(unanswered));
         }
@@ -257,8 +263,14 @@ impl Rules {
                 self.spoke(t_ms);
                 self.stress_since_ms = None;
             }
+            (true, Some(_)) if self.telling => self.stress_since_ms = Some(t_ms),
             _ => {}
         }
+    }
+
+    /// Something outside the device is wrong: a lock-out is then no false one.
+    pub(super) fn not_healthy(&mut self) {
+        self.faultless = false;
     }
 
     pub(super) fn finish(&mut self, t_ms: u64) {

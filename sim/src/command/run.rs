@@ -1,0 +1,128 @@
+//! `drydown run`: one scenario from start to end.
+
+use std::fs;
+use std::io::{BufWriter, Write};
+use std::path::{Path, PathBuf};
+
+use clap::{Args, ValueEnum};
+
+use super::Printed;
+use crate::error::InputError;
+use crate::report;
+use crate::run::{Pace, TraceRow, run as run_scenario};
+use crate::scenario::{Setup, Source, shipped};
+use crate::score::{Findings, Verdict};
+
+/// Formats of the report.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
+pub enum Format {
+    /// Sentences and tables for a person.
+    #[default]
+    Text,
+    /// One object for programs.
+    Json,
+    /// Days and waterings as a table.
+    Csv,
+}
+
+/// Run a scenario and say whether it could be left alone
+#[derive(Args, Clone, Debug)]
+#[command(after_help = "Example: drydown run balcony.toml --page balcony.html")]
+pub struct RunArgs {
+    /// Scenario file, or the name of a shipped scenario
+    #[arg(default_value = shipped::BUILT_IN)]
+    pub scenario: String,
+    /// Run with this seed instead of the scenario's
+    #[arg(long)]
+    pub seed: Option<u64>,
+    /// Run for so many days instead of the scenario's
+    #[arg(long)]
+    pub days: Option<f64>,
+    /// Format of what is printed
+    #[arg(long, value_enum, default_value_t)]
+    pub format: Format,
+    /// Write the report as a page with the strip chart to this file
+    #[arg(long, value_name = "FILE")]
+    pub page: Option<PathBuf>,
+    /// Write every step as CSV to this file
+    #[arg(long, value_name = "FILE")]
+    pub trace: Option<PathBuf>,
+    /// Step every so many seconds as well, not only when the controller asks
+    #[arg(long, value_name = "SECONDS")]
+    pub every: Option<u32>,
+}
+
+/// Runs the scenario and returns its report.
+///
+/// # Errors
+/// What is wrong with scenario, weather or options, or a file that cannot be written.
+pub fn run(args: &RunArgs) -> super::Result {
+    let source = Source::open(&args.scenario)?;
+    let mut scenario = source.parse()?;
+    if let Some(seed) = args.seed {
+        scenario.seed = seed;
+    }
+    if let Some(days) = args.days {
+        scenario.days = days;
+    }
+    let setup = Setup::of(&source, scenario)?;
+    let pace = match args.every {
+        Some(0) => {
+            return Err(InputError::new("must be at least 1 s").field("--every").value(0));
+        }
+        Some(seconds) => Pace::Every(u64::from(seconds) * 1_000),
+        None => Pace::Wake,
+    };
+    let findings = match &args.trace {
+        Some(path) => run_traced(&setup, pace, path)?,
+        None => run_scenario(&setup, pace, None),
+    };
+    let mut notes = vec![];
+    if let Some(path) = &args.page {
+        fs::write(path, report::html(&args.scenario, &setup, &findings))
+            .map_err(|cause| cannot_write("--page", path, &cause))?;
+        notes.push(format!("report page: {}", path.display()));
+    }
+    let text = match args.format {
+        Format::Text => report::text(&setup, &findings),
+        Format::Json => report::json(&args.scenario, &setup, &findings),
+        Format::Csv => report::csv(&setup, &findings),
+    };
+    let bad = findings.answer.verdict == Verdict::No || !findings.rules.all_held();
+    Ok(Printed { text, notes, bad })
+}
+
+fn cannot_write(option: &str, path: &Path, cause: &std::io::Error) -> InputError {
+    InputError::new(format!("cannot be written: {cause}")).field(option).value(path.display())
+}
+
+/// Runs with a row for each step. A row is written when its step is done, so that an interrupted
+/// run keeps what it had.
+fn run_traced(setup: &Setup, pace: Pace, path: &Path) -> Result<Findings, InputError> {
+    let failed = |cause: &std::io::Error| cannot_write("--trace", path, cause);
+    let file = fs::File::create(path).map_err(|cause| failed(&cause))?;
+    let mut out = BufWriter::new(file);
+    let mut result = writeln!(out, "time_s,true_pct,reading_pct,raw_counts,open,event");
+    let mut write = |row: &TraceRow| {
+        if result.is_ok() {
+            result = write_row(&mut out, row);
+        }
+    };
+    let findings = run_scenario(setup, pace, Some(&mut write));
+    result.and_then(|()| out.flush()).map_err(|cause| failed(&cause))?;
+    Ok(findings)
+}
+
+fn write_row(out: &mut impl Write, row: &TraceRow) -> std::io::Result<()> {
+    let seconds = row.t_ms as f64 / 1e3;
+    write!(out, "{seconds:.3},{:.3},", row.true_pct)?;
+    if let Some(percent) = row.reading_pct {
+        write!(out, "{percent:.2}")?;
+    }
+    write!(out, ",")?;
+    if let Some(raw) = row.raw {
+        write!(out, "{raw}")?;
+    }
+    let event = row.event.map_or("", |event| event.text());
+    writeln!(out, ",{},\"{event}\"", u8::from(row.open))
+}
