@@ -412,9 +412,14 @@ impl Guard {
                     due = due.min(rules.timing.commit_wait.minus(waited));
                 }
             }
-            Phase::Intended { .. } | Phase::Open { .. } | Phase::Closing { .. } => {
-                due = due.min(rules.timing.open_step);
+            Phase::Intended { .. } => due = due.min(rules.timing.open_step),
+            Phase::Open { opening, credited, .. } => {
+                // The step that sees the permit end comes when it ends.
+                let left = opening.length.minus(credited).max(rules.timing.tick);
+                due = due.min(rules.timing.open_step).min(left);
             }
+            // The interrupt closes within a tick.
+            Phase::Closing { .. } => due = due.min(rules.timing.tick),
         }
         due.max(Millis(1))
     }

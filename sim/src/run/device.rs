@@ -46,7 +46,6 @@ pub(super) struct Device<'a, 'w> {
     /// Microlitres of evaporative demand already told.
     demand_told: u64,
     permit_ends: u64,
-    was_hung: bool,
 }
 
 impl<'a, 'w> Device<'a, 'w> {
@@ -73,7 +72,6 @@ impl<'a, 'w> Device<'a, 'w> {
             sample_at: None,
             demand_told: 0,
             permit_ends: u64::MAX,
-            was_hung: false,
         }
     }
 
@@ -107,10 +105,11 @@ impl<'a, 'w> Device<'a, 'w> {
             if !orders.is_empty() {
                 self.step_at = self.now_ms;
             }
-            if self.was_hung && !wrong.hangs {
-                self.step_at = self.step_at.max(self.now_ms);
+            if let Pace::Every(ms) = self.pace
+                && self.now_ms.is_multiple_of(ms)
+            {
+                self.step_at = self.step_at.min(self.now_ms);
             }
-            self.was_hung = wrong.hangs;
             if !wrong.hangs && self.now_ms >= self.step_at {
                 let mut orders = orders.into_iter();
                 loop {

@@ -1,0 +1,333 @@
+//! The program from outside: exit codes, output, and what bad input gets.
+
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output};
+
+use serde_json::Value;
+
+/// A folder of its own for each test, removed at its end.
+struct Folder(PathBuf);
+
+impl Folder {
+    fn new(name: &str) -> Self {
+        let path = std::env::temp_dir().join(format!("drydown-{name}-{}", std::process::id()));
+        std::fs::create_dir_all(&path).expect("a temporary folder");
+        Self(path)
+    }
+
+    fn write(&self, name: &str, text: &str) -> String {
+        let path = self.0.join(name);
+        std::fs::write(&path, text).expect("a file in a temporary folder");
+        path.display().to_string()
+    }
+
+    fn names(&self) -> Vec<String> {
+        let entries = std::fs::read_dir(&self.0).expect("the folder");
+        entries.map(|entry| entry.expect("an entry").file_name().display().to_string()).collect()
+    }
+}
+
+impl Drop for Folder {
+    fn drop(&mut self) {
+        let _ = std::fs::remove_dir_all(&self.0);
+    }
+}
+
+fn drydown(args: &[&str]) -> Output {
+    drydown_in(Path::new("."), args)
+}
+
+fn drydown_in(folder: &Path, args: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_drydown"))
+        .current_dir(folder)
+        .args(args)
+        .output()
+        .expect("the program starts")
+}
+
+fn stderr(output: &Output) -> String {
+    String::from_utf8_lossy(&output.stderr).into_owned()
+}
+
+fn json(args: &[&str]) -> Value {
+    let output = drydown(args);
+    serde_json::from_slice(&output.stdout).unwrap_or_else(|_| panic!("{}", stderr(&output)))
+}
+
+/// The built-in scenario with one line of its text replaced.
+fn changed(from: &str, to: &str) -> String {
+    let text = include_str!("../scenarios/dry-week.toml");
+    assert!(text.contains(from), "the scenario has no `{from}`");
+    text.replacen(from, to, 1)
+}
+
+#[test]
+fn without_a_command_it_runs_the_dry_week_and_leaves_the_page() {
+    let folder = Folder::new("default");
+    let output = drydown_in(&folder.0, &[]);
+    assert!(output.status.success(), "{}", stderr(&output));
+    assert!(String::from_utf8_lossy(&output.stdout).contains("Port Averley"));
+    let page = std::fs::read_to_string(folder.0.join("drydown-dry-week.html")).expect("the page");
+    assert!(page.starts_with("<!DOCTYPE html>") && page.contains("<svg"));
+}
+
+#[test]
+fn the_names_of_the_json_report_are_pinned() {
+    let report = json(&["run", "dry-week", "--format", "json"]);
+    let names = |value: &Value| -> Vec<String> {
+        value.as_object().expect("an object").keys().cloned().collect()
+    };
+    for name in [
+        "scenario",
+        "seed",
+        "duration_s",
+        "control_steps",
+        "water",
+        "plant",
+        "valve",
+        "rules",
+        "alarms",
+        "lockouts",
+        "answer",
+    ] {
+        assert!(report.get(name).is_some(), "no `{name}`");
+    }
+    for name in [
+        "applied_l",
+        "rain_l",
+        "transpired_l",
+        "evaporated_l",
+        "drained_l",
+        "spilled_l",
+        "storage_change_l",
+        "balance_error_l",
+    ] {
+        assert!(report["water"][name].is_f64(), "no number `water.{name}`");
+    }
+    assert_eq!(names(&report["plant"]), ["driest", "stress_h", "too_wet_h"]);
+    assert_eq!(names(&report["valve"]), ["ended_by", "longest_open_s", "open_s", "starts"]);
+    for (name, rule) in report["rules"].as_object().expect("rules") {
+        assert!(rule["held"].is_boolean() && rule["bound"].is_number(), "{name}");
+        assert!(rule["unit"].is_string() && rule.get("worst").is_some(), "{name}");
+    }
+}
+
+#[test]
+fn water_in_is_water_out_and_water_kept_in_every_shipped_scenario() {
+    for shipped in drydown_sim::scenario::shipped::SHIPPED {
+        let report = json(&["run", shipped.name, "--format", "json"]);
+        let litres = |name: &str| report["water"][name].as_f64().expect(name);
+        let into = litres("applied_l") + litres("rain_l");
+        let out = litres("transpired_l")
+            + litres("evaporated_l")
+            + litres("drained_l")
+            + litres("spilled_l");
+        let error = into - out - litres("storage_change_l");
+        assert!(error.abs() < 1e-9 * (1.0 + into), "{}: {error} L", shipped.name);
+        assert!((error - litres("balance_error_l")).abs() < 1e-9, "{}", shipped.name);
+    }
+}
+
+#[test]
+fn the_same_seed_gives_the_same_bytes_and_another_seed_another_week() {
+    let run = |seed: &str| drydown(&["run", "--seed", seed, "--format", "json"]).stdout;
+    assert_eq!(run("3"), run("3"));
+    assert_ne!(run("3"), run("4"));
+}
+
+#[test]
+fn stepping_every_minute_decides_the_same_as_waking_when_asked() {
+    for shipped in drydown_sim::scenario::shipped::SHIPPED {
+        let woken = json(&["run", shipped.name, "--format", "json"]);
+        let mut stepped = json(&["run", shipped.name, "--format", "json", "--every", "60"]);
+        assert!(stepped["control_steps"].as_u64() > woken["control_steps"].as_u64());
+        stepped["control_steps"] = woken["control_steps"].clone();
+        assert_eq!(woken, stepped, "{}", shipped.name);
+    }
+}
+
+#[test]
+fn the_trace_holds_the_same_events_for_both_paces() {
+    let folder = Folder::new("trace");
+    let events = |name: &str, extra: &[&str]| -> Vec<String> {
+        let path = folder.0.join(name).display().to_string();
+        let mut args = vec!["run", "probe-slips", "--trace", &path];
+        args.extend(extra);
+        drydown(&args);
+        let text = std::fs::read_to_string(&path).expect("the trace");
+        text.lines().filter(|line| !line.ends_with("\"\"")).map(str::to_owned).collect()
+    };
+    let woken = events("woken.csv", &[]);
+    assert!(woken.len() > 20, "{woken:?}");
+    assert_eq!(woken, events("stepped.csv", &["--every", "17"]));
+}
+
+#[test]
+fn the_built_in_week_shows_a_limit_and_a_near_miss() {
+    let report = json(&["run", "--format", "json"]);
+    let ended = &report["valve"]["ended_by"];
+    let limits =
+        ended["time_limit"].as_u64().unwrap_or(0) + ended["day_limit"].as_u64().unwrap_or(0);
+    assert_eq!(limits, 1, "{ended}");
+    let closest = report["pots"][0]["closest_to_stress_pct"].as_f64().expect("a margin");
+    assert!((0.0..1.0).contains(&closest), "{closest}");
+    assert_eq!(report["answer"]["leave"], "yes");
+}
+
+#[test]
+fn a_probe_out_of_the_soil_is_refused_and_told() {
+    let report = json(&["run", "probe-slips", "--format", "json"]);
+    assert_eq!(report["probe_faults"]["probe out of the soil"], 1);
+    // Between the slip and the acknowledgement only the ration waters.
+    let waterings = report["waterings"].as_array().expect("waterings");
+    let meanwhile: Vec<_> = waterings
+        .iter()
+        .filter(|watering| (50.5..98.75).contains(&watering["at_h"].as_f64().expect("a time")))
+        .collect();
+    assert!(!meanwhile.is_empty());
+    assert!(meanwhile.iter().all(|watering| watering["path"] == "fallback"), "{meanwhile:?}");
+    assert!(waterings.last().is_some_and(|watering| watering["path"] == "automatic"));
+}
+
+#[test]
+fn a_run_one_should_not_leave_ends_with_code_one() {
+    assert_eq!(drydown(&["run", "six-pots"]).status.code(), Some(1));
+    assert_eq!(drydown(&["run", "real-dry-week"]).status.code(), Some(0));
+}
+
+/// What stands in the file instead, and what the error must name.
+const BAD: &[(&str, &str, &str, &[&str])] = &[
+    ("bad TOML", "days = 7", "days = = 7", &["line 5"]),
+    ("unknown field", "seed = 7", "sed = 7", &["line 6", "sed", "`seed`"]),
+    ("unknown table field", "soak_min = 30", "sok_min = 30", &["sok_min", "`soak_min`"]),
+    ("missing field", "days = 7\n", "", &["days"]),
+    ("wrong type", "days = 7", "days = \"week\"", &["line 5", "days", "week"]),
+    ("out of range", "days = 7", "days = -1", &["line 5", "days", "-1", "0.01"]),
+    ("not a number", "volume_l = 28", "volume_l = nan", &["volume_l", "NaN"]),
+    ("infinite", "volume_l = 28", "volume_l = inf", &["volume_l", "inf", "5000"]),
+    ("start above stop", "start_pct = 51", "start_pct = 60", &["start_pct", "60", "55"]),
+    ("start equal to stop", "start_pct = 51", "start_pct = 55", &["start_pct", "55"]),
+    (
+        "24 h limit below an opening",
+        "limit_24h_s = 3600",
+        "limit_24h_s = 600",
+        &["max_open", "600"],
+    ),
+    ("opening beyond the limit", "max_open_s = 1050", "max_open_s = 9999", &["max_open", "3600"]),
+    ("soak below rest", "soak_min = 30", "soak_min = 0.5", &["soak", "30000", "60000"]),
+    ("latitude", "latitude_deg = 43.2", "latitude_deg = 143.2", &["latitude_deg", "143.2", "90"]),
+    (
+        "unknown crop",
+        "name = \"sweet pepper\"",
+        "name = \"sweet peper\"",
+        &["crop.name", "lettuce"],
+    ),
+    ("unknown spell", "spell = \"dry\"", "spell = \"arid\"", &["spell", "arid", "wet"]),
+    (
+        "stop above the calibration",
+        "stop_pct = 55",
+        "stop_pct = 79",
+        &["stop_pct", "79", "calibration"],
+    ),
+    ("two kinds of weather", "spell = \"dry\"", "spell = \"dry\"\nfile = \"x.csv\"", &["weather"]),
+    ("no weather file", "spell = \"dry\"", "file = \"none.csv\"", &["weather.file", "none.csv"]),
+    (
+        "tank overfull",
+        "tank_l = 70",
+        "tank_l = 70\ntank_begins_l = 80",
+        &["tank_begins_l", "80", "70"],
+    ),
+    ("probe ends the same", "[control]", "[probe]\nair_counts = 1200\n[control]", &["probe"]),
+];
+
+#[test]
+fn bad_input_is_named_and_nothing_is_written() {
+    let folder = Folder::new("bad");
+    for (what, from, to, named) in BAD {
+        let file = folder.write("bad.toml", &changed(from, to));
+        let page = folder.0.join("page.html").display().to_string();
+        let output = drydown(&["run", &file, "--page", &page, "--trace", &page]);
+        assert_eq!(output.status.code(), Some(2), "{what}: {}", stderr(&output));
+        assert!(output.stdout.is_empty(), "{what}");
+        let error = stderr(&output);
+        assert!(error.contains("bad.toml"), "{what}: {error}");
+        for name in *named {
+            assert!(error.contains(name), "{what} does not name {name}: {error}");
+        }
+        assert_eq!(folder.names(), ["bad.toml"], "{what}");
+    }
+}
+
+#[test]
+fn a_curve_that_is_not_monotone_is_refused() {
+    let folder = Folder::new("curve");
+    let text = changed("[control]", "[probe]\ncalibrated_at_pct = [5, 30, 20]\n[control]");
+    let output = drydown(&["run", &folder.write("curve.toml", &text)]);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(stderr(&output).contains("calibrated_at_pct"), "{}", stderr(&output));
+}
+
+#[test]
+fn a_missing_file_is_named_and_a_shipped_name_suggested() {
+    let output = drydown(&["run", "dry-wek"]);
+    assert_eq!(output.status.code(), Some(2));
+    let error = stderr(&output);
+    assert!(error.contains("dry-wek") && error.contains("`dry-week`"), "{error}");
+}
+
+#[test]
+fn weather_with_gaps_is_refused_unless_told_to_fill_them() {
+    let folder = Folder::new("gaps");
+    let week = include_str!("../scenarios/schwingbach-dry-week.csv");
+    let gappy: String = week
+        .lines()
+        .filter(|line| !line.starts_with("2015-06-29T03"))
+        .flat_map(|line| [line, "\n"])
+        .collect();
+    folder.write("gappy.csv", &gappy);
+    let scenario = include_str!("../scenarios/real-dry-week.toml");
+    let scenario = scenario.replace("schwingbach-dry-week.csv", "gappy.csv");
+    let refused = folder.write("refused.toml", &scenario);
+    let output = drydown(&["run", &refused]);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(stderr(&output).contains("gappy.csv, line"), "{}", stderr(&output));
+    let filling = scenario.replace("gappy.csv\"", "gappy.csv\"\nfill_gaps_h = 3");
+    let report = json(&["run", &folder.write("filled.toml", &filling), "--format", "json"]);
+    let notes = report["weather"]["notes"].to_string();
+    assert!(notes.contains("1 hours were interpolated"), "{notes}");
+}
+
+#[test]
+fn a_file_that_cannot_be_written_is_named() {
+    let output = drydown(&["run", "--page", "/nowhere/at/all.html"]);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(stderr(&output).contains("--page"), "{}", stderr(&output));
+}
+
+#[test]
+fn an_interrupted_trace_keeps_what_was_written() {
+    let folder = Folder::new("interrupted");
+    let path = folder.0.join("trace.csv");
+    let mut child = Command::new(env!("CARGO_BIN_EXE_drydown"))
+        .args(["run", "dry-week", "--days", "3600", "--trace"])
+        .arg(&path)
+        .stdout(std::process::Stdio::null())
+        .spawn()
+        .expect("the program starts");
+    // Wait until rows have reached the file, then stop the program in mid-run.
+    while std::fs::metadata(&path).map_or(0, |file| file.len()) < 100_000 {
+        assert!(child.try_wait().expect("its state").is_none(), "it ended too soon");
+        std::thread::yield_now();
+    }
+    child.kill().expect("it is still running");
+    child.wait().expect("it ends");
+    let text = std::fs::read_to_string(&path).expect("the trace");
+    assert!(text.starts_with("time_s,true_pct,reading_pct,raw_counts,open,event\n"));
+    assert!(text.lines().count() > 1_000);
+}
+
+#[test]
+fn help_shows_an_example() {
+    let output = drydown(&["run", "--help"]);
+    assert!(String::from_utf8_lossy(&output.stdout).contains("Example: drydown run"));
+}
