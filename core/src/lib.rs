@@ -1,9 +1,43 @@
-//! Moisture-controlled watering for microcontrollers.
+//! Moisture-controlled watering for microcontrollers: decides when a valve may open and when it
+//! must close, and keeps its limits whatever policy, clock, probe, buttons or link do.
+//!
+//! # What it promises
+//! - No clock, pin, global or flash inside: [`Zone::step`](zone::Zone::step) is handed the time and
+//!   what was measured, and returns what to do and when to call next.
+//! - No heap, no unsafe code, integers only in what decides. The control path links for a bare chip
+//!   with a panic handler that does not exist.
+//! - Nothing opens before it is written down; what drives the pins closes by itself.
+//! - Every refusal, closing and lock-out has a reason in words.
+//!
+//! # What it leaves to the board
+//! A timer interrupt that calls [`Cutoff::tick`](cutoff::Cutoff::tick) and sets the pins; a
+//! watchdog fed only after [`Handle::may_feed`](cutoff::Handle::may_feed); outputs that are off
+//! while the chip is held in reset; bursts of raw counts; a place that keeps one record across power
+//! cuts ([`Store`](persist::Store)).
+//!
+//! # What only hardware can do
+//! Close a valve that grit holds open, part a welded relay, break a siphon. Use a normally-closed
+//! valve, an outlet above the tank or an air break, a tray, and a second way to shut the supply.
+//!
+//! # Where things are
+//! - [`zone`]: the state machine with its one step; start here
+//! - [`policy`]: when to water; [`guard`]: whether it may; [`watch`]: what to tell
+//! - [`probe`], [`calibration`], [`soil`]: from raw counts to a band
+//! - [`cutoff`]: the interrupt's side; [`persist`]: the record; [`logbook`]: the reasons
+//! - [`hal`]: glue from embedded-hal 1.0; [`quantity`]: numbers with their unit
+//!
+//! The README holds a complete main loop; it is compiled and run with these pages' examples.
+//!
+//! # Features
+//! - `serde`: plain configuration and data types can be read and written; checked ones cannot, so
+//!   that nothing unchecked comes in by that door.
+//! - `defmt`: compact logging of every public type.
 #![no_std]
 
 pub mod calibration;
 pub mod cutoff;
 pub mod guard;
+pub mod hal;
 pub mod logbook;
 pub mod persist;
 pub mod policy;
@@ -12,3 +46,40 @@ pub mod quantity;
 pub mod soil;
 pub mod watch;
 pub mod zone;
+
+/// The value of a check, or a build that fails: for `const` items and the `const fn`s they call.
+///
+/// ```
+/// use drydown::checked;
+/// use drydown::quantity::Moisture;
+/// use drydown::soil::Band;
+///
+/// const BAND: Band =
+///     checked!(Band::new(Moisture::from_percent(26), Moisture::from_percent(38), 500));
+/// assert_eq!(BAND.width(), 1_200);
+/// ```
+///
+/// What is refused does not compile:
+///
+/// ```compile_fail
+/// use drydown::checked;
+/// use drydown::quantity::Moisture;
+/// use drydown::soil::Band;
+///
+/// const BAND: Band =
+///     checked!(Band::new(Moisture::from_percent(38), Moisture::from_percent(26), 500));
+/// assert_eq!(BAND.width(), 1_200);
+/// ```
+#[macro_export]
+macro_rules! checked {
+    ($result:expr) => {
+        match $result {
+            Ok(value) => value,
+            Err(_) => panic!(concat!("refused: ", stringify!($result))),
+        }
+    };
+}
+
+#[cfg(doctest)]
+#[doc = include_str!("../../README.md")]
+struct Readme;

@@ -1,13 +1,12 @@
 //! Zone configurations the tests share. All numbers are invented.
 
 use drydown::calibration::{Basis, Curve, CurvePoint};
-use drydown::guard::{Limits, ResponseConfig, Timing, Window};
+use drydown::guard::{Limits, ResponseConfig};
 use drydown::policy::{BuiltIn, Hysteresis, Metered};
 use drydown::probe::{CheckedProbe, ProbeConfig, Rail};
 use drydown::quantity::{Flow, Millis, Moisture, RawCounts, Volume};
 use drydown::soil::Band;
-use drydown::watch::WatchConfig;
-use drydown::zone::{ByHand, Probes, Sampling, SignalRules, Stance, ZoneConfig};
+use drydown::zone::{ByHand, Probes, Sampling, ZoneConfig};
 
 /// Counts of the invented probe in air and in water.
 pub const AIR: RawCounts = RawCounts(2_850);
@@ -46,65 +45,29 @@ pub fn band() -> Band {
 
 /// Hysteresis from 25 to 35 %, ten-minute samples, at most 30 min open and 60 min in 24 h.
 pub fn trough() -> ZoneConfig {
+    let policy = BuiltIn::Hysteresis(Hysteresis {
+        band: band(),
+        basis: Basis::Volumetric,
+        agree: 3,
+        soak: Millis::from_mins(20),
+    });
+    let (max_open, per_day) = (Millis::from_mins(30), Millis::from_mins(60));
+    let usual = ZoneConfig::usual(Probes::One(probe()), policy, max_open, per_day);
     ZoneConfig {
-        probes: Probes::One(probe()),
-        policy: BuiltIn::Hysteresis(Hysteresis {
-            band: band(),
-            basis: Basis::Volumetric,
-            agree: 3,
-            soak: Millis::from_mins(20),
-        }),
-        sampling: Sampling {
-            period: Millis::from_mins(10),
-            open_period: Millis::from_secs(10),
-            while_open: true,
-            warm_up: Millis(200),
-        },
+        sampling: Sampling { warm_up: Millis(200), ..usual.sampling },
         limits: Limits {
-            max_open: Millis::from_mins(30),
             min_open: Millis::from_secs(10),
-            min_closed: Millis::from_secs(60),
-            per_day: Millis::from_mins(60),
             fallback_per_day: Millis::from_mins(10),
-            local_per_day: Millis::from_mins(60),
             remote_per_day: Millis::from_mins(20),
             bench_per_day: Millis::from_mins(30),
-        },
-        timing: Timing {
-            open_step: Millis(1_000),
-            slack: Millis(500),
-            hold_off: Millis::from_secs(60),
-            tick: Millis(10),
-            watchdog: Millis(2_000),
-            run_down: Millis::ZERO,
-            commit_wait: Millis::from_secs(2),
-            jumps_per_day: 4,
-            resets_while_open: 3,
+            ..usual.limits
         },
         response: ResponseConfig {
-            detection: 100,
             judged_after: Millis::from_mins(10),
             window: Millis::from_mins(20),
-            tries: 3,
+            ..usual.response
         },
-        by_hand: ByHand {
-            remote_longest: Millis::from_mins(5),
-            remote_acknowledge: false,
-            bench_lasts: Millis::from_mins(30),
-        },
-        stance: Stance::StayShut,
-        signals: SignalRules::default(),
-        watch: WatchConfig {
-            overdue_demand: Volume::from_ml(3_000),
-            overdue_after: Millis::from_hours(72),
-            too_wet: Moisture::from_percent(50),
-            too_wet_after: Millis::from_hours(48),
-            short_interval: Millis::from_hours(4),
-            short_cycles: 3,
-            rise: 200,
-            commissioned_rise: 0,
-        },
-        window: Window::DAY,
+        ..usual
     }
 }
 

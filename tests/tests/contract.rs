@@ -9,6 +9,7 @@ use drydown_tests::configs::{counts, pump, trough};
 use drydown_tests::rig::{Board, TestStore};
 
 /// A board on which nothing was watered before: its record is initialised.
+#[allow(clippy::large_types_passed_by_value, reason = "the board takes it over")]
 fn board(config: CheckedZone) -> Board<drydown::policy::BuiltIn> {
     let mut board = Board::power_on(config, Sequence::SINGLE, TestStore::default());
     board.pass(1, 1);

@@ -8,7 +8,7 @@ use crate::guard::ledger::{Plan, widen};
 use crate::guard::{Limits, ResponseConfig, Rules, Timing, Window};
 use crate::policy::BuiltIn;
 use crate::probe::CheckedProbe;
-use crate::quantity::Millis;
+use crate::quantity::{Millis, Moisture, Volume};
 use crate::watch::WatchConfig;
 
 /// The probes of a zone.
@@ -168,6 +168,67 @@ macro_rules! require {
 const HOUR: u32 = 3_600_000;
 
 impl<P: Copy> ZoneConfig<P> {
+    /// What is common practice around what only the maker knows: probe, policy, the longest
+    /// opening and the open time in any 24 h. Override single fields with `..ZoneConfig::usual(…)`
+    /// and measure `response.judged_after` at commissioning: here it is half the longest opening.
+    pub const fn usual(probes: Probes, policy: P, max_open: Millis, per_day: Millis) -> Self {
+        Self {
+            probes,
+            policy,
+            sampling: Sampling {
+                period: Millis::from_mins(10),
+                open_period: Millis::from_secs(10),
+                while_open: true,
+                warm_up: Millis::from_secs(1),
+            },
+            limits: Limits {
+                max_open,
+                min_open: Millis::from_secs(1),
+                min_closed: Millis::from_secs(60),
+                per_day,
+                fallback_per_day: per_day,
+                local_per_day: per_day,
+                remote_per_day: per_day,
+                bench_per_day: per_day,
+            },
+            timing: Timing {
+                open_step: Millis::from_secs(1),
+                slack: Millis(500),
+                hold_off: Millis::from_secs(60),
+                tick: Millis(10),
+                watchdog: Millis::from_secs(2),
+                run_down: Millis::ZERO,
+                commit_wait: Millis::from_secs(2),
+                jumps_per_day: 4,
+                resets_while_open: 3,
+            },
+            response: ResponseConfig {
+                detection: 100,
+                judged_after: Millis(max_open.0.div_ceil(2)),
+                window: Millis::from_mins(45),
+                tries: 3,
+            },
+            by_hand: ByHand {
+                remote_longest: Millis::from_mins(5).min(max_open),
+                remote_acknowledge: false,
+                bench_lasts: Millis::from_mins(30),
+            },
+            stance: Stance::StayShut,
+            signals: SignalRules { flow: None, load: None, lowest_supply_mv: 0 },
+            watch: WatchConfig {
+                overdue_demand: Volume::from_ml(3_000),
+                overdue_after: Millis::from_hours(96),
+                too_wet: Moisture::from_percent(65),
+                too_wet_after: Millis::from_hours(48),
+                short_interval: Millis::from_mins(30),
+                short_cycles: 6,
+                rise: 300,
+                commissioned_rise: 0,
+            },
+            window: Window::DAY,
+        }
+    }
+
     /// Checks everything but the policy's own numbers: for a policy of one's own. The shipped
     /// ones have [`check`](ZoneConfig::check).
     ///
