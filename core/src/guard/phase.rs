@@ -89,6 +89,8 @@ pub(crate) struct Rules {
     pub limits: Limits,
     pub timing: Timing,
     pub response: ResponseConfig,
+    /// The longest time to the next step, by which the ledger reckons a forward jump.
+    pub longest_promise: Millis,
     pub plan: Plan,
 }
 
@@ -171,8 +173,10 @@ struct Driven {
 impl Driven {
     const NOT_YET: Self = Self { seen: false, on: Millis::ZERO };
 
-    /// The report is kept until the next arming, so it counts once the drive was seen on, or
-    /// seen to have stopped since: a permit needs `rest` of closed time, so a shorter one is new.
+    /// The report is kept until the next arming, so it counts once the drive was seen to run, or
+    /// to have stopped since: a permit needs `rest` of closed time, so a shorter one is new. An
+    /// order not yet taken reads as on for no time; were it withdrawn now, the report that is kept
+    /// would still be that of the opening before.
     fn note(&mut self, drive: Drive, rest: Millis) {
         self.seen |= drive.on || drive.off_ms < rest;
         if self.seen {
@@ -343,14 +347,19 @@ impl Guard {
         }
     }
 
-    /// A person has looked: lift every lock-out and start its count anew.
-    pub(crate) fn acknowledge(&mut self) {
-        self.lock_outs = LockOuts::NONE;
-        self.response.acknowledge();
-        self.resets_while_open = 0;
+    /// A person has looked: lift every lock-out and start its count anew. Who may not lift the
+    /// flood class may not start its counts anew either, or it would never come into force.
+    pub(crate) fn acknowledge(&mut self, flood_class: bool) {
         self.missed_stops = 0;
-        self.store_failures = 0;
         self.unwritten = true;
+        if flood_class {
+            self.lock_outs = LockOuts::NONE;
+            self.response.acknowledge();
+            self.resets_while_open = 0;
+            self.store_failures = 0;
+        } else {
+            self.lock_outs.keep_flood_class();
+        }
     }
 
     /// A person at the device declares that no water was given before the record was lost.
@@ -394,7 +403,7 @@ impl Guard {
 
     /// Time until something here changes by itself.
     pub(crate) fn due_in(&self, rules: &Rules, drive: Drive) -> Millis {
-        let mut due = self.ledger.turns_in(&rules.plan);
+        let mut due = self.ledger.turns_in(&rules.plan).min(rules.longest_promise);
         for left in [self.hold_off, self.clock_hold, self.back_off] {
             if !left.is_zero() {
                 due = due.min(left);
@@ -533,6 +542,8 @@ impl Guard {
             supervised: ask.supervised,
         };
         self.phase = Phase::Intended { opening, waited: Millis::ZERO };
+        // From here on the ledger holds water that really flows: initialising must not clear it.
+        self.assumed = false;
         self.write(ruling);
     }
 

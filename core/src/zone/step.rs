@@ -83,7 +83,7 @@ impl<P: Policy + Copy> Zone<P> {
             probe.age(credited);
         }
         state.reading_age = state.reading_age.plus(shown);
-        state.to_sample = state.to_sample.minus(credited);
+        state.to_sample = state.to_sample.minus(shown);
         state.promised = state.promised.minus(credited);
         state.since_stance = state.since_stance.plus(credited);
         state.since_remote_acknowledgement = state.since_remote_acknowledgement.plus(credited);
@@ -116,7 +116,7 @@ impl<P: Policy + Copy> Zone<P> {
             .config()
             .signals
             .conditions(&inputs.signals)
-            .with_all(self.reading_conditions())
+            .with_all(self.reading_conditions(inputs.drive))
             .and_if(self.state.off, Condition::Off)
             .and_if(inputs.link == Link::Down, Condition::LinkDown)
             .and_if(inputs.supply == Supply::Busy, Condition::SupplyBusy)
@@ -331,7 +331,7 @@ impl<P: Policy + Copy> Zone<P> {
         due
     }
 
-    fn rest(&self, writing: bool) -> Rest {
+    pub(super) fn rest(&self, writing: bool) -> Rest {
         let state = &self.state;
         if writing || !state.guard.is_closed() || self.mode() != Mode::Automatic && !state.off {
             Rest::Stay
