@@ -8,6 +8,7 @@ pub mod fault;
 pub mod noise;
 pub mod person;
 pub mod plumbing;
+pub mod report;
 pub mod run;
 pub mod scenario;
 pub mod score;

@@ -1,0 +1,21 @@
+//! What a run showed, for people.
+//!
+//! The findings in plain sentences come first, the days and why after them, the figures last. The
+//! same run gives the same bytes: no time stamp, no path, fixed formats of numbers.
+
+mod calendar;
+mod cautions;
+mod chart;
+mod csv;
+mod days;
+mod details;
+mod happenings;
+mod html;
+pub mod sentences;
+mod stress_point;
+mod text;
+mod units;
+
+pub use csv::csv;
+pub use html::html;
+pub use text::text;
