@@ -1,21 +1,23 @@
 //! What a run showed, for people and for programs.
+//!
+//! The findings in plain sentences come first, the days and why after them, the figures last. The
+//! same run gives the same bytes: no time stamp, no path, fixed formats of numbers.
 
-pub mod json;
+mod calendar;
+mod cautions;
+mod chart;
+mod csv;
+mod days;
+mod details;
+mod happenings;
+mod html;
+mod json;
+pub mod sentences;
+mod stress_point;
+mod text;
+mod units;
 
+pub use csv::csv;
+pub use html::html;
 pub use json::json;
-
-use crate::scenario::Setup;
-use crate::score::Findings;
-
-/// interim
-pub fn text(_: &Setup, findings: &Findings) -> String {
-    format!("{:#?}\n", findings.answer)
-}
-/// interim
-pub fn csv(_: &Setup, _: &Findings) -> String {
-    String::new()
-}
-/// interim
-pub fn html(_: &str, _: &Setup, _: &Findings) -> String {
-    String::new()
-}
+pub use text::text;

@@ -1,0 +1,65 @@
+//! The figures behind the sentences, and the rules.
+
+use super::units::{litres, short};
+use crate::scenario::Setup;
+use crate::scenario::schema::PolicyKind;
+use crate::score::{Findings, RuleScore};
+
+/// Name and value of one figure.
+pub(super) type Figure = (&'static str, String);
+
+pub(super) fn figures(setup: &Setup, findings: &Findings) -> Vec<Figure> {
+    let (accounts, control) = (&findings.accounts, &setup.scenario.control);
+    let mut all = vec![
+        ("clock", "standard time of the station, no daylight saving".to_owned()),
+        ("way of watering", way(setup)),
+    ];
+    if let (Some(start), Some(stop)) = (control.start_pct, control.stop_pct) {
+        all.push(("start and stop", format!("{} and {} % by volume", short(start), short(stop))));
+    }
+    all.extend([
+        ("flow through the sound line", format!("{} L/h", short(setup.flow_l_h))),
+        ("reference evapotranspiration", format!("{:.1} mm", findings.eto_mm)),
+        ("used by plants", litres(accounts.transpired_l)),
+        ("evaporated from soil", litres(accounts.evaporated_l)),
+        ("run through a hole", litres(accounts.leached_l)),
+        ("more in pots and line than at first", litres(findings.storage_change_l)),
+        ("water not accounted for", format!("{:.6} L", findings.balance_error_l.abs())),
+        ("steps of the controller", findings.control_steps.to_string()),
+        ("seed", setup.scenario.seed.to_string()),
+    ]);
+    all
+}
+
+fn way(setup: &Setup) -> String {
+    match setup.scenario.control.policy {
+        PolicyKind::Hysteresis => "from start to stop",
+        PolicyKind::Metered => "one measured dose at a time",
+        PolicyKind::Timer => "by the clock",
+    }
+    .to_owned()
+}
+
+/// One row of the table of rules: words, held, worst, bound, code. A rule whose case never came up
+/// has no worst value.
+pub(super) fn rule(score: &RuleScore) -> [String; 5] {
+    let value = |value: f64| match score.unit {
+        "count" => short(value),
+        "s" if value >= LONG_S => format!("{:.0} h", value / 3_600.0),
+        unit => format!("{} {unit}", short(value)),
+    };
+    let bound = if score.at_least { "≥" } else { "≤" };
+    [
+        score.rule.words().to_owned(),
+        if score.held { "yes" } else { "NO" }.to_owned(),
+        score.worst.map_or_else(|| "-".to_owned(), value),
+        format!("{bound} {}", value(score.bound)),
+        score.rule.name().to_owned(),
+    ]
+}
+
+/// Seconds from which hours are easier to read.
+const LONG_S: f64 = 99_999.0;
+
+/// Heads of that table.
+pub(super) const RULE_HEADS: [&str; 5] = ["looked at", "held", "worst", "bound", "code"];
