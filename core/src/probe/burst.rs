@@ -11,9 +11,9 @@ use crate::quantity::RawCounts;
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Burst {
-    /// Unused places are zero, so that equal bursts compare equal.
-    counts: [RawCounts; Burst::MOST],
-    len: u8,
+    /// All that is ever asked of the counts, found once when the burst is made.
+    median: RawCounts,
+    spread: u16,
 }
 
 /// A burst of no counts, or of more than fit.
@@ -56,53 +56,42 @@ impl Burst {
         if count == 0 || count > Self::MOST {
             return Err(BurstError { count });
         }
-        let mut kept = [RawCounts(0); Self::MOST];
+        let mut sorted = [u16::MAX; Self::MOST];
         let mut from = counts;
-        let mut into: &mut [RawCounts] = &mut kept;
+        let mut into: &mut [u16] = &mut sorted;
         while let ([taken, more @ ..], [place, free @ ..]) = (from, into) {
-            *place = *taken;
+            *place = taken.0;
             from = more;
             into = free;
         }
-        Ok(Self { counts: kept, len: count as u8 })
+        // Places that are not taken hold the largest count and stay behind.
+        let mut pass = 1;
+        while pass < Self::MOST {
+            let mut place = pass;
+            while place > 0 && sorted[place - 1] > sorted[place] {
+                (sorted[place - 1], sorted[place]) = (sorted[place], sorted[place - 1]);
+                place -= 1;
+            }
+            pass += 1;
+        }
+        let (low, high) = (sorted[(count - 1) / 2], sorted[count / 2]);
+        let median = RawCounts(low.saturating_add(high.saturating_sub(low) / 2));
+        let spread = sorted[count - 1].saturating_sub(sorted[0]);
+        Ok(Self { median, spread })
     }
 
     /// A burst of one count.
     pub const fn single(count: RawCounts) -> Self {
-        let mut counts = [RawCounts(0); Self::MOST];
-        let [first, ..] = &mut counts;
-        *first = count;
-        Self { counts, len: 1 }
+        Self { median: count, spread: 0 }
     }
 
     /// The middle count; of an even number the mean of the two in the middle, rounded down.
-    pub fn median(&self) -> RawCounts {
-        let upper = self.len / 2;
-        let lower = self.len.saturating_sub(1) / 2;
-        let (low, high) = (self.ranked(lower), self.ranked(upper));
-        RawCounts(low.saturating_add(high.saturating_sub(low) / 2))
+    pub const fn median(&self) -> RawCounts {
+        self.median
     }
 
     /// From the lowest count to the highest.
-    pub fn spread(&self) -> u16 {
-        self.ranked(self.len.saturating_sub(1)).saturating_sub(self.ranked(0))
-    }
-
-    /// The count with exactly so many before it in order. Counting instead of sorting: at most 64
-    /// comparisons, nothing moved, no sort routine in the binary.
-    fn ranked(&self, rank: u8) -> u16 {
-        for candidate in self.taken() {
-            let below = self.taken().filter(|other| *other < candidate).count();
-            let equal = self.taken().filter(|other| *other == candidate).count();
-            let rank = usize::from(rank);
-            if below <= rank && rank < below.saturating_add(equal) {
-                return candidate;
-            }
-        }
-        0
-    }
-
-    fn taken(&self) -> impl Iterator<Item = u16> + '_ {
-        self.counts.iter().take(usize::from(self.len)).map(|count| count.0)
+    pub const fn spread(&self) -> u16 {
+        self.spread
     }
 }

@@ -44,6 +44,11 @@ impl<M: Copy> Retained<M> {
     }
 }
 
+/// The edges of a boot, of which there are four at the most.
+fn few(edges: &Events) -> heapless::Vec<Event, 4> {
+    edges.iter().copied().take(4).collect()
+}
+
 impl<P: Policy + Copy> Zone<P> {
     /// Brings a zone to life.
     ///
@@ -56,26 +61,26 @@ impl<P: Policy + Copy> Zone<P> {
         stored: &Stored,
         retained: Option<Kept<P::Memory>>,
     ) -> Self {
-        let mut pending = Events::default();
+        let mut edges = Events::default();
         if let (Boot::Wake { slept }, Some(kept), Stored::Found(record)) = (boot, retained, stored)
         {
             let number = kept.state.guard.number();
             let fresh = number.epoch == record.number.epoch && number >= record.number;
             if fresh && kept.state.guard.is_closed() {
-                pending.push(Event::Woke);
+                edges.push(Event::Woke);
                 let Kept { state, meters } = kept;
-                return Self { config, state, meters, last_now: None, slept, pending };
+                return Self { config, state, meters, last_now: None, slept, pending: few(&edges) };
             }
         }
         let cause = match boot {
             Boot::Start(cause) => cause,
             Boot::Wake { .. } => BootCause::Reset,
         };
-        pending.push(Event::Booted(cause));
+        edges.push(Event::Booted(cause));
         if let Stored::Lost(_) = stored {
-            pending.push(Event::RecordLost);
+            edges.push(Event::RecordLost);
         }
-        let guard = Guard::boot(config.rules(), stored, &mut pending);
+        let guard = Guard::boot(config.rules(), stored, &mut edges);
         let mut probes = [ProbeState::new(); 2];
         let mut state = ZoneState {
             guard,
@@ -102,7 +107,7 @@ impl<P: Policy + Copy> Zone<P> {
             state.since_remote_acknowledgement = image.since_remote_acknowledgement;
         }
         let meters = Meters::new();
-        Self { config, state, meters, last_now: None, slept: Millis::ZERO, pending }
+        Self { config, state, meters, last_now: None, slept: Millis::ZERO, pending: few(&edges) }
     }
 
     /// Lays the state aside for a deep sleep. Refused (nothing is laid aside) unless the last

@@ -236,6 +236,19 @@ pub struct Outcome {
 }
 
 impl Outcome {
+    /// Nothing decided yet: closed, awake, nothing due.
+    pub(super) fn blank(now: u64) -> Self {
+        Self {
+            permit: None,
+            renew: false,
+            step_within: Millis::ZERO,
+            record: None,
+            next: Next { at: now, sample: None, power_probe_at: None },
+            rest: Rest::Stay,
+            events: Events::default(),
+        }
+    }
+
     /// The outcome of a later step of the same turn, with the edges of both.
     pub(super) fn then(&mut self, later: Self) {
         for event in later.events.0 {

@@ -107,8 +107,8 @@ pub struct Zone<P: Policy = BuiltIn> {
     last_now: Option<u64>,
     /// Time slept before the first step, credited by it.
     slept: Millis,
-    /// Edges of the boot, told by the first step.
-    pending: Events,
+    /// Edges of the boot, told by the first step: how it began, what was found, a lock-out.
+    pending: heapless::Vec<Event, 4>,
 }
 
 impl<P: Policy + Copy> Zone<P> {

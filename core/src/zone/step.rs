@@ -2,7 +2,7 @@
 
 use super::contract::Tank;
 use super::{
-    ClockEdge, Event, Events, Inputs, Link, Mode, Next, Outcome, Permit, Probes, Rest, Supply, Zone,
+    ClockEdge, Event, Events, Inputs, Link, Mode, Outcome, Permit, Probes, Rest, Supply, Zone,
 };
 use crate::guard::{Ask, Cause, Closed, Condition, Conditions, Facts, Keep, Opened, Path, Ruling};
 use crate::persist::{Image, Record};
@@ -23,18 +23,21 @@ struct Passed {
 impl<P: Policy + Copy> Zone<P> {
     /// One step at `now` (milliseconds on a clock that should not jump).
     pub fn step(&mut self, now: u64, inputs: &Inputs) -> Outcome {
-        let mut events = core::mem::take(&mut self.pending);
-        let passed = self.pass(now, &mut events);
-        self.age(passed, inputs, &mut events);
-        let end = inputs.command.is_some_and(|command| self.follow(command, &mut events));
+        // The edges are large: they are written where the caller will find them, never moved.
+        let mut outcome = Outcome::blank(now);
+        let events = &mut outcome.events;
+        self.tell_boot(events);
+        let passed = self.pass(now, events);
+        self.age(passed, inputs, events);
+        let end = inputs.command.is_some_and(|command| self.follow(command, events));
         let on_grid = self.on_grid();
-        let came = self.take_bursts(inputs, &mut events);
+        let came = self.take_bursts(inputs, events);
         let fresh = self.state.reading.filter(|reading| came && reading.is_plausible());
         let fresh = fresh.map(|reading| reading.moisture);
         if let Some(moisture) = fresh {
             self.state.guard.read(self.config.rules(), moisture);
         }
-        self.note_signals(inputs, &mut events);
+        self.note_signals(inputs, events);
         let conditions = self.conditions(inputs);
         let demand = self.demand(passed, fresh, came);
         let ask = self.ask(demand, conditions).filter(|_| !end);
@@ -45,10 +48,19 @@ impl<P: Policy + Copy> Zone<P> {
             conditions,
             committed: inputs.committed,
         };
-        let ruling = self.state.guard.run(self.config.rules(), &facts, ask, keep, &mut events);
-        self.tell_ruling(&ruling, &mut events);
-        self.watch(passed, on_grid, fresh, inputs, &ruling, &mut events);
-        self.outcome(now, inputs, &ruling, events)
+        let ruling = self.state.guard.run(self.config.rules(), &facts, ask, keep, events);
+        self.tell_ruling(&ruling, events);
+        self.watch(passed, on_grid, fresh, inputs, &ruling, events);
+        self.conclude(now, inputs, &ruling, &mut outcome);
+        outcome
+    }
+
+    /// The edges of the boot, once.
+    fn tell_boot(&mut self, events: &mut Events) {
+        for &event in &self.pending {
+            events.push(event);
+        }
+        self.pending.clear();
     }
 
     /// Reads the clock: what is credited, what is shown.
@@ -271,8 +283,8 @@ impl<P: Policy + Copy> Zone<P> {
         self.meters.watch.step(&self.config.config().watch, &seen, events);
     }
 
-    fn outcome(&mut self, now: u64, inputs: &Inputs, ruling: &Ruling, events: Events) -> Outcome {
-        let rules = self.config.rules();
+    /// What to do now, and when to come back.
+    fn conclude(&mut self, now: u64, inputs: &Inputs, ruling: &Ruling, outcome: &mut Outcome) {
         // What was promised before and lies ahead still is never put off by an early step.
         let promised_before = self.state.promised;
         let mut due = self.due_in(inputs);
@@ -280,26 +292,20 @@ impl<P: Policy + Copy> Zone<P> {
             due = due.min(promised_before);
         }
         self.state.promised = due;
-        let record = ruling.write.then(|| self.record());
-        let sampling = &self.config.config().sampling;
-        let sample = self.samples().then_some(self.state.to_sample);
         let path = self.state.guard.open();
-        let permit = ruling.permit.zip(path).map(|(length, path)| Permit { length, path });
-        Outcome {
-            permit,
-            renew: ruling.renew,
-            step_within: due.plus(rules.timing.slack),
-            record,
-            next: Next {
-                at: now.saturating_add(u64::from(due.0)),
-                sample: sample.map(|left| now.saturating_add(u64::from(left.0))),
-                power_probe_at: sample.map(|left| {
-                    now.saturating_add(u64::from(left.0))
-                        .saturating_sub(u64::from(sampling.warm_up.0))
-                }),
-            },
-            rest: self.rest(record.is_some()),
-            events,
+        outcome.permit = ruling.permit.zip(path).map(|(length, path)| Permit { length, path });
+        outcome.renew = ruling.renew;
+        outcome.step_within = due.plus(self.config.rules().timing.slack);
+        if ruling.write {
+            outcome.record = Some(self.record());
+        }
+        outcome.rest = self.rest(ruling.write);
+        outcome.next.at = now.saturating_add(u64::from(due.0));
+        if self.samples() {
+            let sample = now.saturating_add(u64::from(self.state.to_sample.0));
+            let warm_up = u64::from(self.config.config().sampling.warm_up.0);
+            outcome.next.sample = Some(sample);
+            outcome.next.power_probe_at = Some(sample.saturating_sub(warm_up));
         }
     }
 

@@ -7,10 +7,11 @@ use drydown::persist::RamStore;
 use drydown::probe::Burst;
 use drydown::quantity::{DeciCelsius, Flow, RawCounts, Volume};
 use drydown::zone::{
-    Air, Boot, BootCause, Command, Drive, Inputs, Link, Outcome, Signals, Tank, Zone, turn,
+    Air, Boot, BootCause, Command, Drive, Inputs, Link, Outcome, Probes, Signals, Tank, Zone, turn,
 };
 
 use super::{Pace, TraceRow, Tracer};
+use crate::fault::Wrong;
 use crate::person::Scheduled;
 use crate::scenario::Setup;
 use crate::score::Keeper;
@@ -18,6 +19,17 @@ use crate::world::{Sight, World};
 
 /// Water on the floor that a leak sensor sees, litres.
 const LEAK_L: f64 = 0.02;
+
+fn looks_always(setup: &Setup) -> bool {
+    let fitted = &setup.scenario.signals;
+    let probed = !matches!(setup.zone.config().probes, Probes::None);
+    !probed
+        || fitted.tank_low_l.is_some()
+        || fitted.tank_empty_l.is_some()
+        || fitted.leak_sensor
+        || fitted.flow_within.is_some()
+        || fitted.rain_switch
+}
 
 /// What ended the life of a device.
 pub(super) enum End {
@@ -43,9 +55,14 @@ pub(super) struct Device<'a, 'w> {
     closes_at: u64,
     step_at: u64,
     sample_at: Option<u64>,
+    /// A signal is fitted, or there is no probe to wait for: every step sees the world.
+    looks_always: bool,
     /// Microlitres of evaporative demand already told.
     demand_told: u64,
     permit_ends: u64,
+    /// What is wrong now, but for what creeps, and until when.
+    wrong: Wrong,
+    wrong_until: u64,
 }
 
 impl<'a, 'w> Device<'a, 'w> {
@@ -70,8 +87,11 @@ impl<'a, 'w> Device<'a, 'w> {
             closes_at: u64::MAX,
             step_at: now_ms,
             sample_at: None,
+            looks_always: looks_always(setup),
             demand_told: 0,
             permit_ends: u64::MAX,
+            wrong: Wrong::default(),
+            wrong_until: 0,
         }
     }
 
@@ -89,7 +109,11 @@ impl<'a, 'w> Device<'a, 'w> {
     ) -> End {
         keeper.booted(self.now_ms);
         loop {
-            let wrong = self.setup.faults.at(self.now_ms);
+            if self.now_ms >= self.wrong_until {
+                self.wrong = self.setup.faults.at(self.now_ms);
+                self.wrong_until = self.setup.faults.next_edge(self.now_ms).unwrap_or(u64::MAX);
+            }
+            let wrong = self.wrong;
             if wrong.unpowered {
                 return End::PowerCut { until_ms: self.power_returns() };
             }
@@ -141,7 +165,7 @@ impl<'a, 'w> Device<'a, 'w> {
     }
 
     fn next_instant(&self, act_at: Option<u64>, hangs: bool) -> u64 {
-        let mut next = self.setup.duration_ms.min(self.closes_at);
+        let mut next = self.setup.duration_ms.min(self.closes_at).min(self.wrong_until);
         if !hangs {
             next = next.min(self.step_at);
         }
@@ -149,9 +173,6 @@ impl<'a, 'w> Device<'a, 'w> {
             && !self.pins.valve
         {
             next = next.min((self.now_ms / ms + 1) * ms);
-        }
-        if let Some(edge) = self.setup.faults.next_edge(self.now_ms) {
-            next = next.min(edge);
         }
         if let Some(at_ms) = act_at {
             next = next.min(at_ms);
@@ -187,15 +208,17 @@ impl<'a, 'w> Device<'a, 'w> {
         let (ticks, drive) = self.handle.sample();
         let offset = self.setup.faults.clock_offset_ms(self.now_ms);
         let now = ticks.saturating_add_signed(offset);
-        let sight = world.look(self.now_ms, &mut |stretch| keeper.stretch(stretch));
         let due = self.sample_at.is_some_and(|at| self.now_ms >= at);
-        let inputs = self.inputs(&sight, drive, command, due);
+        // Most steps, one a second while open, ask nothing of the world.
+        let sight = (due || self.looks_always || tracer.is_some())
+            .then(|| world.look(self.now_ms, &mut |stretch| keeper.stretch(stretch)));
+        let inputs = self.inputs(sight.as_ref(), drive, command, due);
         let outcome = turn(&mut self.zone, self.store, now, &inputs);
         self.handle.apply(&outcome);
         self.plan(&outcome, now, late_ms);
-        keeper.step(self.now_ms, &self.zone, &inputs, &outcome, &sight, due);
-        if let Some(trace) = tracer {
-            self.trace(*trace, &outcome, &sight);
+        keeper.step(self.now_ms, &self.zone, &inputs, &outcome, sight.as_ref().filter(|_| due));
+        if let (Some(trace), Some(sight)) = (tracer, &sight) {
+            self.trace(*trace, &outcome, sight);
         }
         self.tick(world, keeper)
     }
@@ -217,18 +240,20 @@ impl<'a, 'w> Device<'a, 'w> {
 
     fn inputs(
         &mut self,
-        sight: &Sight,
+        sight: Option<&Sight>,
         drive: Drive,
         command: Option<Command>,
         due: bool,
     ) -> Inputs {
-        let fault = self.setup.faults.at(self.now_ms).probe;
-        let burst = due
-            .then(|| self.setup.probe.burst(self.now_ms, &sight.probe, sight.air_c, &fault))
-            .flatten()
+        let sampled = sight.filter(|_| due);
+        let burst = sampled
+            .and_then(|sight| {
+                let fault = self.setup.faults.at(self.now_ms).probe;
+                self.setup.probe.burst(self.now_ms, &sight.probe, sight.air_c, &fault)
+            })
             .and_then(|counts| Burst::new(&counts.map(RawCounts)).ok());
-        let has_grid = self.sample_at.is_some();
-        let air = (self.setup.scenario.control.air_sensor && (due || !has_grid)).then(|| {
+        let told = if self.sample_at.is_some() { sampled } else { sight };
+        let air = told.filter(|_| self.setup.scenario.control.air_sensor).map(|sight| {
             let demand = (sight.demand_l * 1e6) as u64;
             let new = demand.saturating_sub(self.demand_told);
             self.demand_told = demand;
@@ -248,24 +273,28 @@ impl<'a, 'w> Device<'a, 'w> {
         }
     }
 
-    fn signals(&self, sight: &Sight) -> Signals {
+    fn signals(&self, sight: Option<&Sight>) -> Signals {
         let fitted = &self.setup.scenario.signals;
-        let tank = (fitted.tank_low_l.is_some() || fitted.tank_empty_l.is_some()).then(|| {
-            if fitted.tank_empty_l.is_some_and(|empty| sight.tank_l < empty) {
+        let (low, empty) = (fitted.tank_low_l, fitted.tank_empty_l);
+        let tank = sight.filter(|_| low.is_some() || empty.is_some()).map(|sight| {
+            let below = |level: Option<f64>| level.is_some_and(|level| sight.tank_l < level);
+            if below(empty) {
                 Tank::Empty
-            } else if fitted.tank_low_l.is_some_and(|low| sight.tank_l < low) {
+            } else if below(low) {
                 Tank::Low
             } else {
                 Tank::Enough
             }
         });
-        let hour =
-            (self.now_ms / 3_600_000 + u64::from(self.setup.weather.begins.hour() as u8)) % 24;
+        let begins = u64::from(self.setup.weather.begins.hour().unsigned_abs());
+        let hour = (self.now_ms / 3_600_000 + begins) % 24;
         Signals {
             tank,
-            leak: fitted.leak_sensor.then_some(sight.floor_l > LEAK_L),
-            flow: fitted.flow_within.map(|_| Flow((sight.flow_l_h * 1e3) as u32)),
-            rain: fitted.rain_switch.then_some(sight.rains),
+            leak: sight.filter(|_| fitted.leak_sensor).map(|sight| sight.floor_l > LEAK_L),
+            flow: sight
+                .filter(|_| fitted.flow_within.is_some())
+                .map(|sight| Flow((sight.flow_l_h * 1e3) as u32)),
+            rain: sight.filter(|_| fitted.rain_switch).map(|sight| sight.rains),
             hours_allowed: fitted.hours_allowed.map(|[from, to]| {
                 let (from, to) = (u64::from(from), u64::from(to));
                 if from <= to { (from..to).contains(&hour) } else { hour >= from || hour < to }

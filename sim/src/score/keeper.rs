@@ -339,20 +339,19 @@ impl<'a> Keeper<'a> {
         }
     }
 
-    /// The device took a step.
+    /// The device took a step; with what was to be seen if it took a sample.
     pub fn step(
         &mut self,
         t_ms: u64,
         zone: &Zone,
         inputs: &Inputs,
         outcome: &Outcome,
-        sight: &Sight,
-        sampled: bool,
+        sampled: Option<&Sight>,
     ) {
         self.control_steps += 1;
         let reading = zone.reading().filter(Reading::is_plausible);
         let reading_pct = reading.map(|reading| f64::from(reading.moisture.centi()) / 100.0);
-        if let (true, Some(percent)) = (sampled, reading_pct) {
+        if let (Some(sight), Some(percent)) = (sampled, reading_pct) {
             self.strips.reading(t_ms, percent);
             let value = percent - 100.0 * sight.theta_mean;
             if self.gap.is_none_or(|gap| value.abs() > gap.value.abs()) {
