@@ -86,7 +86,7 @@ impl<P: Policy + Copy> Board<P> {
     }
 
     fn ticks(&self) -> u32 {
-        (self.true_ms as i64 + self.skew) as u32
+        self.true_ms.wrapping_add_signed(self.skew) as u32
     }
 
     /// One turn of the main loop. `inputs` gives everything but the drive.
