@@ -69,9 +69,14 @@ impl ResponseState {
     }
 
     /// An opening ended that began clearly below stop.
+    ///
+    /// Water that is already enough to be judged is not put off by more of it: openings that
+    /// follow each other within the window would otherwise never be judged at all.
     pub fn given(&mut self, config: &ResponseConfig, open: Millis) {
+        if self.unjudged < config.judged_after || self.judged_in.is_none() {
+            self.judged_in = Some(config.window);
+        }
         self.unjudged = self.unjudged.plus(open);
-        self.judged_in = Some(config.window);
     }
 
     /// Lets credited time pass. Says whether the last try was used up: lock out now.
@@ -139,6 +144,18 @@ mod tests {
             state.age(&CONFIG, Millis(60_000));
         }
         assert_eq!(state.unanswered(), 1);
+    }
+
+    #[test]
+    fn openings_within_the_window_do_not_put_off_judgement() {
+        let mut state = ResponseState::new();
+        state.read(&CONFIG, percent(20));
+        // One dose a minute less a second: each comes before the one before is judged.
+        let locked_out = (0..4).any(|_| {
+            state.given(&CONFIG, Millis(10_000));
+            state.age(&CONFIG, Millis(59_000))
+        });
+        assert!(locked_out);
     }
 
     #[test]
