@@ -1,7 +1,7 @@
 //! The sampling grid, and what a burst means for the zone.
 
 use super::config::Probes;
-use super::{Event, Events, Inputs, Zone};
+use super::{Drive, Event, Events, Inputs, Zone};
 use crate::guard::{Condition, Conditions};
 use crate::policy::Policy;
 use crate::probe::pair::{PairAlarm, combine};
@@ -38,6 +38,19 @@ impl<P: Policy + Copy> Zone<P> {
 
     fn stale_after(&self) -> Millis {
         Millis(self.sample_period().0.saturating_mul(STALE_AFTER))
+    }
+
+    /// Whether the reading is too old to act on. While open it must be younger, but an opening
+    /// may begin on a reading of the slower grid: the faster one counts from its beginning.
+    fn is_stale(&self, drive: Drive) -> bool {
+        let age = self.state.reading_age;
+        let sampling = &self.config.config().sampling;
+        if self.state.guard.open().is_some() && sampling.while_open {
+            let closed = Millis(sampling.period.0.saturating_mul(STALE_AFTER));
+            age > closed || age.min(drive.on_ms) > self.stale_after()
+        } else {
+            age > self.stale_after()
+        }
     }
 
     /// Whether samples are wanted at all now.
@@ -125,12 +138,13 @@ impl<P: Policy + Copy> Zone<P> {
     }
 
     /// What the readings forbid.
-    pub(super) fn reading_conditions(&self) -> Conditions {
+    pub(super) fn reading_conditions(&self, drive: Drive) -> Conditions {
         if matches!(self.config.config().probes, Probes::None) {
             return Conditions::NONE;
         }
-        let blind = self.state.guard.under_way().is_some() && !self.samples();
-        let stale = !blind && self.state.reading_age > self.stale_after();
+        // Only an opening that has begun may go on blind; one that still waits may not begin so.
+        let blind = self.state.guard.open().is_some() && !self.samples();
+        let stale = !blind && self.is_stale(drive);
         let fault = match self.state.reading {
             None => return Conditions::NONE.with(Condition::ProbeStale),
             Some(reading) => reading.fault,

@@ -115,7 +115,7 @@ impl<P: Policy + Copy> Zone<P> {
             .config()
             .signals
             .conditions(&inputs.signals)
-            .with_all(self.reading_conditions())
+            .with_all(self.reading_conditions(inputs.drive))
             .and_if(self.state.off, Condition::Off)
             .and_if(inputs.link == Link::Down, Condition::LinkDown)
             .and_if(inputs.supply == Supply::Busy, Condition::SupplyBusy)

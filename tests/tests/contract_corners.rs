@@ -1,0 +1,98 @@
+//! Histories that once broke the contract, each as short as it could be made.
+
+use drydown::cutoff::Sequence;
+use drydown::guard::{Condition, LockOut, Path, Timing};
+use drydown::persist::{RecordNumber, Stored};
+use drydown::policy::Policy;
+use drydown::probe::Burst;
+use drydown::quantity::Millis;
+use drydown::zone::{
+    Boot, BootCause, CheckedZone, Command, Drive, Event, Inputs, Order, Origin, Outcome, Rest,
+    Retained, Supply, Zone, ZoneConfig,
+};
+use drydown_tests::adversary::{Appetite, Wild, place};
+use drydown_tests::configs::{counts, trough};
+use drydown_tests::rig::{Board, TestStore};
+
+fn local(order: Order) -> Inputs {
+    Inputs { command: Some(Command { order, origin: Origin::Local }), ..Inputs::default() }
+}
+
+/// Runs a board from one step to the next for `ms`, its soil at `centi`, telling each outcome.
+fn run<P: Policy + Copy>(
+    board: &mut Board<P>,
+    ms: u64,
+    centi: u16,
+    mut tell: impl FnMut(u64, &Outcome),
+) {
+    let end = board.true_ms + ms;
+    let mut sample = None;
+    while board.true_ms < end {
+        let due = sample.is_some_and(|at| board.true_ms >= at);
+        let burst = due.then(|| Burst::single(counts(centi)));
+        let (now, outcome) = board.turn(Inputs { burst, ..Inputs::default() });
+        tell(now, &outcome);
+        sample = outcome.next.sample;
+        board.pass((outcome.next.at - now).min(end - board.true_ms), 10);
+    }
+}
+
+/// A board on which nothing was watered before.
+fn initialised(config: &CheckedZone<Wild>) -> Board<Wild> {
+    let mut board = Board::power_on(*config, Sequence::SINGLE, TestStore::default());
+    board.pass(10, 10);
+    board.turn(local(Order::Initialise));
+    board
+}
+
+#[test]
+fn an_opening_may_begin_on_a_reading_of_the_slower_grid() {
+    // Greedy from the start, held off for a minute: it opens long after its first reading.
+    let config = place(0, Appetite::Greedy);
+    let mut board = Board::power_on(config, Sequence::SINGLE, TestStore::default());
+    board.pass(10, 10);
+    let (mut now, mut outcome) = board.turn(local(Order::Initialise));
+    let mut opened_at = None;
+    while board.true_ms < 300_000 {
+        board.pass(outcome.next.at - now, 10);
+        let due = outcome.next.sample.is_some_and(|at| board.true_ms >= at);
+        let burst = due.then(|| Burst::single(counts(2_000)));
+        (now, outcome) = board.turn(Inputs { burst, ..Inputs::default() });
+        opened_at = opened_at.or(outcome.permit.map(|_| now));
+        let closed = outcome.events.iter().any(|event| matches!(event, Event::Closed(_)));
+        assert!(!closed, "{:?}", &outcome.events[..]);
+    }
+    assert!(opened_at.is_some());
+}
+
+#[test]
+fn a_reading_that_grows_stale_while_the_record_is_written_opens_nothing() {
+    // A pump, whose probe is not read while water is on its way.
+    let config = place(1, Appetite::Greedy);
+    let stored = Stored::Lost(RecordNumber::NONE);
+    let mut zone = Zone::boot(config, Boot::Start(BootCause::PowerOn), &stored, None);
+    let mut committed = None;
+    let mut read_at = None;
+    let mut step = |now: u64, supply, burst| {
+        let drive = Drive { off_ms: Millis(now as u32), ..Drive::default() };
+        let inputs = Inputs { committed, supply, burst, drive, ..local(Order::Initialise) };
+        let outcome = zone.step(now, &inputs);
+        committed = outcome.record.map(|record| record.number).or(committed);
+        outcome
+    };
+    let mut now = 0;
+    // Stale is older than three sample periods of ten minutes.
+    while read_at.is_none_or(|at| now < at + 1_799_500) {
+        let burst = read_at.is_none().then(|| Burst::single(counts(2_000)));
+        let outcome = step(now, Supply::Busy, burst);
+        read_at = read_at.or(outcome.next.sample.filter(|at| *at > now + 1_000).map(|_| now));
+        let last = read_at.map_or(u64::MAX, |at| at + 1_799_500);
+        now = outcome.next.at.min(last);
+    }
+    let intends = step(now, Supply::Granted, None).record.unwrap();
+    assert!(intends.image.guard.unclosed.is_some());
+    let outcome = step(now + 1_000, Supply::Granted, None);
+    assert!(outcome.permit.is_none());
+    let stale = Event::Refused(Path::Automatic, Condition::ProbeStale);
+    assert!(outcome.events.contains(&stale), "{:?}", &outcome.events[..]);
+}
