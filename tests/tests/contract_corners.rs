@@ -66,6 +66,21 @@ fn an_opening_may_begin_on_a_reading_of_the_slower_grid() {
 }
 
 #[test]
+fn a_burst_that_was_asked_for_counts_although_the_step_is_late() {
+    let mut board = initialised(&place(0, Appetite::Greedy));
+    let mut opened = false;
+    while !opened {
+        assert!(board.true_ms < 600_000);
+        run(&mut board, 1_000, 2_000, |_, outcome| opened |= outcome.permit.is_some());
+    }
+    // The next step is due in five seconds, the next burst in ten; the loop hangs for an hour.
+    board.pass(3_600_000, 10);
+    let burst = Some(Burst::single(counts(1_990)));
+    board.turn(Inputs { burst, ..Inputs::default() });
+    assert_eq!(board.zone.reading().unwrap().raw, counts(1_990));
+}
+
+#[test]
 fn a_reading_that_grows_stale_while_the_record_is_written_opens_nothing() {
     // A pump, whose probe is not read while water is on its way.
     let config = place(1, Appetite::Greedy);
