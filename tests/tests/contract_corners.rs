@@ -46,6 +46,18 @@ fn initialised(config: &CheckedZone<Wild>) -> Board<Wild> {
 }
 
 #[test]
+fn who_may_not_lift_a_lock_out_may_not_put_it_off() {
+    // Soil that never answers, and somebody far away who acknowledges every hour.
+    let mut board = initialised(&place(0, Appetite::Greedy));
+    for _ in 0..100 {
+        run(&mut board, 3_600_000, 2_000, |_, _| {});
+        let command = Command { order: Order::Acknowledge, origin: Origin::Remote };
+        board.turn(Inputs { command: Some(command), ..Inputs::default() });
+    }
+    assert!(board.zone.lock_outs().has(LockOut::NoResponse));
+}
+
+#[test]
 fn an_opening_may_begin_on_a_reading_of_the_slower_grid() {
     // Greedy from the start, held off for a minute: it opens long after its first reading.
     let config = place(0, Appetite::Greedy);

@@ -86,6 +86,12 @@ impl LockOuts {
         new
     }
 
+    /// Lifts those that are not of the flood class.
+    pub(crate) fn keep_flood_class(&mut self) {
+        let kept = LockOut::ALL.into_iter().filter(|one| one.is_flood_class());
+        self.0 &= kept.fold(0, |mask, one| mask | one.bit());
+    }
+
     /// The lock-outs as conditions of the table.
     pub fn conditions(self) -> Conditions {
         if self.is_empty() {

@@ -333,14 +333,19 @@ impl Guard {
         }
     }
 
-    /// A person has looked: lift every lock-out and start its count anew.
-    pub(crate) fn acknowledge(&mut self) {
-        self.lock_outs = LockOuts::NONE;
-        self.response.acknowledge();
-        self.resets_while_open = 0;
+    /// A person has looked: lift every lock-out and start its count anew. Who may not lift the
+    /// flood class may not start its counts anew either, or it would never come into force.
+    pub(crate) fn acknowledge(&mut self, flood_class: bool) {
         self.missed_stops = 0;
-        self.store_failures = 0;
         self.unwritten = true;
+        if flood_class {
+            self.lock_outs = LockOuts::NONE;
+            self.response.acknowledge();
+            self.resets_while_open = 0;
+            self.store_failures = 0;
+        } else {
+            self.lock_outs.keep_flood_class();
+        }
     }
 
     /// A person at the device declares that no water was given before the record was lost.

@@ -88,15 +88,19 @@ impl<P: Policy + Copy> Zone<P> {
     }
 
     fn acknowledge(&mut self, origin: Origin, events: &mut Events) -> Result<bool, OrderRefusal> {
-        if origin == Origin::Remote && self.state.guard.lock_outs().any_flood_class() {
+        let mut flood_class = origin == Origin::Local;
+        if !flood_class && self.state.guard.lock_outs().any_flood_class() {
             let rested = self.state.since_remote_acknowledgement >= REMOTE_ACKNOWLEDGEMENT_EVERY;
             if !self.config.config().by_hand.remote_acknowledge || !rested {
                 return Err(OrderRefusal::RemoteAcknowledgement);
             }
             self.state.since_remote_acknowledgement = Millis::ZERO;
+            flood_class = true;
         }
-        self.state.guard.acknowledge();
-        self.state.leaking = Millis::ZERO;
+        self.state.guard.acknowledge(flood_class);
+        if flood_class {
+            self.state.leaking = Millis::ZERO;
+        }
         if origin == Origin::Local {
             for probe in &mut self.state.probes {
                 probe.acknowledge();
