@@ -58,6 +58,35 @@ fn who_may_not_lift_a_lock_out_may_not_put_it_off() {
 }
 
 #[test]
+fn an_order_withdrawn_before_it_ran_reports_no_water() {
+    let mut config = trough();
+    config.limits.min_closed = Millis(1_000);
+    let mut board =
+        Board::power_on(config.check().unwrap(), Sequence::SINGLE, TestStore::default());
+    board.pass(10, 10);
+    board.turn(local(Order::Initialise));
+    let mut last = None;
+    for round in 0..2 {
+        for _ in 0..120 {
+            board.pass(1_000, 10);
+            board.turn(Inputs::default());
+        }
+        board.turn(local(Order::Water(Millis(20_000))));
+        if round == 0 {
+            continue;
+        }
+        // Stopped before the interrupt has seen the order.
+        board.turn(local(Order::Stop));
+        board.pass(1_000, 10);
+        last = board.turn(Inputs::default()).1.events.iter().find_map(|event| match event {
+            Event::Closed(closed) => Some(closed.on),
+            _ => None,
+        });
+    }
+    assert_eq!(last, Some(Millis::ZERO));
+}
+
+#[test]
 fn an_opening_may_begin_on_a_reading_of_the_slower_grid() {
     // Greedy from the start, held off for a minute: it opens long after its first reading.
     let config = place(0, Appetite::Greedy);

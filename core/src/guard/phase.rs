@@ -171,10 +171,12 @@ struct Driven {
 impl Driven {
     const NOT_YET: Self = Self { seen: false, on: Millis::ZERO };
 
-    /// The report is kept until the next arming, so it counts once the drive was seen on, or
-    /// seen to have stopped since: a permit needs `rest` of closed time, so a shorter one is new.
+    /// The report is kept until the next arming, so it counts once the drive was seen to run, or
+    /// to have stopped since: a permit needs `rest` of closed time, so a shorter one is new. An
+    /// order not yet taken reads as on for no time; were it withdrawn now, the report that is kept
+    /// would still be that of the opening before.
     fn note(&mut self, drive: Drive, rest: Millis) {
-        self.seen |= drive.on || drive.off_ms < rest;
+        self.seen |= (drive.on && !drive.on_ms.is_zero()) || drive.off_ms < rest;
         if self.seen {
             self.on = self.on.max(drive.on_ms);
         }
