@@ -58,6 +58,18 @@ fn who_may_not_lift_a_lock_out_may_not_put_it_off() {
 }
 
 #[test]
+fn no_step_is_promised_later_than_a_jump_is_reckoned_by() {
+    // Without a probe the ledger reckons a forward jump by one hour.
+    let mut board =
+        Board::power_on(place(2, Appetite::Doses(0)), Sequence::SINGLE, TestStore::default());
+    let mut longest = 0;
+    run(&mut board, 24 * 3_600_000, 2_000, |now, outcome| {
+        longest = longest.max(outcome.next.at - now);
+    });
+    assert!((1_800_000..=3_600_000).contains(&longest), "{longest}");
+}
+
+#[test]
 fn an_order_withdrawn_before_it_ran_reports_no_water() {
     let mut config = trough();
     config.limits.min_closed = Millis(1_000);

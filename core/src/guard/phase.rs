@@ -89,6 +89,8 @@ pub(crate) struct Rules {
     pub limits: Limits,
     pub timing: Timing,
     pub response: ResponseConfig,
+    /// The longest time to the next step, by which the ledger reckons a forward jump.
+    pub longest_promise: Millis,
     pub plan: Plan,
 }
 
@@ -391,7 +393,7 @@ impl Guard {
 
     /// Time until something here changes by itself.
     pub(crate) fn due_in(&self, rules: &Rules, drive: Drive) -> Millis {
-        let mut due = self.ledger.turns_in(&rules.plan);
+        let mut due = self.ledger.turns_in(&rules.plan).min(rules.longest_promise);
         for left in [self.hold_off, self.clock_hold, self.back_off] {
             if !left.is_zero() {
                 due = due.min(left);

@@ -203,15 +203,16 @@ impl<P: Copy> ZoneConfig<P> {
         let extra = timing.tick.plus(timing.watchdog).plus(timing.run_down);
         let longest_promise =
             if let Probes::None = self.probes { Millis(HOUR) } else { self.sampling.period };
+        let longest_promise = longest_promise.max(timing.open_step);
         let plan = Plan::new(
             self.window,
             self.limits.per_day,
             timing.jumps_per_day as u32,
-            longest_promise.max(timing.open_step).plus(timing.slack),
+            longest_promise.plus(timing.slack),
             timing.tick,
             extra,
         );
-        Rules { limits: self.limits, timing, response: self.response, plan }
+        Rules { limits: self.limits, timing, response: self.response, longest_promise, plan }
     }
 
     const fn check_timing(&self) -> Result<(), ConfigError> {
