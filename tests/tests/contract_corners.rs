@@ -70,6 +70,22 @@ fn no_step_is_promised_later_than_a_jump_is_reckoned_by() {
 }
 
 #[test]
+fn a_charge_covers_a_run_down_that_ends_at_an_interrupt() {
+    let config = trough();
+    let timing = Timing {
+        tick: Millis(1_000),
+        run_down: Millis(2_000),
+        watchdog: Millis::ZERO,
+        ..config.timing
+    };
+    let plan = *ZoneConfig { timing, ..config }.check().unwrap().ledger_plan();
+    // Ten seconds, up to a tick late; the pump stops; two seconds, up to a tick late; on a clock
+    // that is 2 % slow.
+    let most = (10_000 + 1_000 + 2_000 + 1_000) * 100 / 98;
+    assert!(u32::from(plan.charge(Millis(10_000))) * plan.unit().0 >= most);
+}
+
+#[test]
 fn an_order_withdrawn_before_it_ran_reports_no_water() {
     let mut config = trough();
     config.limits.min_closed = Millis(1_000);

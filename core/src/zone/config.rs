@@ -200,7 +200,13 @@ impl<P: Copy> ZoneConfig<P> {
 
     const fn rules(&self) -> Rules {
         let timing = self.timing;
-        let extra = timing.tick.plus(timing.watchdog).plus(timing.run_down);
+        // Trailing ends at an interrupt too, so a run-down takes up to one tick more of its own.
+        let trail = if timing.run_down.is_zero() {
+            Millis::ZERO
+        } else {
+            timing.run_down.plus(timing.tick)
+        };
+        let extra = timing.tick.plus(timing.watchdog).plus(trail);
         let longest_promise =
             if let Probes::None = self.probes { Millis(HOUR) } else { self.sampling.period };
         let longest_promise = longest_promise.max(timing.open_step);
