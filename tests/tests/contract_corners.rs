@@ -86,6 +86,29 @@ fn a_charge_covers_a_run_down_that_ends_at_an_interrupt() {
 }
 
 #[test]
+fn initialising_does_not_clear_an_opening_cut_by_a_reset() {
+    // The record was lost, a day passed, the limit freed itself, an opening was written down,
+    // and the power failed while it ran.
+    let config = place(0, Appetite::Greedy);
+    let mut board = Board::power_on(config, Sequence::SINGLE, TestStore::default());
+    let mut sample = None;
+    while !board.pins.valve {
+        assert!(board.true_ms < 48 * 3_600_000);
+        let due = sample.is_some_and(|at| board.true_ms >= at);
+        let burst = due.then(|| Burst::single(counts(2_000)));
+        let (now, outcome) = board.turn(Inputs { burst, ..Inputs::default() });
+        sample = outcome.next.sample;
+        board.pass((outcome.next.at - now).min(10_000), 10);
+    }
+    board.reset(BootCause::BrownOut);
+    let before = board.zone.spent();
+    assert!(before > Millis::ZERO);
+    board.pass(10, 10);
+    board.turn(local(Order::Initialise));
+    assert_eq!(board.zone.spent(), before);
+}
+
+#[test]
 fn an_order_withdrawn_before_it_ran_reports_no_water() {
     let mut config = trough();
     config.limits.min_closed = Millis(1_000);

@@ -527,6 +527,8 @@ impl Guard {
             supervised: ask.supervised,
         };
         self.phase = Phase::Intended { opening, waited: Millis::ZERO };
+        // From here on the ledger holds water that really flows: initialising must not clear it.
+        self.assumed = false;
         self.write(ruling);
     }
 
