@@ -131,6 +131,13 @@ impl<'w> Cutoff<'w> {
     pub fn tick(&mut self, ticks: u32) -> Pins {
         let passed = self.last.map_or(0, |last| ticks.wrapping_sub(last));
         self.last = Some(ticks);
+        // A counter that ran backwards tells no length of time, and would put the end of an
+        // opening off by as much: nothing is counted, and what is open closes.
+        let backwards = passed >= 1 << 31;
+        if backwards {
+            self.words.open_until.store(0, Ordering::Release);
+        }
+        let passed = if backwards { 0 } else { passed };
         match self.phase {
             Phase::Closed => self.off_ms = self.off_ms.saturating_add(passed),
             Phase::Driving { .. } | Phase::RunDown { .. } => {
