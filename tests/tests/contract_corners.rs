@@ -46,6 +46,20 @@ fn initialised(config: &CheckedZone<Wild>) -> Board<Wild> {
 }
 
 #[test]
+fn nothing_is_laid_aside_while_an_order_waits_or_bench_mode_lasts() {
+    for order in [Order::Bench, Order::Water(Millis(5_000))] {
+        let mut board = initialised(&place(0, Appetite::Doses(0)));
+        let mut rest = Rest::Stay;
+        run(&mut board, 600_000, 3_000, |_, outcome| rest = outcome.rest);
+        assert_eq!(rest, Rest::Deep);
+        // The supply is busy, so the order waits.
+        let outcome = board.turn(Inputs { supply: Supply::Busy, ..local(order) }).1;
+        assert!(outcome.rest < Rest::Deep, "{order:?}");
+        assert!(!board.zone.retain(&mut Retained::empty()), "{order:?}");
+    }
+}
+
+#[test]
 fn who_may_not_lift_a_lock_out_may_not_put_it_off() {
     // Soil that never answers, and somebody far away who acknowledges every hour.
     let mut board = initialised(&place(0, Appetite::Greedy));

@@ -1,6 +1,6 @@
 //! How a zone comes to life: after a reset, or out of a sleep with its state retained.
 
-use super::{BootCause, CheckedZone, Event, Events, Meters, Zone, ZoneState};
+use super::{BootCause, CheckedZone, Event, Events, Meters, Rest, Zone, ZoneState};
 use crate::guard::Guard;
 use crate::persist::Stored;
 use crate::policy::Policy;
@@ -106,9 +106,10 @@ impl<P: Policy + Copy> Zone<P> {
     }
 
     /// Lays the state aside for a deep sleep. Refused (nothing is laid aside) unless the last
-    /// outcome allowed [`Rest::Deep`](super::Rest::Deep): the next boot then starts in full.
+    /// outcome allowed [`Rest::Deep`]: the next boot then starts in full.
     pub fn retain(&self, place: &mut Retained<P::Memory>) -> bool {
-        let allowed = self.state.guard.at_rest() && self.pending.is_empty();
+        let writing = false;
+        let allowed = self.rest(writing) == Rest::Deep && self.pending.is_empty();
         place.0 = allowed.then_some(Kept { state: self.state, meters: self.meters });
         allowed
     }

@@ -329,7 +329,7 @@ impl<P: Policy + Copy> Zone<P> {
         due
     }
 
-    fn rest(&self, writing: bool) -> Rest {
+    pub(super) fn rest(&self, writing: bool) -> Rest {
         let state = &self.state;
         if writing || !state.guard.is_closed() || self.mode() != Mode::Automatic && !state.off {
             Rest::Stay
