@@ -1,4 +1,7 @@
 //! Checks that cross crates: what is published, what the rules say, what a person sees.
 
+pub mod adversary;
 pub mod configs;
+pub mod drive;
+pub mod observer;
 pub mod rig;

@@ -178,7 +178,7 @@ impl Driven {
     /// order not yet taken reads as on for no time; were it withdrawn now, the report that is kept
     /// would still be that of the opening before.
     fn note(&mut self, drive: Drive, rest: Millis) {
-        self.seen |= drive.on || drive.off_ms < rest;
+        self.seen |= (drive.on && !drive.on_ms.is_zero()) || drive.off_ms < rest;
         if self.seen {
             self.on = self.on.max(drive.on_ms);
         }

@@ -95,6 +95,7 @@ impl<P: Policy + Copy> Zone<P> {
             probe.age(credited);
         }
         state.reading_age = state.reading_age.plus(shown);
+        // The burst was promised on the clock of `now`: after a late step it is due, not thrown away.
         state.to_sample = state.to_sample.minus(shown);
         state.promised = state.promised.minus(credited);
         state.since_stance = state.since_stance.plus(credited);

@@ -1,0 +1,133 @@
+//! What the adversary does to clock, signals, buttons and probe.
+
+use drydown::probe::Burst;
+use drydown::quantity::{Millis, RawCounts};
+use drydown::zone::{Command, Link, Mode, Order, Origin, Signals, Supply, Tank};
+
+use super::{Device, Persona};
+use crate::configs::{AIR, counts};
+
+impl Device {
+    /// Whether the clock model allows one forward jump more.
+    pub(super) fn may_jump(&mut self) -> bool {
+        // It is worth most while much is promised.
+        let one_in = match self.next_at.saturating_sub(self.last_now) {
+            _ if self.drive.is_open() => 400,
+            0..600_000 => 60,
+            _ => 3,
+        };
+        if !self.persona.does(Persona::JitteringClock, one_in, &mut self.dice) {
+            return false;
+        }
+        let since = self.at.saturating_sub(self.told.window * 1_000);
+        while self.jumped.front().is_some_and(|&at| at < since) {
+            self.jumped.pop_front();
+        }
+        let free = (self.jumped.len() as u64) < self.told.jumps;
+        if free {
+            self.jumped.push_back(self.at);
+        }
+        free
+    }
+
+    pub(super) fn bend_clock(&mut self, jump: bool) {
+        if self.persona.does(Persona::JitteringClock, 30, &mut self.dice) {
+            // Any step backwards.
+            self.lead -= (self.dice.roll() >> (34 + self.dice.below(24))).cast_signed();
+        }
+        if jump {
+            let shift = if self.dice.hit(4) { 40 + self.dice.below(18) } else { 34 };
+            self.lead += (self.dice.roll() >> shift).cast_signed();
+        }
+        if self.frozen.is_some() {
+            if self.dice.hit(5) {
+                self.frozen = None;
+            }
+        } else if self.persona.does(Persona::JitteringClock, 200, &mut self.dice) {
+            self.frozen = Some(self.last_now);
+        }
+    }
+
+    pub(super) fn bend_inputs(&mut self) {
+        let persona = self.persona;
+        self.inputs.command = None;
+        let rare = self.dice.hit(if persona == Persona::Calm { 2_000 } else { 300 });
+        let mashes = persona.does(Persona::ButtonMasher, 4 * self.rarely, &mut self.dice)
+            || persona.does(Persona::LinkFlapping, 15 * self.rarely, &mut self.dice)
+            || persona.does(Persona::WipedStore, 40 * self.rarely, &mut self.dice);
+        if mashes || rare {
+            self.inputs.command = Some(self.command());
+        }
+        if persona.does(Persona::LinkFlapping, 12 * self.rarely, &mut self.dice) {
+            self.inputs.link = if self.inputs.link == Link::Up { Link::Down } else { Link::Up };
+        }
+        if persona == Persona::Calm {
+            return;
+        }
+        self.look_after();
+        // Signals turn bad rarely and good again soon: what is always blocked shows nothing.
+        if self.dice.hit(6) {
+            self.inputs.signals = Signals::default();
+            self.inputs.supply = Supply::Granted;
+        }
+        let signals = &mut self.inputs.signals;
+        match self.dice.below(2_000) {
+            0 => signals.leak = Some(true),
+            1 => signals.tank = Some(Tank::Empty),
+            2 => signals.rain = Some(true),
+            3..6 => signals.supply_mv = Some(2_500 + self.dice.below(1_000) as u16),
+            6 => signals.hours_allowed = Some(false),
+            7..10 => self.inputs.supply = Supply::Busy,
+            _ => {}
+        }
+    }
+
+    /// Somebody comes by and puts it to work again.
+    fn look_after(&mut self) {
+        let idle = self.zone.mode() == Mode::Off || !self.zone.lock_outs().is_empty();
+        if idle && self.inputs.command.is_none() && self.dice.hit(20) {
+            let off = self.zone.mode() == Mode::Off;
+            let order = if off { Order::Automatic } else { Order::Acknowledge };
+            self.inputs.command = Some(Command { order, origin: Origin::Local });
+        }
+        if self.inputs.link == Link::Down && self.dice.hit(20) {
+            self.inputs.link = Link::Up;
+        }
+    }
+
+    fn command(&mut self) -> Command {
+        let remote = self.persona == Persona::LinkFlapping || self.dice.hit(3);
+        let origin = if remote { Origin::Remote } else { Origin::Local };
+        let order = match self.dice.below(12) {
+            0..4 if self.persona != Persona::WipedStore => {
+                Order::Water(Millis((self.dice.roll() >> (40 + self.dice.below(20))) as u32))
+            }
+            4 => Order::Stop,
+            5 => Order::Bench,
+            _ if self.persona == Persona::WipedStore => Order::Initialise,
+            6 if self.persona != Persona::Calm => Order::Off,
+            7 if self.persona != Persona::Calm => Order::Initialise,
+            8 => Order::Acknowledge,
+            9 => return Command { order: Order::Acknowledge, origin: Origin::Local },
+            _ => Order::Automatic,
+        };
+        Command { order, origin }
+    }
+
+    pub(super) fn burst(&mut self, now: u64) -> Option<Burst> {
+        self.sample_at.filter(|at| now >= *at)?;
+        let fall = self.dice.below(40) as u16;
+        let rise = if self.answers && self.dice.hit(8) { 400 } else { 0 };
+        self.level = (self.level + rise).saturating_sub(fall).clamp(1_500, 3_600);
+        if self.persona == Persona::Calm {
+            return Some(Burst::single(counts(self.level)));
+        }
+        match self.dice.below(300) {
+            0 => None,
+            1 => Some(Burst::single(RawCounts(4_095))),
+            2 => Some(Burst::single(RawCounts(3))),
+            3 => Some(Burst::single(AIR)),
+            _ => Some(Burst::single(counts(self.level))),
+        }
+    }
+}

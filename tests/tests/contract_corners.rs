@@ -1,0 +1,219 @@
+//! Histories that once broke the contract, each as short as it could be made.
+
+use drydown::cutoff::Sequence;
+use drydown::guard::{Condition, LockOut, Path, Timing};
+use drydown::persist::{RecordNumber, Stored};
+use drydown::policy::Policy;
+use drydown::probe::Burst;
+use drydown::quantity::Millis;
+use drydown::zone::{
+    Boot, BootCause, CheckedZone, Command, Drive, Event, Inputs, Order, Origin, Outcome, Rest,
+    Retained, Supply, Zone, ZoneConfig,
+};
+use drydown_tests::adversary::{Appetite, Wild, place};
+use drydown_tests::configs::{counts, trough};
+use drydown_tests::rig::{Board, TestStore};
+
+fn local(order: Order) -> Inputs {
+    Inputs { command: Some(Command { order, origin: Origin::Local }), ..Inputs::default() }
+}
+
+/// Runs a board from one step to the next for `ms`, its soil at `centi`, telling each outcome.
+fn run<P: Policy + Copy>(
+    board: &mut Board<P>,
+    ms: u64,
+    centi: u16,
+    mut tell: impl FnMut(u64, &Outcome),
+) {
+    let end = board.true_ms + ms;
+    let mut sample = None;
+    while board.true_ms < end {
+        let due = sample.is_some_and(|at| board.true_ms >= at);
+        let burst = due.then(|| Burst::single(counts(centi)));
+        let (now, outcome) = board.turn(Inputs { burst, ..Inputs::default() });
+        tell(now, &outcome);
+        sample = outcome.next.sample;
+        board.pass((outcome.next.at - now).min(end - board.true_ms), 10);
+    }
+}
+
+/// A board on which nothing was watered before.
+fn initialised(config: &CheckedZone<Wild>) -> Board<Wild> {
+    let mut board = Board::power_on(*config, Sequence::SINGLE, TestStore::default());
+    board.pass(10, 10);
+    board.turn(local(Order::Initialise));
+    board
+}
+
+#[test]
+fn nothing_is_laid_aside_while_an_order_waits_or_bench_mode_lasts() {
+    for order in [Order::Bench, Order::Water(Millis(5_000))] {
+        let mut board = initialised(&place(0, Appetite::Doses(0)));
+        let mut rest = Rest::Stay;
+        run(&mut board, 600_000, 3_000, |_, outcome| rest = outcome.rest);
+        assert_eq!(rest, Rest::Deep);
+        // The supply is busy, so the order waits.
+        let outcome = board.turn(Inputs { supply: Supply::Busy, ..local(order) }).1;
+        assert!(outcome.rest < Rest::Deep, "{order:?}");
+        assert!(!board.zone.retain(&mut Retained::empty()), "{order:?}");
+    }
+}
+
+#[test]
+fn who_may_not_lift_a_lock_out_may_not_put_it_off() {
+    // Soil that never answers, and somebody far away who acknowledges every hour.
+    let mut board = initialised(&place(0, Appetite::Greedy));
+    for _ in 0..100 {
+        run(&mut board, 3_600_000, 2_000, |_, _| {});
+        let command = Command { order: Order::Acknowledge, origin: Origin::Remote };
+        board.turn(Inputs { command: Some(command), ..Inputs::default() });
+    }
+    assert!(board.zone.lock_outs().has(LockOut::NoResponse));
+}
+
+#[test]
+fn no_step_is_promised_later_than_a_jump_is_reckoned_by() {
+    // Without a probe the ledger reckons a forward jump by one hour.
+    let mut board =
+        Board::power_on(place(2, Appetite::Doses(0)), Sequence::SINGLE, TestStore::default());
+    let mut longest = 0;
+    run(&mut board, 24 * 3_600_000, 2_000, |now, outcome| {
+        longest = longest.max(outcome.next.at - now);
+    });
+    assert!((1_800_000..=3_600_000).contains(&longest), "{longest}");
+}
+
+#[test]
+fn a_charge_covers_a_run_down_that_ends_at_an_interrupt() {
+    let config = trough();
+    let timing = Timing {
+        tick: Millis(1_000),
+        run_down: Millis(2_000),
+        watchdog: Millis::ZERO,
+        ..config.timing
+    };
+    let plan = *ZoneConfig { timing, ..config }.check().unwrap().ledger_plan();
+    // Ten seconds, up to a tick late; the pump stops; two seconds, up to a tick late; on a clock
+    // that is 2 % slow.
+    let most = (10_000 + 1_000 + 2_000 + 1_000) * 100 / 98;
+    assert!(u32::from(plan.charge(Millis(10_000))) * plan.unit().0 >= most);
+}
+
+#[test]
+fn initialising_does_not_clear_an_opening_cut_by_a_reset() {
+    // The record was lost, a day passed, the limit freed itself, an opening was written down,
+    // and the power failed while it ran.
+    let config = place(0, Appetite::Greedy);
+    let mut board = Board::power_on(config, Sequence::SINGLE, TestStore::default());
+    let mut sample = None;
+    while !board.pins.valve {
+        assert!(board.true_ms < 48 * 3_600_000);
+        let due = sample.is_some_and(|at| board.true_ms >= at);
+        let burst = due.then(|| Burst::single(counts(2_000)));
+        let (now, outcome) = board.turn(Inputs { burst, ..Inputs::default() });
+        sample = outcome.next.sample;
+        board.pass((outcome.next.at - now).min(10_000), 10);
+    }
+    board.reset(BootCause::BrownOut);
+    let before = board.zone.spent();
+    assert!(before > Millis::ZERO);
+    board.pass(10, 10);
+    board.turn(local(Order::Initialise));
+    assert_eq!(board.zone.spent(), before);
+}
+
+#[test]
+fn an_order_withdrawn_before_it_ran_reports_no_water() {
+    let mut config = trough();
+    config.limits.min_closed = Millis(1_000);
+    let mut board =
+        Board::power_on(config.check().unwrap(), Sequence::SINGLE, TestStore::default());
+    board.pass(10, 10);
+    board.turn(local(Order::Initialise));
+    let mut last = None;
+    for round in 0..2 {
+        for _ in 0..120 {
+            board.pass(1_000, 10);
+            board.turn(Inputs::default());
+        }
+        board.turn(local(Order::Water(Millis(20_000))));
+        if round == 0 {
+            continue;
+        }
+        // Stopped before the interrupt has seen the order.
+        board.turn(local(Order::Stop));
+        board.pass(1_000, 10);
+        last = board.turn(Inputs::default()).1.events.iter().find_map(|event| match event {
+            Event::Closed(closed) => Some(closed.on),
+            _ => None,
+        });
+    }
+    assert_eq!(last, Some(Millis::ZERO));
+}
+
+#[test]
+fn an_opening_may_begin_on_a_reading_of_the_slower_grid() {
+    // Greedy from the start, held off for a minute: it opens long after its first reading.
+    let config = place(0, Appetite::Greedy);
+    let mut board = Board::power_on(config, Sequence::SINGLE, TestStore::default());
+    board.pass(10, 10);
+    let (mut now, mut outcome) = board.turn(local(Order::Initialise));
+    let mut opened_at = None;
+    while board.true_ms < 300_000 {
+        board.pass(outcome.next.at - now, 10);
+        let due = outcome.next.sample.is_some_and(|at| board.true_ms >= at);
+        let burst = due.then(|| Burst::single(counts(2_000)));
+        (now, outcome) = board.turn(Inputs { burst, ..Inputs::default() });
+        opened_at = opened_at.or(outcome.permit.map(|_| now));
+        let closed = outcome.events.iter().any(|event| matches!(event, Event::Closed(_)));
+        assert!(!closed, "{:?}", &outcome.events[..]);
+    }
+    assert!(opened_at.is_some());
+}
+
+#[test]
+fn a_burst_that_was_asked_for_counts_although_the_step_is_late() {
+    let mut board = initialised(&place(0, Appetite::Greedy));
+    let mut opened = false;
+    while !opened {
+        assert!(board.true_ms < 600_000);
+        run(&mut board, 1_000, 2_000, |_, outcome| opened |= outcome.permit.is_some());
+    }
+    // The next step is due in five seconds, the next burst in ten; the loop hangs for an hour.
+    board.pass(3_600_000, 10);
+    let burst = Some(Burst::single(counts(1_990)));
+    board.turn(Inputs { burst, ..Inputs::default() });
+    assert_eq!(board.zone.reading().unwrap().raw, counts(1_990));
+}
+
+#[test]
+fn a_reading_that_grows_stale_while_the_record_is_written_opens_nothing() {
+    // A pump, whose probe is not read while water is on its way.
+    let config = place(1, Appetite::Greedy);
+    let stored = Stored::Lost(RecordNumber::NONE);
+    let mut zone = Zone::boot(config, Boot::Start(BootCause::PowerOn), &stored, None);
+    let mut committed = None;
+    let mut read_at = None;
+    let mut step = |now: u64, supply, burst| {
+        let drive = Drive { off_ms: Millis(now as u32), ..Drive::default() };
+        let inputs = Inputs { committed, supply, burst, drive, ..local(Order::Initialise) };
+        let outcome = zone.step(now, &inputs);
+        committed = outcome.record.map(|record| record.number).or(committed);
+        outcome
+    };
+    let mut now = 0;
+    // Stale is older than three sample periods of ten minutes.
+    while read_at.is_none_or(|at| now < at + 1_799_500) {
+        let burst = read_at.is_none().then(|| Burst::single(counts(2_000)));
+        let outcome = step(now, Supply::Busy, burst);
+        read_at = read_at.or(outcome.next.sample.filter(|at| *at > now + 1_000).map(|_| now));
+        let last = read_at.map_or(u64::MAX, |at| at + 1_799_500);
+        now = outcome.next.at.min(last);
+    }
+    let intends = step(now, Supply::Granted, None).record.unwrap();
+    assert!(intends.image.guard.unclosed.is_some());
+    let outcome = step(now + 1_000, Supply::Granted, None);
+    assert!(outcome.permit.is_none());
+    let stale = Event::Refused(Path::Automatic, Condition::ProbeStale);
+    assert!(outcome.events.contains(&stale), "{:?}", &outcome.events[..]);
+}
