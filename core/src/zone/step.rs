@@ -125,6 +125,9 @@ impl<P: Policy + Copy> Zone<P> {
     /// What the policy wants in automatic mode.
     fn demand(&mut self, passed: Passed, fresh: Option<Moisture>, came: bool) -> Option<Demand> {
         if self.mode() != Mode::Automatic {
+            // What agreed before a person took over no longer counts; soak and timers stand still.
+            let view = View { fresh: None, implausible: true, open: false, credited: Millis::ZERO };
+            let _ = self.config.config().policy.ask(&mut self.state.policy, &view);
             return None;
         }
         let view = View {

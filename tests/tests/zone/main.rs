@@ -1,0 +1,6 @@
+//! What a zone does, told as a person would tell it.
+//!
+//! Every figure of the invented configurations is restated beside the check that rests on it.
+
+mod garden;
+mod policies;
