@@ -96,8 +96,11 @@ impl<P: Policy + Copy> Zone<P> {
         }
         let before = self.mode();
         let state = &mut self.state;
-        state.wish = state.wish.filter(|wish| !wish.patience.is_zero());
         state.bench_left = state.bench_left.minus(credited);
+        let bench = !state.bench_left.is_zero();
+        state.wish = state
+            .wish
+            .filter(|wish| !wish.patience.is_zero() && (bench || wish.path != Path::Bench));
         if self.mode() != before {
             events.push(Event::Mode(self.mode()));
         }
@@ -221,6 +224,11 @@ impl<P: Policy + Copy> Zone<P> {
         {
             events.push(Event::Refused(path, condition));
         }
+        if let Some((path, condition)) = ruling.refused
+            && !condition.passes_soon()
+        {
+            self.drop_wish(path, events);
+        }
         if ruling.refused.is_some() || ruling.permit.is_some() {
             self.meters.refusal = ruling.refused;
         }
@@ -240,12 +248,17 @@ impl<P: Policy + Copy> Zone<P> {
         for probe in &mut self.state.probes {
             probe.water_given();
         }
+        self.drop_wish(closed.path, events);
+        self.regrid();
+    }
+
+    /// A dose by hand on this path is over or will not be given.
+    fn drop_wish(&mut self, path: Path, events: &mut Events) {
         let before = self.mode();
-        self.state.wish = self.state.wish.filter(|wish| wish.path != closed.path);
+        self.state.wish = self.state.wish.filter(|wish| wish.path != path);
         if self.mode() != before {
             events.push(Event::Mode(self.mode()));
         }
-        self.regrid();
     }
 
     fn watch(

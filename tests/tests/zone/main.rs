@@ -3,4 +3,5 @@
 //! Every figure of the invented configurations is restated beside the check that rests on it.
 
 mod garden;
+mod modes;
 mod policies;
