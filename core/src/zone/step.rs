@@ -159,14 +159,16 @@ impl<P: Policy + Copy> Zone<P> {
             });
         }
         let demand = demand?;
-        let mut length = demand.length;
+        let Demand { mut length, mut ends } = demand;
         if let Probes::Two { small_dose, .. } = self.config.config().probes
             && self.state.small_doses
+            && small_dose < length
         {
-            length = length.min(small_dose);
+            // It is over when it is given: that stop was not reached by then is no surprise.
+            (length, ends) = (small_dose, Ends::ByDose);
         }
         let supervised = self.clearly_below_stop();
-        Some(Ask { path: Path::Automatic, length, ends: demand.ends, supervised })
+        Some(Ask { path: Path::Automatic, length, ends, supervised })
     }
 
     /// The dose of the stance, if automatic cannot water and the dose is due.

@@ -5,3 +5,4 @@
 mod garden;
 mod modes;
 mod policies;
+mod two_probes;
