@@ -191,10 +191,11 @@ impl<P: Policy + Copy> Zone<P> {
         (cannot && (begun || self.state.since_stance >= every)).then_some(dose)
     }
 
-    /// Whether water given now must show: the reading is plausible and clearly below stop.
+    /// Whether water given now must show: the reading is plausible, recent and clearly below stop.
     fn clearly_below_stop(&self) -> bool {
         let detection = self.config.rules().response.detection;
-        let reading = self.state.reading.filter(Reading::is_plausible);
+        let recent = self.state.reading_age <= self.stale_after();
+        let reading = self.state.reading.filter(|reading| recent && reading.is_plausible());
         reading.zip(self.config.config().policy.stop()).is_some_and(|(reading, stop)| {
             stop.above(reading.moisture) > detection.saturating_mul(2)
         })

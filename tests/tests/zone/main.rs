@@ -5,4 +5,6 @@
 mod garden;
 mod modes;
 mod policies;
+mod response;
+mod stance;
 mod two_probes;
