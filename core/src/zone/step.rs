@@ -336,6 +336,9 @@ impl<P: Policy + Copy> Zone<P> {
             sooner(state.to_sample);
         }
         sooner(state.bench_left);
+        if let Some(left) = config.signals.look_again_in(state.leaking) {
+            sooner(left);
+        }
         if let Some(wish) = state.wish {
             sooner(wish.patience);
         }

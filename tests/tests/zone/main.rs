@@ -6,5 +6,6 @@ mod garden;
 mod modes;
 mod policies;
 mod response;
+mod signals;
 mod stance;
 mod two_probes;
