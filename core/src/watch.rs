@@ -112,10 +112,13 @@ pub struct Watch {
     used: Volume,
     demand_known: bool,
     low_mark: Option<Moisture>,
-    creep_left: Millis,
+    /// Time for which the low mark has not yet followed.
+    creeping: Millis,
     wet_for: Millis,
     since_opening: Millis,
     short_cycles: u8,
+    /// The reading with which the opening under way began.
+    before: Option<Moisture>,
     /// Rise and open seconds of the last waterings, halved together when they grow.
     answer: Option<Answer>,
     rise_sum: u32,
@@ -138,6 +141,8 @@ pub(crate) struct Seen {
     pub fresh: Option<Moisture>,
     pub last: Option<Moisture>,
     pub demand: Option<Volume>,
+    /// A permit was handed out.
+    pub opened: bool,
     pub closed: Option<Closed>,
     pub tank_low: bool,
     pub leaking: bool,
@@ -157,10 +162,11 @@ impl Watch {
             used: Volume(0),
             demand_known: false,
             low_mark: None,
-            creep_left: HOUR,
+            creeping: Millis::ZERO,
             wet_for: Millis::ZERO,
             since_opening: Millis::MAX,
             short_cycles: 0,
+            before: None,
             answer: None,
             rise_sum: 0,
             open_sum: 0,
@@ -185,6 +191,9 @@ impl Watch {
             self.used = Volume(self.used.0.saturating_add(demand.0));
         }
         self.follow(config, seen);
+        if seen.opened {
+            self.before = seen.last;
+        }
         if let Some(closed) = seen.closed {
             self.opening(config, seen, closed);
         }
@@ -229,14 +238,12 @@ impl Watch {
 
     /// Follows the reading: a rise from any cause is water.
     fn follow(&mut self, config: &WatchConfig, seen: &Seen) {
-        self.creep_left = self.creep_left.minus(seen.credited);
-        let crept = if self.creep_left.is_zero() {
-            self.creep_left = HOUR;
-            CREEP
-        } else {
-            0
-        };
+        self.creeping = self.creeping.plus(seen.credited);
         let Some(moisture) = seen.fresh else { return };
+        // Hours count when a reading comes, however many steps or hours lie in between.
+        let hours = self.creeping.0 / HOUR.0;
+        self.creeping = Millis(self.creeping.0 % HOUR.0);
+        let crept = CREEP.saturating_mul(u16::try_from(hours).unwrap_or(u16::MAX));
         let mark = self.low_mark.map_or(moisture, |mark| {
             Moisture::from_centi(mark.centi().saturating_add(crept)).min(moisture)
         });
@@ -266,8 +273,10 @@ impl Watch {
             self.watered();
             return;
         };
+        // A reading taken while water flows has part of the answer in it already.
+        let from = self.before.take().unwrap_or(last);
         let answer = self.answer.get_or_insert(Answer {
-            from: last,
+            from,
             best: last,
             open: Millis::ZERO,
             left: Millis::ZERO,

@@ -282,6 +282,7 @@ impl<P: Policy + Copy> Zone<P> {
             on_grid,
             last: last.map(|reading| reading.moisture),
             demand: inputs.air.and_then(|air| air.demand),
+            opened: ruling.permit.is_some(),
             closed: ruling.closed,
             tank_low: matches!(inputs.signals.tank, Some(Tank::Low | Tank::Empty)),
             leaking: signals.flow.is_some_and(|rule| self.state.leaking >= rule.closed_after),

@@ -9,3 +9,4 @@ mod response;
 mod signals;
 mod stance;
 mod two_probes;
+mod watch;
