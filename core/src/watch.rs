@@ -136,6 +136,7 @@ struct Answer {
 
 /// What a step tells the watch.
 #[derive(Clone, Copy, Debug)]
+#[allow(clippy::struct_excessive_bools, reason = "things seen apart from each other, not a state")]
 pub(crate) struct Seen {
     pub credited: Millis,
     pub fresh: Option<Moisture>,
