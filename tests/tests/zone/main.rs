@@ -10,6 +10,7 @@ mod lock_outs;
 mod logbook;
 mod modes;
 mod policies;
+mod policy_configuration;
 mod response;
 mod signals;
 mod stance;
