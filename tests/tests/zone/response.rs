@@ -3,10 +3,12 @@
 //! The pump gives doses of 5 s with 30 min of soak; 4 s must be answered by 1 % within 20 min,
 //! three tries.
 
+use drydown::calibration::Basis;
 use drydown::guard::{Limits, LockOut, ResponseConfig};
+use drydown::policy::{BuiltIn, Metered};
 use drydown::quantity::Millis;
 use drydown::zone::{Event, Order, Origin, ZoneConfig};
-use drydown_tests::configs::pump;
+use drydown_tests::configs::{band, pump};
 
 use super::garden::{Garden, HOUR, MINUTE, SECOND, Shows};
 
@@ -33,6 +35,23 @@ fn a_dose_is_judged_at_the_end_of_its_window() {
     assert_eq!(unanswered(&garden), 0);
     garden.run(20 * SECOND);
     assert_eq!(unanswered(&garden), 1);
+}
+
+#[test]
+fn a_dose_as_long_as_what_is_judged_is_judged_by_itself() {
+    // 5 s of 5 s, although the interrupt drives it up to a tick of 10 ms less.
+    let response = ResponseConfig { judged_after: Millis::from_secs(5), ..pump().response };
+    let policy = BuiltIn::Metered(Metered {
+        band: band(),
+        basis: Basis::Volumetric,
+        agree: 3,
+        dose: Millis::from_secs(5),
+        soak: Millis::from_mins(30),
+    });
+    let mut garden = Garden::with_soil(ZoneConfig { response, policy, ..pump() }, DRY);
+    dose(&mut garden);
+    garden.run(25 * MINUTE);
+    assert_eq!(unanswered(&garden), 1, "{:?}", garden.closed());
 }
 
 #[test]
