@@ -357,7 +357,8 @@ impl<P: Copy> ZoneConfig<P> {
                 "two probes in one soil are read on the same basis");
             require!("probes.second.basis", second.basis() as u32, at most first.basis() as u32,
                 "two probes in one soil are read on the same basis");
-            require!("probes.small_dose", small_dose.0, at least 1, "a dose has a length");
+            require!("probes.small_dose", small_dose.0, at least self.limits.min_open.0,
+                "a shorter opening is not worth making");
         }
         Ok(())
     }

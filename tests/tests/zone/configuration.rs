@@ -148,7 +148,8 @@ fn sampling() {
             (|c, v| c.sampling.open_period.0 = v, "sampling.open_period", AtLeast(1_000)),
             (|c, v| c.sampling.open_period.0 = v, "sampling.open_period", AtMost(TEN_MINUTES)),
             (|c, v| c.sampling.warm_up.0 = v, "sampling.warm_up", AtMost(TEN_MINUTES)),
-            (two, "probes.small_dose", AtLeast(1)),
+            // The shortest opening is 10 s.
+            (two, "probes.small_dose", AtLeast(10_000)),
             (|c, v| c.sampling.while_open = v > 0, "sampling.while_open", AtLeast(1)),
         ],
     );
