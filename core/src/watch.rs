@@ -104,13 +104,17 @@ impl Alarm {
 const CREEP: u16 = 5;
 const HOUR: Millis = Millis::from_hours(1);
 
+/// How long a demand that is no longer told still counts as known: a daily forecast may fail once.
+/// After that a person is asked to look, or the plants would be overdue by nobody's reckoning.
+const DEMAND_KNOWN_FOR: Millis = Millis::from_hours(48);
+
 /// What the watch remembers. It decides nothing.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Watch {
     raised: u8,
     since_water: Millis,
     used: Volume,
-    demand_known: bool,
+    since_demand: Millis,
     low_mark: Option<Moisture>,
     /// Time for which the low mark has not yet followed.
     creeping: Millis,
@@ -161,7 +165,7 @@ impl Watch {
             raised: 0,
             since_water: Millis::ZERO,
             used: Volume(0),
-            demand_known: false,
+            since_demand: Millis::MAX,
             low_mark: None,
             creeping: Millis::ZERO,
             wet_for: Millis::ZERO,
@@ -187,8 +191,9 @@ impl Watch {
     pub(crate) fn step(&mut self, config: &WatchConfig, seen: &Seen, events: &mut Events) {
         self.since_water = self.since_water.plus(seen.credited);
         self.since_opening = self.since_opening.plus(seen.credited);
+        self.since_demand = self.since_demand.plus(seen.credited);
         if let Some(demand) = seen.demand {
-            self.demand_known = true;
+            self.since_demand = Millis::ZERO;
             self.used = Volume(self.used.0.saturating_add(demand.0));
         }
         self.follow(config, seen);
@@ -213,8 +218,9 @@ impl Watch {
             && self.open_sum > 0
             && self.rise_sum.saturating_mul(2_000)
                 < self.open_sum.saturating_mul(u32::from(config.commissioned_rise));
-        let overdue = self.demand_known && self.used >= config.overdue_demand;
-        let unseen = !self.demand_known && self.since_water >= config.overdue_after;
+        let demand_known = self.since_demand < DEMAND_KNOWN_FOR;
+        let overdue = demand_known && self.used >= config.overdue_demand;
+        let unseen = !demand_known && self.since_water >= config.overdue_after;
         let cycling = config.short_cycles > 0 && self.short_cycles >= config.short_cycles;
         for (alarm, holds) in [
             (Alarm::Overdue, overdue),

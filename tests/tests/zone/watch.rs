@@ -58,6 +58,22 @@ fn check_by_hand_where_no_demand_is_known() {
 }
 
 #[test]
+fn a_demand_that_is_told_no_more_gives_way_to_check_by_hand() {
+    let mut garden = watched(HALF);
+    garden.ml_an_hour = Some(10);
+    garden.run(60 * HOUR);
+    // The air sensor dies: 0.6 L of 3 L are used, and nobody counts on.
+    garden.ml_an_hour = None;
+    garden.run(47 * HOUR);
+    assert!(!garden.is_raised(Alarm::CheckByHand), "a daily forecast may fail once");
+    garden.run(2 * HOUR);
+    assert!(garden.is_raised(Alarm::CheckByHand), "109 h without water");
+    garden.ml_an_hour = Some(10);
+    garden.run(11 * MINUTE);
+    assert!(garden.told(Event::AlarmOver(Alarm::CheckByHand)));
+}
+
+#[test]
 fn a_rise_too_small_for_water_does_not_end_it() {
     let mut garden = watched(HALF);
     garden.run(40 * HOUR);
