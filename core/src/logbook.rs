@@ -38,7 +38,7 @@ impl<const N: usize> Logbook<N> {
                 self.lines.pop_front();
                 self.dropped = self.dropped.saturating_add(1);
             }
-            // There is room now, unless N is zero: then every line is dropped.
+            // There is room now.
             let _ = self.lines.push_back(Entry { at_s, event });
         }
     }

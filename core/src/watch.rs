@@ -104,18 +104,25 @@ impl Alarm {
 const CREEP: u16 = 5;
 const HOUR: Millis = Millis::from_hours(1);
 
+/// How long a demand that is no longer told still counts as known: a daily forecast may fail once.
+/// After that a person is asked to look, or the plants would be overdue by nobody's reckoning.
+const DEMAND_KNOWN_FOR: Millis = Millis::from_hours(48);
+
 /// What the watch remembers. It decides nothing.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Watch {
     raised: u8,
     since_water: Millis,
     used: Volume,
-    demand_known: bool,
+    since_demand: Millis,
     low_mark: Option<Moisture>,
-    creep_left: Millis,
+    /// Time for which the low mark has not yet followed.
+    creeping: Millis,
     wet_for: Millis,
     since_opening: Millis,
     short_cycles: u8,
+    /// The reading with which the opening under way began.
+    before: Option<Moisture>,
     /// Rise and open seconds of the last waterings, halved together when they grow.
     answer: Option<Answer>,
     rise_sum: u32,
@@ -133,11 +140,14 @@ struct Answer {
 
 /// What a step tells the watch.
 #[derive(Clone, Copy, Debug)]
+#[allow(clippy::struct_excessive_bools, reason = "things seen apart from each other, not a state")]
 pub(crate) struct Seen {
     pub credited: Millis,
     pub fresh: Option<Moisture>,
     pub last: Option<Moisture>,
     pub demand: Option<Volume>,
+    /// A permit was handed out.
+    pub opened: bool,
     pub closed: Option<Closed>,
     pub tank_low: bool,
     pub leaking: bool,
@@ -155,12 +165,13 @@ impl Watch {
             raised: 0,
             since_water: Millis::ZERO,
             used: Volume(0),
-            demand_known: false,
+            since_demand: Millis::MAX,
             low_mark: None,
-            creep_left: HOUR,
+            creeping: Millis::ZERO,
             wet_for: Millis::ZERO,
             since_opening: Millis::MAX,
             short_cycles: 0,
+            before: None,
             answer: None,
             rise_sum: 0,
             open_sum: 0,
@@ -180,11 +191,15 @@ impl Watch {
     pub(crate) fn step(&mut self, config: &WatchConfig, seen: &Seen, events: &mut Events) {
         self.since_water = self.since_water.plus(seen.credited);
         self.since_opening = self.since_opening.plus(seen.credited);
+        self.since_demand = self.since_demand.plus(seen.credited);
         if let Some(demand) = seen.demand {
-            self.demand_known = true;
+            self.since_demand = Millis::ZERO;
             self.used = Volume(self.used.0.saturating_add(demand.0));
         }
         self.follow(config, seen);
+        if seen.opened {
+            self.before = seen.last;
+        }
         if let Some(closed) = seen.closed {
             self.opening(config, seen, closed);
         }
@@ -203,8 +218,9 @@ impl Watch {
             && self.open_sum > 0
             && self.rise_sum.saturating_mul(2_000)
                 < self.open_sum.saturating_mul(u32::from(config.commissioned_rise));
-        let overdue = self.demand_known && self.used >= config.overdue_demand;
-        let unseen = !self.demand_known && self.since_water >= config.overdue_after;
+        let demand_known = self.since_demand < DEMAND_KNOWN_FOR;
+        let overdue = demand_known && self.used >= config.overdue_demand;
+        let unseen = !demand_known && self.since_water >= config.overdue_after;
         let cycling = config.short_cycles > 0 && self.short_cycles >= config.short_cycles;
         for (alarm, holds) in [
             (Alarm::Overdue, overdue),
@@ -229,14 +245,12 @@ impl Watch {
 
     /// Follows the reading: a rise from any cause is water.
     fn follow(&mut self, config: &WatchConfig, seen: &Seen) {
-        self.creep_left = self.creep_left.minus(seen.credited);
-        let crept = if self.creep_left.is_zero() {
-            self.creep_left = HOUR;
-            CREEP
-        } else {
-            0
-        };
+        self.creeping = self.creeping.plus(seen.credited);
         let Some(moisture) = seen.fresh else { return };
+        // Hours count when a reading comes, however many steps or hours lie in between.
+        let hours = self.creeping.0 / HOUR.0;
+        self.creeping = Millis(self.creeping.0 % HOUR.0);
+        let crept = CREEP.saturating_mul(u16::try_from(hours).unwrap_or(u16::MAX));
         let mark = self.low_mark.map_or(moisture, |mark| {
             Moisture::from_centi(mark.centi().saturating_add(crept)).min(moisture)
         });
@@ -266,8 +280,10 @@ impl Watch {
             self.watered();
             return;
         };
+        // A reading taken while water flows has part of the answer in it already.
+        let from = self.before.take().unwrap_or(last);
         let answer = self.answer.get_or_insert(Answer {
-            from: last,
+            from,
             best: last,
             open: Millis::ZERO,
             left: Millis::ZERO,

@@ -638,7 +638,9 @@ impl Guard {
         self.unwritten = true;
         self.resets_while_open = 0;
         if opening.supervised && driven.seen {
-            self.response.given(&rules.response, driven.on);
+            // The drive reports up to a tick less than it was driven; a dose as long as what is to be
+            // judged must not fall short of it by that.
+            self.response.given(&rules.response, driven.on.plus(rules.timing.tick));
         }
         if opening.path == Path::Automatic && opening.ends == Ends::AtStop {
             match cause {

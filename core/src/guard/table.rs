@@ -125,6 +125,15 @@ conditions! {
     NotRecorded blocks EVERY, says "the intention could not be recorded", do "wait; if it returns, check the memory";
 }
 
+impl Condition {
+    /// Whether it passes within moments and nobody need do anything: an order by hand may wait
+    /// for it. An order refused for anything else is over, so that no valve opens later for a
+    /// person who was told no.
+    pub(crate) const fn passes_soon(self) -> bool {
+        matches!(self, Self::HoldOff | Self::MinClosed | Self::SupplyBusy | Self::NotRecorded)
+    }
+}
+
 /// A set of conditions that hold now.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Default)]
 pub struct Conditions(u32);

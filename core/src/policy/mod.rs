@@ -55,8 +55,10 @@ pub struct View {
 /// Turns readings into demand.
 ///
 /// # Contract
-/// `ask` is called once a step, open or closed, in automatic mode. While [`View::open`] it
-/// answers whether to go on: `None` closes. `ended` is called after every opening, whatever
+/// `ask` is called once a step, open or closed. While [`View::open`] it answers whether to go on:
+/// `None` closes. Outside automatic mode it is told that nothing is plausible and that no time
+/// passed, and its answer is not followed: what it saw before a person took over is forgotten.
+/// `ended` is called after every opening, whatever
 /// began or ended it, and must clear the demand: a new one needs a fresh reading at or below
 /// start that persists.
 pub trait Policy {

@@ -4,6 +4,7 @@ use core::fmt;
 
 use super::mode::Stance;
 use super::signals::SignalRules;
+use crate::calibration::Basis;
 use crate::guard::ledger::{Plan, widen};
 use crate::guard::{Limits, ResponseConfig, Rules, Timing, Window};
 use crate::policy::BuiltIn;
@@ -248,6 +249,7 @@ impl<P: Copy> ZoneConfig<P> {
             self.check_sampling(),
             self.check_supervision(),
             self.check_by_hand(),
+            self.check_signals(),
         ];
         let mut part = 0;
         while part < parts.len() {
@@ -355,7 +357,8 @@ impl<P: Copy> ZoneConfig<P> {
                 "two probes in one soil are read on the same basis");
             require!("probes.second.basis", second.basis() as u32, at most first.basis() as u32,
                 "two probes in one soil are read on the same basis");
-            require!("probes.small_dose", small_dose.0, at least 1, "a dose has a length");
+            require!("probes.small_dose", small_dose.0, at least self.limits.min_open.0,
+                "a shorter opening is not worth making");
         }
         Ok(())
     }
@@ -374,6 +377,28 @@ impl<P: Copy> ZoneConfig<P> {
             "some water must have been given");
         require!("response.judged_after", response.judged_after.0, at most self.limits.per_day.0,
             "water that a day's limit cannot reach is never judged");
+        require!("response.window", response.window.0, at least 1_000,
+            "water takes time to the probe");
+        require!("response.window", response.window.0, at most 24 * HOUR,
+            "what nobody judges within a day runs on");
+        require!("watch.rise", self.watch.rise as u32, at least 1,
+            "otherwise every reading passes for water and nothing is ever overdue");
+        Ok(())
+    }
+
+    const fn check_signals(&self) -> Result<(), ConfigError> {
+        if let Some(flow) = self.signals.flow {
+            require!("signals.flow.most", flow.most.0, at least flow.least.0,
+                "no flow would be right");
+            require!("signals.flow.closed_after", flow.closed_after.0, at least 1_000,
+                "a line drains after closing");
+            require!("signals.flow.closed_after", flow.closed_after.0, at most HOUR,
+                "a valve that does not close floods");
+        }
+        if let Some(load) = self.signals.load {
+            require!("signals.load.most_ma", load.most_ma as u32, at least load.least_ma as u32,
+                "no current would be right");
+        }
         Ok(())
     }
 
@@ -426,6 +451,8 @@ impl ZoneConfig<BuiltIn> {
                 let plan = self.rules().plan;
                 require!("limits.per_day", plan.limit() as u32, at least plan.charge(dose) as u32,
                     "the 24 h limit must hold the charge of one dose (in ledger units)");
+                require!("policy.basis", policy.basis as u32, at most Basis::Volumetric as u32,
+                    "from a share of the probe's span follows no amount of water");
                 (policy.band.start(), policy.agree, policy.soak, policy.basis)
             }
             BuiltIn::Timer(policy) => {

@@ -82,6 +82,10 @@ impl<P: Policy + Copy> Zone<P> {
         if origin == Origin::Remote {
             return Err(OrderRefusal::LocalOnly);
         }
+        // Bench mode ends in automatic, which a person switched off must not come to by itself.
+        if self.state.off {
+            return Err(OrderRefusal::SwitchedOff);
+        }
         self.leave_modes();
         self.state.bench_left = self.config.config().by_hand.bench_lasts;
         Ok(true)

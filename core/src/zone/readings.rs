@@ -36,7 +36,7 @@ impl<P: Policy + Copy> Zone<P> {
         }
     }
 
-    fn stale_after(&self) -> Millis {
+    pub(super) fn stale_after(&self) -> Millis {
         Millis(self.sample_period().0.saturating_mul(STALE_AFTER))
     }
 

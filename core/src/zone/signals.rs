@@ -80,6 +80,12 @@ impl SignalRules {
         (flow_wrong || load_wrong).then_some(LockOut::Plumbing)
     }
 
+    /// Time until flow seen while closed, for so long already, is to be looked at again.
+    pub(super) fn look_again_in(&self, leaking: Millis) -> Option<Millis> {
+        let rule = self.flow.filter(|_| !leaking.is_zero())?;
+        Some(rule.closed_after.minus(leaking))
+    }
+
     /// How long flow has been seen while closed, after `credited` more time.
     pub(super) fn leaking(
         &self,
@@ -89,8 +95,10 @@ impl SignalRules {
         credited: Millis,
     ) -> Millis {
         match (self.flow, signals.flow) {
+            // The time before it was first seen does not count: a step while closed may come after
+            // ten minutes, and a line that drains for seconds would pass for a leak of as long.
             (Some(rule), Some(flow)) if !drive.on && flow > rule.most_closed => {
-                before.plus(credited)
+                if before.is_zero() { Millis(1) } else { before.plus(credited) }
             }
             _ => Millis::ZERO,
         }

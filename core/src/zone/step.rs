@@ -109,8 +109,11 @@ impl<P: Policy + Copy> Zone<P> {
         }
         let before = self.mode();
         let state = &mut self.state;
-        state.wish = state.wish.filter(|wish| !wish.patience.is_zero());
         state.bench_left = state.bench_left.minus(credited);
+        let bench = !state.bench_left.is_zero();
+        state.wish = state
+            .wish
+            .filter(|wish| !wish.patience.is_zero() && (bench || wish.path != Path::Bench));
         if self.mode() != before {
             events.push(Event::Mode(self.mode()));
         }
@@ -138,6 +141,9 @@ impl<P: Policy + Copy> Zone<P> {
     /// What the policy wants in automatic mode.
     fn demand(&mut self, passed: Passed, fresh: Option<Moisture>, came: bool) -> Option<Demand> {
         if self.mode() != Mode::Automatic {
+            // What agreed before a person took over no longer counts; soak and timers stand still.
+            let view = View { fresh: None, implausible: true, open: false, credited: Millis::ZERO };
+            let _ = self.config.config().policy.ask(&mut self.state.policy, &view);
             return None;
         }
         let view = View {
@@ -166,14 +172,16 @@ impl<P: Policy + Copy> Zone<P> {
             });
         }
         let demand = demand?;
-        let mut length = demand.length;
+        let Demand { mut length, mut ends } = demand;
         if let Probes::Two { small_dose, .. } = self.config.config().probes
             && self.state.small_doses
+            && small_dose < length
         {
-            length = length.min(small_dose);
+            // It is over when it is given: that stop was not reached by then is no surprise.
+            (length, ends) = (small_dose, Ends::ByDose);
         }
         let supervised = self.clearly_below_stop();
-        Some(Ask { path: Path::Automatic, length, ends: demand.ends, supervised })
+        Some(Ask { path: Path::Automatic, length, ends, supervised })
     }
 
     /// The dose of the stance, if automatic cannot water and the dose is due.
@@ -196,10 +204,11 @@ impl<P: Policy + Copy> Zone<P> {
         (cannot && (begun || self.state.since_stance >= every)).then_some(dose)
     }
 
-    /// Whether water given now must show: the reading is plausible and clearly below stop.
+    /// Whether water given now must show: the reading is plausible, recent and clearly below stop.
     fn clearly_below_stop(&self) -> bool {
         let detection = self.config.rules().response.detection;
-        let reading = self.state.reading.filter(Reading::is_plausible);
+        let recent = self.state.reading_age <= self.stale_after();
+        let reading = self.state.reading.filter(|reading| recent && reading.is_plausible());
         reading.zip(self.config.config().policy.stop()).is_some_and(|(reading, stop)| {
             stop.above(reading.moisture) > detection.saturating_mul(2)
         })
@@ -231,6 +240,11 @@ impl<P: Policy + Copy> Zone<P> {
         {
             events.push(Event::Refused(path, condition));
         }
+        if let Some((path, condition)) = ruling.refused
+            && !condition.passes_soon()
+        {
+            self.drop_wish(path, events);
+        }
         if ruling.refused.is_some() || ruling.permit.is_some() {
             self.meters.refusal = ruling.refused;
         }
@@ -250,12 +264,17 @@ impl<P: Policy + Copy> Zone<P> {
         for probe in &mut self.state.probes {
             probe.water_given();
         }
+        self.drop_wish(closed.path, events);
+        self.regrid();
+    }
+
+    /// A dose by hand on this path is over or will not be given.
+    fn drop_wish(&mut self, path: Path, events: &mut Events) {
         let before = self.mode();
-        self.state.wish = self.state.wish.filter(|wish| wish.path != closed.path);
+        self.state.wish = self.state.wish.filter(|wish| wish.path != path);
         if self.mode() != before {
             events.push(Event::Mode(self.mode()));
         }
-        self.regrid();
     }
 
     fn watch(
@@ -276,6 +295,7 @@ impl<P: Policy + Copy> Zone<P> {
             on_grid,
             last: last.map(|reading| reading.moisture),
             demand: inputs.air.and_then(|air| air.demand),
+            opened: ruling.permit.is_some(),
             closed: ruling.closed,
             tank_low: matches!(inputs.signals.tank, Some(Tank::Low | Tank::Empty)),
             leaking: signals.flow.is_some_and(|rule| self.state.leaking >= rule.closed_after),
@@ -324,6 +344,9 @@ impl<P: Policy + Copy> Zone<P> {
             sooner(state.to_sample);
         }
         sooner(state.bench_left);
+        if let Some(left) = config.signals.look_again_in(state.leaking) {
+            sooner(left);
+        }
         if let Some(wish) = state.wish {
             sooner(wish.patience);
         }

@@ -1,0 +1,244 @@
+//! What the check of a configuration refuses, and that it takes the bound itself.
+
+use drydown::guard::Limits;
+use drydown::quantity::{Flow, Millis};
+use drydown::zone::{Bound, FlowRule, LoadRule, Probes, Stance, ZoneConfig};
+use drydown_tests::configs::trough;
+
+use Bound::{AtLeast, AtMost};
+
+/// A bound: how a value is set, the field that is named, and the bound itself. One beyond is
+/// refused, the bound is taken.
+pub type Row = (fn(&mut ZoneConfig, u32), &'static str, Bound);
+
+/// Puts the value, and one beyond it, and looks at both answers.
+fn holds(base: &ZoneConfig, (set, field, bound): Row) {
+    let (taken, beyond) = match bound {
+        AtLeast(least) => (least, least.checked_sub(1)),
+        AtMost(most) => (most, most.checked_add(1)),
+    };
+    let with = |value| {
+        let mut config = *base;
+        set(&mut config, value);
+        config.check()
+    };
+    let accepted = with(taken).map(|_| ());
+    assert_eq!(accepted, Ok(()), "{field}: the bound {bound:?} itself");
+    let beyond = beyond.expect("something lies beyond");
+    let error = with(beyond).expect_err(field);
+    assert_eq!((error.field, error.value, error.bound), (field, beyond, bound));
+    let (said, number) = match bound {
+        AtLeast(least) => ("at least", least),
+        AtMost(most) => ("at most", most),
+    };
+    let told = error.to_string();
+    assert!(told.starts_with(&format!("{field} is {beyond}, must be {said} {number}: ")), "{told}");
+    assert!(error.why.len() > 10, "{told}");
+}
+
+pub fn all_hold(base: &ZoneConfig, rows: &[Row]) {
+    for row in rows {
+        holds(base, *row);
+    }
+}
+
+#[test]
+fn times() {
+    all_hold(
+        &trough(),
+        &[
+            (|c, v| c.timing.open_step.0 = v, "timing.open_step", AtLeast(100)),
+            (|c, v| c.timing.open_step.0 = v, "timing.open_step", AtMost(10_000)),
+            (|c, v| c.timing.slack.0 = v, "timing.slack", AtLeast(1)),
+            (|c, v| c.timing.slack.0 = v, "timing.slack", AtMost(10_000)),
+            (|c, v| c.timing.hold_off.0 = v, "timing.hold_off", AtMost(3_600_000)),
+            (|c, v| c.timing.tick.0 = v, "timing.tick", AtLeast(1)),
+            (|c, v| c.timing.tick.0 = v, "timing.tick", AtMost(1_000)),
+            (|c, v| c.timing.watchdog.0 = v, "timing.watchdog", AtMost(60_000)),
+            (|c, v| c.timing.run_down.0 = v, "timing.run_down", AtMost(2_000)),
+            (|c, v| c.timing.commit_wait.0 = v, "timing.commit_wait", AtLeast(1)),
+            (|c, v| c.timing.commit_wait.0 = v, "timing.commit_wait", AtMost(60_000)),
+            (|c, v| c.timing.resets_while_open = v as u8, "timing.resets_while_open", AtLeast(1)),
+            (|c, v| c.timing.resets_while_open = v as u8, "timing.resets_while_open", AtMost(20)),
+        ],
+    );
+}
+
+/// Shortest and longest opening and every share of the limit as small as the limit, which leaves
+/// only the limit itself to be refused.
+pub fn whole_day(config: &mut ZoneConfig, per_day: u32) {
+    let per_day = Millis(per_day);
+    config.limits = Limits {
+        max_open: per_day.min(config.limits.max_open),
+        per_day,
+        fallback_per_day: per_day,
+        local_per_day: per_day,
+        remote_per_day: per_day,
+        bench_per_day: per_day,
+        ..config.limits
+    };
+    config.by_hand.remote_longest = Millis(1);
+    config.response.judged_after = Millis(1);
+}
+
+#[test]
+fn limits() {
+    const HOUR: u32 = 3_600_000;
+    const DAY: u32 = 24 * HOUR;
+    // 10 s is the shortest opening, an hour the 24 h limit.
+    all_hold(
+        &trough(),
+        &[
+            (|c, v| c.limits.min_open.0 = v, "limits.min_open", AtLeast(1)),
+            (
+                |c, v| {
+                    c.limits.max_open.0 = v;
+                    c.by_hand.remote_longest = Millis(1);
+                },
+                "limits.max_open",
+                AtLeast(10_000),
+            ),
+            (|c, v| c.limits.max_open.0 = v, "limits.max_open", AtMost(HOUR)),
+            (|c, v| c.limits.min_closed.0 = v, "limits.min_closed", AtLeast(1_000)),
+            (|c, v| c.limits.min_closed.0 = v, "limits.min_closed", AtMost(600_000)),
+            (whole_day, "limits.per_day", AtMost(DAY)),
+            (|c, v| c.limits.fallback_per_day.0 = v, "limits.fallback_per_day", AtMost(HOUR)),
+            (|c, v| c.limits.local_per_day.0 = v, "limits.local_per_day", AtMost(HOUR)),
+            (|c, v| c.limits.remote_per_day.0 = v, "limits.remote_per_day", AtMost(HOUR)),
+            (|c, v| c.limits.bench_per_day.0 = v, "limits.bench_per_day", AtMost(HOUR)),
+        ],
+    );
+}
+
+#[test]
+fn the_24_h_limit_holds_the_charge_of_the_shortest_opening() {
+    // Ten seconds, a tick of 10 ms and a watchdog of 2 s, widened by 1/64 + 1/128 and 2 ms, are
+    // 12 292 ms: 193 units of 64 ms.
+    let with = |per_day| {
+        let mut config = trough();
+        whole_day(&mut config, per_day);
+        config.check()
+    };
+    assert!(with(193 * 64).is_ok());
+    let error = with(193 * 64 - 1).expect_err("one unit less");
+    assert_eq!((error.field, error.value, error.bound), ("limits.per_day", 192, AtLeast(193)));
+}
+
+fn two(config: &mut ZoneConfig, small_dose: u32) {
+    let Probes::One(probe) = config.probes else { unreachable!() };
+    let small_dose = Millis(small_dose);
+    config.probes = Probes::Two { first: probe, second: probe, most_apart: 800, small_dose };
+}
+
+#[test]
+fn sampling() {
+    const TEN_MINUTES: u32 = 600_000;
+    all_hold(
+        &trough(),
+        &[
+            (
+                |c, v| {
+                    c.sampling.period.0 = v;
+                    c.sampling.open_period.0 = 1_000;
+                },
+                "sampling.period",
+                AtLeast(1_000),
+            ),
+            (|c, v| c.sampling.period.0 = v, "sampling.period", AtMost(6 * 3_600_000)),
+            (|c, v| c.sampling.open_period.0 = v, "sampling.open_period", AtLeast(1_000)),
+            (|c, v| c.sampling.open_period.0 = v, "sampling.open_period", AtMost(TEN_MINUTES)),
+            (|c, v| c.sampling.warm_up.0 = v, "sampling.warm_up", AtMost(TEN_MINUTES)),
+            // The shortest opening is 10 s.
+            (two, "probes.small_dose", AtLeast(10_000)),
+            (|c, v| c.sampling.while_open = v > 0, "sampling.while_open", AtLeast(1)),
+        ],
+    );
+}
+
+#[test]
+fn supervision_and_watch() {
+    all_hold(
+        &trough(),
+        &[
+            (|c, v| c.response.detection = v as u16, "response.detection", AtLeast(1)),
+            (|c, v| c.response.detection = v as u16, "response.detection", AtMost(2_000)),
+            (|c, v| c.response.tries = v as u8, "response.tries", AtLeast(1)),
+            (|c, v| c.response.tries = v as u8, "response.tries", AtMost(10)),
+            (|c, v| c.response.judged_after.0 = v, "response.judged_after", AtLeast(1)),
+            (|c, v| c.response.judged_after.0 = v, "response.judged_after", AtMost(3_600_000)),
+            (|c, v| c.response.window.0 = v, "response.window", AtLeast(1_000)),
+            (|c, v| c.response.window.0 = v, "response.window", AtMost(24 * 3_600_000)),
+            (|c, v| c.watch.rise = v as u16, "watch.rise", AtLeast(1)),
+        ],
+    );
+}
+
+#[test]
+fn by_hand_and_stance() {
+    const HALF_AN_HOUR: u32 = 30 * 60_000;
+    const MINUTE: Millis = Millis::from_mins(1);
+    const HOURLY: Millis = Millis::from_hours(1);
+    all_hold(
+        &trough(),
+        &[
+            (|c, v| c.by_hand.remote_longest.0 = v, "by_hand.remote_longest", AtMost(HALF_AN_HOUR)),
+            (|c, v| c.by_hand.bench_lasts.0 = v, "by_hand.bench_lasts", AtMost(2 * 3_600_000)),
+            (
+                |c, v| c.stance = Stance::TestDose { dose: Millis(v) },
+                "stance.dose",
+                // The shortest opening is 10 s.
+                AtLeast(10_000),
+            ),
+            (
+                |c, v| c.stance = Stance::Ration { dose: Millis(v), every: HOURLY },
+                "stance.dose",
+                // The share of fallback is 10 min.
+                AtMost(600_000),
+            ),
+            (
+                |c, v| c.stance = Stance::Ration { dose: MINUTE, every: Millis(v) },
+                "stance.every",
+                // The valve rests 60 s: 60 000 + 937 + 468 + 2.
+                AtLeast(61_407),
+            ),
+        ],
+    );
+}
+
+pub const FLOW: FlowRule = FlowRule {
+    least: Flow(6_000),
+    most: Flow(18_000),
+    grace: Millis::from_secs(5),
+    most_closed: Flow(600),
+    closed_after: Millis::from_secs(60),
+};
+pub const LOAD: LoadRule = LoadRule { least_ma: 300, most_ma: 600, grace: Millis::from_secs(2) };
+
+#[test]
+fn signals() {
+    all_hold(
+        &trough(),
+        &[
+            (
+                |c, v| c.signals.flow = Some(FlowRule { most: Flow(v), ..FLOW }),
+                "signals.flow.most",
+                AtLeast(6_000),
+            ),
+            (
+                |c, v| c.signals.flow = Some(FlowRule { closed_after: Millis(v), ..FLOW }),
+                "signals.flow.closed_after",
+                AtLeast(1_000),
+            ),
+            (
+                |c, v| c.signals.flow = Some(FlowRule { closed_after: Millis(v), ..FLOW }),
+                "signals.flow.closed_after",
+                AtMost(3_600_000),
+            ),
+            (
+                |c, v| c.signals.load = Some(LoadRule { most_ma: v as u16, ..LOAD }),
+                "signals.load.most_ma",
+                AtLeast(300),
+            ),
+        ],
+    );
+}

@@ -1,0 +1,67 @@
+//! The deadman under the zone: pump and valve in their order, and a main loop that hangs.
+
+use drydown::cutoff::{Cutoff, Pins, Sequence, Words};
+use drydown::guard::Cause;
+use drydown::quantity::Millis;
+use drydown::zone::Origin;
+use drydown_tests::configs::trough;
+
+use super::garden::{Garden, MINUTE, SECOND};
+
+#[test]
+fn a_hung_loop_closes_and_is_told_when_it_is_back() {
+    let mut garden = Garden::with_soil(trough(), 3_000);
+    garden.water(300, Origin::Local);
+    garden.run(20 * SECOND);
+    let hung_at = garden.now();
+    // A step is due every second, half a second of slack: then the pins close.
+    garden.pass(1_600);
+    assert!(!garden.is_open());
+    garden.pass(MINUTE);
+    garden.run(SECOND);
+    assert_eq!(garden.causes(), [Cause::Deadman]);
+    let on = u64::from(garden.closed()[0].on.0);
+    assert!(on <= hung_at + 1_600, "{on}");
+    assert!((20 * SECOND..=21_520).contains(&on), "{on}");
+}
+
+#[test]
+fn the_valve_leads_and_trails() {
+    let sequence = Sequence { lead: Millis(300), run_down: Millis(9_000) };
+    let mut garden = Garden::with_soil(trough(), 3_000);
+    // A board with a pump behind its valve, otherwise the same.
+    garden.board = drydown_tests::rig::Board::power_on(
+        trough().check().expect("the trough"),
+        sequence,
+        std::mem::take(&mut garden.board.store),
+    );
+    garden.outcome = None;
+    garden.board.pass(1, 1);
+    garden.run(2 * MINUTE);
+    garden.water(10, Origin::Local);
+    let mut seen = vec![];
+    for _ in 0..2_000 {
+        if garden.now().is_multiple_of(1_000) {
+            garden.step(None);
+        }
+        garden.board.pass(10, 10);
+        seen.push(garden.board.pins);
+    }
+    let first = |wanted: fn(&Pins) -> bool| seen.iter().position(wanted).expect("seen");
+    let last = |wanted: fn(&Pins) -> bool| seen.iter().rposition(wanted).expect("seen");
+    let lead = first(|pins| pins.pump) - first(|pins| pins.valve);
+    assert_eq!(lead, 30, "300 ms");
+    let trail = last(|pins| pins.valve) - last(|pins| pins.pump);
+    // Nine seconds were asked for; a valve trails two at the most.
+    assert!((200..=201).contains(&trail), "{trail}");
+    assert!(seen.iter().all(|pins| pins.valve || !pins.pump));
+}
+
+#[test]
+fn no_order_drives_nothing_however_often_the_counter_wraps() {
+    let words = Words::new();
+    let mut cutoff = Cutoff::new(&words, Sequence::SINGLE);
+    for day in 0..120_u32 {
+        assert_eq!(cutoff.tick(day.wrapping_mul(86_400_000)), Pins::CLOSED);
+    }
+}

@@ -1,0 +1,19 @@
+//! What a zone does, told as a person would tell it.
+//!
+//! Every figure of the invented configurations is restated beside the check that rests on it.
+
+mod boots;
+mod configuration;
+mod cutoff;
+mod garden;
+mod lock_outs;
+mod logbook;
+mod modes;
+mod policies;
+mod policy_configuration;
+mod response;
+mod signals;
+mod stance;
+mod stop_never_reached;
+mod two_probes;
+mod watch;

@@ -1,0 +1,164 @@
+//! What a zone does that cannot water by itself while nobody is there.
+
+use drydown::guard::{Cause, Condition, Limits, LockOut, Path};
+use drydown::quantity::Millis;
+use drydown::zone::{Event, Order, Origin, Stance, ZoneConfig};
+use drydown_tests::configs::{pump, trough};
+
+use super::garden::{Garden, HOUR, MINUTE, SECOND, Shows, about};
+
+const DRY: u16 = 2_300;
+/// Counts of an input that nothing is plugged into.
+const UNPLUGGED: Shows = Shows::Counts(0);
+
+fn blind(stance: Stance) -> Garden {
+    let mut garden = Garden::with_soil(ZoneConfig { stance, ..trough() }, DRY);
+    garden.probe = UNPLUGGED;
+    garden
+}
+
+fn gaps(garden: &Garden) -> Vec<u64> {
+    let opened = garden.opened();
+    opened.windows(2).map(|pair| pair[1].0 - pair[0].0).collect()
+}
+
+#[test]
+fn stay_shut_gives_nothing() {
+    let mut garden = blind(Stance::StayShut);
+    garden.run(72 * HOUR);
+    assert_eq!(garden.opened(), []);
+}
+
+#[test]
+fn a_test_dose_comes_once_a_day() {
+    let mut garden = blind(Stance::TestDose { dose: Millis::from_secs(45) });
+    garden.run(24 * HOUR - 2 * MINUTE);
+    assert_eq!(garden.opened(), []);
+    garden.run(73 * HOUR);
+    assert_eq!(garden.opened().len(), 4);
+    for gap in gaps(&garden) {
+        assert!((24 * HOUR..24 * HOUR + MINUTE).contains(&gap), "{gap}");
+    }
+    for closed in garden.closed() {
+        assert_eq!((closed.path, closed.cause), (Path::Fallback, Cause::DoseDone));
+        assert!(about(closed.on, 45 * SECOND));
+    }
+}
+
+#[test]
+fn a_ration_keeps_its_interval_across_a_reset() {
+    let every = Millis::from_hours(6);
+    let mut garden = blind(Stance::Ration { dose: Millis::from_secs(60), every });
+    garden.run(31 * HOUR);
+    assert_eq!(garden.opened().len(), 5);
+    for gap in gaps(&garden) {
+        assert!((6 * HOUR..6 * HOUR + MINUTE).contains(&gap), "{gap}");
+    }
+    // One hour into the interval the power fails. The outage counts as nothing, and of the time
+    // before only what the last record knew, which is at most one slot of 1.02 h old.
+    garden.forget();
+    garden.reset(drydown::zone::BootCause::PowerOn);
+    let back = garden.now();
+    garden.run(7 * HOUR);
+    let first = garden.opened()[0].0 - back;
+    assert!((5 * HOUR..=6 * HOUR + MINUTE).contains(&first), "{first}");
+}
+
+#[test]
+fn a_ration_is_bounded_by_its_own_limit() {
+    // Four minutes an hour against a share of 10 min in 24 h.
+    let (dose, every) = (Millis::from_mins(4), Millis::from_hours(1));
+    let mut garden = blind(Stance::Ration { dose, every });
+    garden.run(24 * HOUR);
+    let given: u32 = garden.closed().iter().map(|closed| closed.on.0).sum();
+    assert!((9 * 60_000..=10 * 60_000).contains(&given), "{given} ms");
+    assert!(garden.told(Event::Refused(Path::Fallback, Condition::LimitReached)));
+    // What is left of the 24 h limit is there for a person.
+    garden.forget();
+    garden.water(600, Origin::Local);
+    garden.run(12 * MINUTE);
+    assert_eq!(garden.causes(), [Cause::DoseDone]);
+}
+
+#[test]
+fn no_ration_while_automatic_can_water() {
+    let stance = Stance::Ration { dose: Millis::from_secs(60), every: Millis::from_hours(6) };
+    let mut garden = Garden::with_soil(ZoneConfig { stance, ..trough() }, 3_000);
+    garden.run(30 * HOUR);
+    assert_eq!(garden.opened(), []);
+    garden.probe = UNPLUGGED;
+    garden.run(HOUR);
+    assert_eq!(garden.opened().len(), 1, "long overdue when the probe fails");
+    garden.probe = Shows::Soil(3_000);
+    garden.run(30 * HOUR);
+    assert_eq!(garden.opened().len(), 1, "none since the probe is back");
+}
+
+#[test]
+fn no_ration_while_switched_off_or_on_the_bench() {
+    let mut garden =
+        blind(Stance::Ration { dose: Millis::from_secs(60), every: Millis::from_hours(6) });
+    garden.order(Order::Off, Origin::Local);
+    garden.run(30 * HOUR);
+    assert_eq!(garden.opened(), []);
+    garden.order(Order::Automatic, Origin::Local);
+    garden.run(MINUTE);
+    assert_eq!(garden.opened().len(), 1, "long overdue");
+    garden.run(6 * HOUR - 10 * MINUTE);
+    garden.order(Order::Bench, Origin::Local);
+    garden.run(29 * MINUTE);
+    assert_eq!(garden.opened().len(), 1);
+    garden.run(2 * HOUR);
+    assert_eq!(garden.opened().len(), 2);
+}
+
+#[test]
+fn no_ration_onto_a_wet_floor() {
+    let mut garden =
+        blind(Stance::Ration { dose: Millis::from_secs(60), every: Millis::from_hours(6) });
+    garden.signals.leak = Some(true);
+    garden.step(None);
+    garden.signals.leak = None;
+    garden.run(30 * HOUR);
+    assert_eq!(garden.opened(), []);
+    assert!(garden.told(Event::Refused(Path::Fallback, Condition::Leak)));
+}
+
+/// The pump, locked out by three doses of 5 s that nothing answered.
+fn unanswered_pump() -> Garden {
+    let base = pump();
+    let limits = Limits { fallback_per_day: base.limits.per_day, ..base.limits };
+    let stance = Stance::Ration { dose: Millis::from_secs(5), every: Millis::from_hours(4) };
+    let mut garden = Garden::with_soil(ZoneConfig { limits, stance, ..base }, DRY);
+    while !garden.is_locked(LockOut::NoResponse) {
+        assert!(garden.now() < 4 * HOUR);
+        garden.run(MINUTE);
+    }
+    assert_eq!(garden.board.zone.unanswered(), 3);
+    garden.forget();
+    garden
+}
+
+#[test]
+fn a_ration_before_a_sound_probe_is_judged_like_any_water() {
+    let mut garden = unanswered_pump();
+    garden.run_until_open(3 * HOUR);
+    garden.run(25 * MINUTE);
+    assert_eq!(garden.board.zone.unanswered(), 4);
+    // The soil answers the next one: 2 %.
+    garden.answer = 40;
+    garden.run(5 * HOUR);
+    assert_eq!(garden.board.zone.unanswered(), 0);
+    assert!(garden.is_locked(LockOut::NoResponse), "a person has still to look");
+}
+
+#[test]
+fn a_ration_without_a_probe_is_not_judged() {
+    for failed in [UNPLUGGED, Shows::Nothing] {
+        let mut garden = unanswered_pump();
+        garden.probe = failed;
+        garden.run(12 * HOUR);
+        assert!(garden.opened().len() >= 2);
+        assert_eq!(garden.board.zone.unanswered(), 3);
+    }
+}

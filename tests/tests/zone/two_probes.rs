@@ -1,0 +1,117 @@
+//! Two probes in one soil: the drier decides, one may fail, and if they contradict each other
+//! only small doses are given.
+
+use drydown::guard::{Cause, Path};
+use drydown::probe::ProbeFault;
+use drydown::probe::pair::PairAlarm;
+use drydown::quantity::Millis;
+use drydown::zone::{Event, Probes, ZoneConfig};
+use drydown_tests::configs::{probe, trough};
+
+use super::garden::{Garden, HOUR, Shows, about};
+
+const UNPLUGGED: Shows = Shows::Counts(0);
+
+/// At most 8 % apart, otherwise doses of a minute.
+fn pair(first: Shows, second: Shows) -> Garden {
+    let probes = Probes::Two {
+        first: probe(),
+        second: probe(),
+        most_apart: 800,
+        small_dose: Millis::from_secs(60),
+    };
+    let mut garden = Garden::new(ZoneConfig { probes, ..trough() });
+    garden.probe = first;
+    garden.second = second;
+    garden
+}
+
+#[test]
+fn the_drier_of_two_decides_and_never_the_mean() {
+    // Their mean is 26.5 %, above start (25 %).
+    for (first, second) in [(2_300, 3_000), (3_000, 2_300)] {
+        let mut garden = pair(Shows::Soil(first), Shows::Soil(second));
+        garden.run(HOUR / 2);
+        let opened = garden.opened();
+        assert_eq!(opened.len(), 1, "{first} and {second}");
+        assert_eq!(opened[0].1.length, Millis::from_mins(30));
+        assert!(!garden.log.iter().any(|(_, event)| matches!(event, Event::Pair(_))));
+    }
+    let mut garden = pair(Shows::Soil(2_600), Shows::Soil(3_000));
+    garden.run(3 * HOUR);
+    assert_eq!(garden.opened(), []);
+}
+
+#[test]
+fn the_drier_of_two_must_reach_stop() {
+    let mut garden = pair(Shows::Soil(2_300), Shows::Soil(2_300));
+    garden.run_until_open(HOUR);
+    garden.second = Shows::Soil(3_600);
+    garden.probe = Shows::Soil(3_000);
+    garden.run(60_000);
+    assert!(garden.is_open());
+    garden.probe = Shows::Soil(3_550);
+    garden.run(15_000);
+    assert_eq!(garden.causes(), [Cause::StopReached]);
+}
+
+#[test]
+fn one_failed_is_told_and_the_other_carries_on() {
+    let dry = Shows::Soil(2_300);
+    let cases = [
+        (UNPLUGGED, dry, PairAlarm::FirstFailed(ProbeFault::Open), 0),
+        (dry, UNPLUGGED, PairAlarm::SecondFailed(ProbeFault::Open), 1),
+    ];
+    for (first, second, alarm, index) in cases {
+        let mut garden = pair(first, second);
+        garden.run(HOUR / 2);
+        assert!(garden.told(Event::Pair(Some(alarm))), "{:?}", garden.log);
+        assert!(garden.told(Event::Probe(index, Some(ProbeFault::Open))));
+        assert_eq!(garden.opened().len(), 1);
+    }
+}
+
+#[test]
+fn one_that_is_never_read_is_told_and_the_other_carries_on() {
+    let mut garden = pair(Shows::Soil(2_300), Shows::Nothing);
+    garden.run(HOUR / 2);
+    let alarm = PairAlarm::SecondFailed(ProbeFault::Stale);
+    assert!(garden.told(Event::Pair(Some(alarm))));
+    assert_eq!(garden.opened().len(), 1);
+}
+
+#[test]
+fn both_failed_open_nothing() {
+    let mut garden = pair(UNPLUGGED, UNPLUGGED);
+    garden.run(3 * HOUR);
+    assert!(garden.told(Event::Pair(Some(PairAlarm::BothFailed))));
+    assert_eq!(garden.opened(), []);
+    garden.probe = Shows::Soil(2_300);
+    garden.second = Shows::Soil(2_300);
+    garden.run(HOUR);
+    assert!(garden.told(Event::Pair(None)));
+    assert_eq!(garden.opened().len(), 1);
+}
+
+#[test]
+fn far_apart_they_raise_an_alarm_and_get_small_doses() {
+    let mut garden = pair(Shows::Soil(2_300), Shows::Soil(3_400));
+    garden.run(HOUR / 2);
+    let apart = |event: &Event| match event {
+        Event::Pair(Some(PairAlarm::Apart(apart))) => Some(*apart),
+        _ => None,
+    };
+    let apart = garden.log.iter().find_map(|(_, event)| apart(event)).expect("told");
+    assert!(apart.abs_diff(1_100) < 15, "{apart}");
+    let closed = garden.closed();
+    assert_eq!((closed[0].path, closed[0].cause), (Path::Automatic, Cause::DoseDone));
+    assert!(about(closed[0].on, 60_000), "{:?}", closed[0]);
+}
+
+#[test]
+fn small_doses_are_no_missed_stops() {
+    let mut garden = pair(Shows::Soil(2_300), Shows::Soil(3_400));
+    garden.run(4 * HOUR);
+    assert!(garden.opened().len() >= 5, "{:?}", garden.log);
+    assert!(garden.board.zone.lock_outs().is_empty());
+}

@@ -1,0 +1,219 @@
+//! Alarms: never an opening, and never silence.
+
+use drydown::quantity::{Millis, Moisture, Volume};
+use drydown::watch::{Alarm, WatchConfig};
+use drydown::zone::{Event, Order, Origin, Tank, ZoneConfig};
+use drydown_tests::configs::{pump, trough};
+
+use super::garden::{Garden, HOUR, MINUTE, Shows};
+
+/// Between start and stop: nothing is watered by itself.
+const HALF: u16 = 3_000;
+
+/// Overdue from 3 L or 72 h, too wet from 50 % for 48 h, three intervals below 4 h are short, a
+/// rise of 2 % is water, 20 % for 1 000 s of open time were commissioned.
+const WATCH: WatchConfig = WatchConfig {
+    overdue_demand: Volume::from_ml(3_000),
+    overdue_after: Millis::from_hours(72),
+    too_wet: Moisture::from_percent(50),
+    too_wet_after: Millis::from_hours(48),
+    short_interval: Millis::from_hours(4),
+    short_cycles: 3,
+    rise: 200,
+    commissioned_rise: 2_000,
+};
+
+fn watched(centi: u16) -> Garden {
+    Garden::with_soil(ZoneConfig { watch: WATCH, ..trough() }, centi)
+}
+
+#[test]
+fn overdue_by_demand_and_over_with_rain() {
+    let mut garden = watched(HALF);
+    garden.ml_an_hour = Some(100);
+    garden.run(29 * HOUR);
+    assert!(!garden.is_raised(Alarm::Overdue));
+    garden.run(90 * MINUTE);
+    assert!(garden.is_raised(Alarm::Overdue), "3 L at 100 mL/h are 30 h");
+    garden.run(60 * HOUR);
+    assert!(!garden.is_raised(Alarm::CheckByHand), "the demand is known");
+    assert_eq!(garden.opened(), [], "an alarm opens nothing");
+    garden.probe = Shows::Soil(HALF + 250);
+    garden.run(11 * MINUTE);
+    assert!(garden.told(Event::AlarmOver(Alarm::Overdue)));
+    garden.run(29 * HOUR);
+    assert!(!garden.is_raised(Alarm::Overdue));
+}
+
+#[test]
+fn check_by_hand_where_no_demand_is_known() {
+    let mut garden = watched(HALF);
+    garden.run(71 * HOUR);
+    assert!(!garden.is_raised(Alarm::CheckByHand));
+    garden.run(2 * HOUR);
+    assert!(garden.is_raised(Alarm::CheckByHand), "72 h");
+    garden.probe = Shows::Soil(HALF + 250);
+    garden.run(11 * MINUTE);
+    assert!(!garden.is_raised(Alarm::CheckByHand));
+}
+
+#[test]
+fn a_demand_that_is_told_no_more_gives_way_to_check_by_hand() {
+    let mut garden = watched(HALF);
+    garden.ml_an_hour = Some(10);
+    garden.run(60 * HOUR);
+    // The air sensor dies: 0.6 L of 3 L are used, and nobody counts on.
+    garden.ml_an_hour = None;
+    garden.run(47 * HOUR);
+    assert!(!garden.is_raised(Alarm::CheckByHand), "a daily forecast may fail once");
+    garden.run(2 * HOUR);
+    assert!(garden.is_raised(Alarm::CheckByHand), "109 h without water");
+    garden.ml_an_hour = Some(10);
+    garden.run(11 * MINUTE);
+    assert!(garden.told(Event::AlarmOver(Alarm::CheckByHand)));
+}
+
+#[test]
+fn a_rise_too_small_for_water_does_not_end_it() {
+    let mut garden = watched(HALF);
+    garden.run(40 * HOUR);
+    garden.probe = Shows::Soil(HALF + 150);
+    garden.run(33 * HOUR);
+    assert!(garden.is_raised(Alarm::CheckByHand));
+}
+
+#[test]
+fn switched_off_it_still_calls() {
+    for ml_an_hour in [None, Some(100)] {
+        let mut garden = watched(HALF);
+        garden.ml_an_hour = ml_an_hour;
+        garden.order(Order::Off, Origin::Local);
+        garden.run(73 * HOUR);
+        assert_eq!(garden.is_raised(Alarm::Overdue), ml_an_hour.is_some());
+        assert_eq!(garden.is_raised(Alarm::CheckByHand), ml_an_hour.is_none());
+    }
+}
+
+#[test]
+fn water_given_that_the_soil_does_not_show_does_not_end_it() {
+    let mut garden = watched(HALF);
+    garden.run(60 * HOUR);
+    garden.water(60, Origin::Local);
+    garden.run(13 * HOUR);
+    assert!(garden.is_raised(Alarm::CheckByHand), "the hose may be off");
+}
+
+#[test]
+fn water_given_counts_where_no_probe_can_show_it() {
+    let mut garden = watched(HALF);
+    garden.run(60 * HOUR);
+    garden.probe = Shows::Counts(0);
+    garden.run(HOUR);
+    garden.water(60, Origin::Local);
+    garden.run(71 * HOUR);
+    assert!(!garden.is_raised(Alarm::CheckByHand));
+    garden.run(2 * HOUR);
+    assert!(garden.is_raised(Alarm::CheckByHand));
+}
+
+/// The reading creeps up by 0.04 % an hour, as water in the board's edge makes it; somebody
+/// steps every so many minutes in between.
+fn creeps(between: u64) -> Garden {
+    let mut garden = watched(HALF);
+    let begun = garden.now();
+    while garden.now() < 73 * HOUR {
+        garden.run(between);
+        garden.step(None);
+        garden.probe = Shows::Soil(HALF + (4 * (garden.now() - begun) / HOUR) as u16);
+    }
+    garden
+}
+
+#[test]
+fn a_slow_creep_towards_wet_does_not_pass_for_water() {
+    // In 72 h it comes to 2.9 %, more than the rise that counts as water.
+    for between in [10, 7, 3] {
+        assert!(creeps(between * MINUTE).is_raised(Alarm::CheckByHand), "{between} min");
+    }
+}
+
+#[test]
+fn too_wet_for_long() {
+    let mut garden = watched(5_100);
+    garden.run(47 * HOUR);
+    assert!(!garden.is_raised(Alarm::TooWet));
+    garden.run(2 * HOUR);
+    assert!(garden.is_raised(Alarm::TooWet), "48 h");
+    garden.probe = Shows::Soil(4_900);
+    garden.run(11 * MINUTE);
+    assert!(garden.told(Event::AlarmOver(Alarm::TooWet)));
+}
+
+#[test]
+fn waterings_too_close_to_each_other() {
+    let mut garden = Garden::with_soil(ZoneConfig { watch: WATCH, ..pump() }, 2_300);
+    garden.answer = 20;
+    // The first has no interval; three short ones follow.
+    while garden.closed().len() < 3 {
+        garden.run(MINUTE);
+    }
+    garden.run(20 * MINUTE);
+    assert!(!garden.is_raised(Alarm::ShortCycle));
+    while garden.closed().len() < 4 {
+        // It stays thirsty: what was given is gone by the next reading.
+        garden.probe = Shows::Soil(2_400);
+        garden.run(MINUTE);
+    }
+    garden.run(20 * MINUTE);
+    assert!(garden.is_raised(Alarm::ShortCycle), "{:?}", garden.log);
+}
+
+#[test]
+fn waterings_at_their_usual_distance_raise_nothing() {
+    let mut garden = Garden::with_soil(ZoneConfig { watch: WATCH, ..pump() }, 2_400);
+    garden.answer = 80;
+    // About 3.2 % gained, dried by 0.48 % an hour: more than six hours.
+    for _ in 0..5 * 42 {
+        garden.run(10 * MINUTE);
+        if let Shows::Soil(centi) = &mut garden.probe {
+            *centi -= 8;
+        }
+    }
+    assert!(garden.closed().len() >= 5);
+    assert!(!garden.is_raised(Alarm::ShortCycle));
+}
+
+#[test]
+fn the_soil_answers_more_weakly() {
+    let mut garden = watched(2_600);
+    // As commissioned: 2 % for 100 s.
+    garden.answer = 2;
+    garden.water(100, Origin::Local);
+    garden.run(40 * MINUTE);
+    assert!(!garden.is_raised(Alarm::WeakResponse));
+    // Then the emitters clog. Twice nothing makes it less than half in the mean.
+    garden.answer = 0;
+    for _ in 0..2 {
+        garden.water(100, Origin::Local);
+        garden.run(40 * MINUTE);
+    }
+    assert!(garden.is_raised(Alarm::WeakResponse));
+    // Cleaned, it is over before long.
+    garden.answer = 2;
+    for _ in 0..2 {
+        garden.water(100, Origin::Local);
+        garden.run(40 * MINUTE);
+    }
+    assert!(garden.told(Event::AlarmOver(Alarm::WeakResponse)));
+}
+
+#[test]
+fn the_tank_is_low() {
+    let mut garden = watched(HALF);
+    garden.signals.tank = Some(Tank::Low);
+    garden.run(11 * MINUTE);
+    assert!(garden.told(Event::Alarm(Alarm::TankLow)));
+    garden.signals.tank = Some(Tank::Enough);
+    garden.run(11 * MINUTE);
+    assert!(garden.told(Event::AlarmOver(Alarm::TankLow)));
+}
