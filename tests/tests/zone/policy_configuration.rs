@@ -62,14 +62,14 @@ fn policies() {
         &[
             (
                 |c, v| {
-                    c.policy = BuiltIn::Timer(Timer { dose: Millis(v), every: Millis(21_600_000) })
+                    c.policy = BuiltIn::Timer(Timer { dose: Millis(v), every: Millis(21_600_000) });
                 },
                 "policy.dose",
                 AtLeast(10_000),
             ),
             (
                 |c, v| {
-                    c.policy = BuiltIn::Timer(Timer { dose: Millis(v), every: Millis(21_600_000) })
+                    c.policy = BuiltIn::Timer(Timer { dose: Millis(v), every: Millis(21_600_000) });
                 },
                 "policy.dose",
                 AtMost(30 * 60_000),
