@@ -465,7 +465,9 @@ impl Observer {
         let ordered = seen.inputs.command.is_some_and(|command| {
             !matches!(command.order, Order::Acknowledge | Order::Initialise)
         });
-        let wanted = seen.demand && seen.mode == Mode::Automatic && !ordered;
+        // A step in which a person's dose was refused began in their mode, not in automatic.
+        let handed_back = seen.outcome.events.iter().any(|event| matches!(event, Event::Mode(_)));
+        let wanted = seen.demand && seen.mode == Mode::Automatic && !ordered && !handed_back;
         let fresh = !told.probed || self.since_burst <= 2 * told.sample_period;
         let clear = wanted && fresh && forbids(Path::Automatic, seen, &told).is_none();
         let idle = before.idle && !seen.inputs.drive.on;
