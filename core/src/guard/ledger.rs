@@ -85,8 +85,13 @@ impl Plan {
         // A clock 2 % fast credits 102 ms in 100 ms: the slots that must cover the window are
         // that much longer, and longer again by what forward jumps may add.
         let stretched = window.length.0 as u64 * 102 / 100 + jumps as u64 * jump.0 as u64;
-        let covering = window.slots as u64 - 1;
-        let slot = stretched.div_ceil(covering);
+        let covering = (window.slots as u64).saturating_sub(1);
+        // Rounded up. A window has at least two slots; were there one, it would never turn.
+        let slot = match stretched.saturating_add(covering.saturating_sub(1)).checked_div(covering)
+        {
+            Some(slot) => slot,
+            None => u64::MAX,
+        };
         let mut shift = 6;
         while (limit.0 >> shift) > u16::MAX as u32 {
             shift += 1;
