@@ -85,7 +85,8 @@ impl Plan {
         // A clock 2 % fast credits 102 ms in 100 ms: the slots that must cover the window are
         // that much longer, and longer again by what forward jumps may add.
         let stretched = window.length.0 as u64 * 102 / 100 + jumps as u64 * jump.0 as u64;
-        let covering = window.slots as u64 - 1;
+        // One slot is being filled, the others cover; a window never has fewer than two.
+        let covering = if window.slots > 1 { window.slots as u64 - 1 } else { 1 };
         let slot = stretched.div_ceil(covering);
         let mut shift = 6;
         while (limit.0 >> shift) > u16::MAX as u32 {
