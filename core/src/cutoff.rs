@@ -55,6 +55,7 @@ const fn ahead(a: u32, b: u32) -> bool {
 
 /// What the pins shall be.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Pins {
     /// The valve is driven open.

@@ -6,6 +6,7 @@ use crate::zone::{Event, Outcome};
 
 /// One line: when, and what changed.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Entry {
     /// Seconds on the clock of `now`, saturating.
