@@ -227,7 +227,7 @@ impl<'w> Handle<'w> {
         if !drive.on && self.words.open_until.load(Ordering::Acquire) != 0 {
             drive = Drive { on: true, on_ms: Millis::ZERO, off_ms: drive.off_ms };
         }
-        self.now += u64::from(ticks.wrapping_sub(self.ticks));
+        self.now = self.now.saturating_add(u64::from(ticks.wrapping_sub(self.ticks)));
         self.ticks = ticks;
         (self.now, drive)
     }

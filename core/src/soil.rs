@@ -66,6 +66,16 @@ impl fmt::Display for SoilError {
 
 impl core::error::Error for SoilError {}
 
+impl SoilError {
+    /// What is refused, for a `const` that must say it without formatting.
+    pub const fn subject(&self) -> &'static str {
+        match self {
+            Self::TooLow { field, .. } | Self::TooHigh { field, .. } => field,
+            Self::BandTooNarrow { .. } => "band: stop is not far enough above start",
+        }
+    }
+}
+
 /// Between what moistures watering starts and stops. Start lies below stop by a checked width.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]

@@ -138,6 +138,19 @@ impl fmt::Display for CurveError {
 
 impl core::error::Error for CurveError {}
 
+impl CurveError {
+    /// What is refused, for a `const` that must say it without formatting.
+    pub const fn subject(&self) -> &'static str {
+        match self {
+            Self::PointCount { .. } => "curve: number of points",
+            Self::RawOrder { .. } => "curve: order of raw counts",
+            Self::MoistureOrder { .. } => "curve: order of moistures",
+            Self::MoistureRange { .. } => "curve: a moisture above 100 %",
+            Self::TemperatureSlope { .. } => "curve: temperature term",
+        }
+    }
+}
+
 /// A point with the slope of the segment towards higher counts. The last one's slope is zero, which
 /// is the clamp beyond the span.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]

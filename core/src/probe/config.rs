@@ -169,6 +169,16 @@ impl fmt::Display for ProbeConfigError {
 
 impl core::error::Error for ProbeConfigError {}
 
+impl ProbeConfigError {
+    /// What is refused, for a `const` that must say it without formatting.
+    pub const fn subject(&self) -> &'static str {
+        match self {
+            Self::TooLow { field, .. } | Self::TooHigh { field, .. } => field,
+            Self::AirTooWet { .. } => "out_of_soil.air_edge",
+        }
+    }
+}
+
 const fn within(
     field: &'static str,
     value: i64,
