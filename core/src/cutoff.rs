@@ -55,6 +55,7 @@ const fn ahead(a: u32, b: u32) -> bool {
 
 /// What the pins shall be.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Pins {
     /// The valve is driven open.
@@ -226,7 +227,7 @@ impl<'w> Handle<'w> {
         if !drive.on && self.words.open_until.load(Ordering::Acquire) != 0 {
             drive = Drive { on: true, on_ms: Millis::ZERO, off_ms: drive.off_ms };
         }
-        self.now += u64::from(ticks.wrapping_sub(self.ticks));
+        self.now = self.now.saturating_add(u64::from(ticks.wrapping_sub(self.ticks)));
         self.ticks = ticks;
         (self.now, drive)
     }

@@ -1,6 +1,9 @@
 //! Glue from the embedded-hal 1.0 traits: valve and pump pins, buttons and switches, bursts.
 
-use embedded_hal::digital::{InputPin, OutputPin, PinState};
+use core::convert::Infallible;
+use core::fmt;
+
+use embedded_hal::digital::{ErrorType, InputPin, OutputPin, PinState};
 
 use crate::cutoff::Pins;
 use crate::probe::Burst;
@@ -53,6 +56,29 @@ impl<P: OutputPin> Output<P> {
     }
 }
 
+/// Stands where no pin is: the pump of a valve on its own, the valve of a bare pump.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
+pub struct NotFitted;
+
+impl NotFitted {
+    /// An output that leads nowhere.
+    pub const OUTPUT: Output<Self> = Output { pin: Self, polarity: Polarity::ActiveHigh };
+}
+
+impl ErrorType for NotFitted {
+    type Error = Infallible;
+}
+
+impl OutputPin for NotFitted {
+    fn set_low(&mut self) -> Result<(), Infallible> {
+        Ok(())
+    }
+
+    fn set_high(&mut self) -> Result<(), Infallible> {
+        Ok(())
+    }
+}
+
 /// Why the actuators could not be set.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
@@ -63,7 +89,19 @@ pub enum ActuatorError<V, P> {
     Pump(P),
 }
 
-/// Valve and pump together: the one place where the cut-off's decision becomes pin levels.
+impl<V: fmt::Debug, P: fmt::Debug> fmt::Display for ActuatorError<V, P> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Valve(error) => write!(f, "the valve's pin failed: {error:?}"),
+            Self::Pump(error) => write!(f, "the pump's pin failed: {error:?}"),
+        }
+    }
+}
+
+impl<V: fmt::Debug, P: fmt::Debug> core::error::Error for ActuatorError<V, P> {}
+
+/// Valve and pump together: the one place where the cut-off's decision becomes pin levels. An
+/// actuator that is not there is [`NotFitted::OUTPUT`].
 #[derive(Debug)]
 pub struct Actuators<V, P> {
     valve: Output<V>,
@@ -107,36 +145,35 @@ pub struct Debounced<P> {
     polarity: Polarity,
     hold: Millis,
     on: bool,
-    differs_for: Millis,
+    /// How long the looks at the pin have differed from what is believed; `None` if the last one
+    /// did not.
+    differs_for: Option<Millis>,
 }
 
 impl<P: InputPin> Debounced<P> {
     /// An input that counts as off until it was on for `hold`; 20 to 50 ms for a button, seconds
-    /// for a float that sloshes (common practice).
+    /// for a float that sloshes (common practice). Look several times within `hold`: what the pin
+    /// did between two looks is not seen.
     pub const fn new(pin: P, polarity: Polarity, hold: Millis) -> Self {
-        Self { pin, polarity, hold, on: false, differs_for: Millis::ZERO }
+        Self { pin, polarity, hold, on: false, differs_for: None }
     }
 
     /// Looks at the pin, `passed` after the last look; answers the level that is believed.
     ///
+    /// Only time between two looks that both differ counts: when the pin turned before the first
+    /// of them nobody knows, and one look at a spike after a long pause is no proof.
+    ///
     /// # Errors
     /// Of the pin. What was believed before stays, and the wait starts anew.
     pub fn look(&mut self, passed: Millis) -> Result<bool, P::Error> {
-        let high = match self.pin.is_high() {
-            Ok(high) => high,
-            Err(error) => {
-                self.differs_for = Millis::ZERO;
-                return Err(error);
-            }
-        };
-        let on = self.polarity.level(true) == PinState::from(high);
-        if on == self.on {
-            self.differs_for = Millis::ZERO;
-        } else {
-            self.differs_for = self.differs_for.plus(passed);
-            if self.differs_for >= self.hold {
+        let differed_for = self.differs_for.take();
+        let on = self.polarity.level(true) == PinState::from(self.pin.is_high()?);
+        if on != self.on {
+            let differs_for = differed_for.map_or(Millis::ZERO, |before| before.plus(passed));
+            if differs_for >= self.hold {
                 self.on = on;
-                self.differs_for = Millis::ZERO;
+            } else {
+                self.differs_for = Some(differs_for);
             }
         }
         Ok(self.on)

@@ -31,7 +31,7 @@
 //! # Features
 //! - `serde`: plain configuration and data types can be read and written; checked ones cannot, so
 //!   that nothing unchecked comes in by that door.
-//! - `defmt`: compact logging of every public type.
+//! - `defmt`: compact logging of plain configuration, inputs, outcomes, readings and errors.
 #![no_std]
 
 pub mod calibration;
@@ -48,6 +48,7 @@ pub mod watch;
 pub mod zone;
 
 /// The value of a check, or a build that fails: for `const` items and the `const fn`s they call.
+/// Elsewhere it would be a panic of the running program: use the `Result`.
 ///
 /// ```
 /// use drydown::checked;
@@ -59,9 +60,10 @@ pub mod zone;
 /// assert_eq!(BAND.width(), 1_200);
 /// ```
 ///
-/// What is refused does not compile:
+/// What is refused does not compile, and the compiler's message names it (value and bound are in
+/// the error of the same check made at run time):
 ///
-/// ```compile_fail
+/// ```compile_fail,E0080
 /// use drydown::checked;
 /// use drydown::quantity::Moisture;
 /// use drydown::soil::Band;
@@ -75,7 +77,7 @@ macro_rules! checked {
     ($result:expr) => {
         match $result {
             Ok(value) => value,
-            Err(_) => panic!(concat!("refused: ", stringify!($result))),
+            Err(error) => panic!("{}", error.subject()),
         }
     };
 }

@@ -6,12 +6,22 @@ use crate::zone::{Event, Outcome};
 
 /// One line: when, and what changed.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Entry {
     /// Seconds on the clock of `now`, saturating.
     pub at_s: u32,
     /// What changed.
     pub event: Event,
+}
+
+/// Milliseconds to whole seconds, saturating, in divisions of 32 bits: chips without a divider
+/// spend hundreds of instructions on one of 64, and this runs in the control step.
+const fn whole_seconds(now: u64) -> u32 {
+    // 2^32 ms are 4 294 967 s and 296 ms.
+    let (high, low) = ((now >> 32) as u32, now as u32);
+    let rest_ms = high.saturating_mul(296).saturating_add(low % 1_000);
+    high.saturating_mul(4_294_967).saturating_add(low / 1_000).saturating_add(rest_ms / 1_000)
 }
 
 /// A ring of the newest `N` lines.
@@ -32,7 +42,7 @@ impl<const N: usize> Logbook<N> {
         if outcome.events.is_empty() {
             return;
         }
-        let at_s = u32::try_from(now / 1_000).unwrap_or(u32::MAX);
+        let at_s = whole_seconds(now);
         for &event in outcome.events.iter() {
             if self.lines.is_full() {
                 self.lines.pop_front();
@@ -51,5 +61,25 @@ impl<const N: usize> Logbook<N> {
     /// Lines that made room for newer ones.
     pub const fn dropped(&self) -> u32 {
         self.dropped
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::whole_seconds;
+
+    /// Against the plain division of 64 bits, which the host may use.
+    #[test]
+    fn seconds_agree_with_plain_division_and_saturate() {
+        let edges = [0, 1, 999, 1_000, 1_001, u64::from(u32::MAX), u64::MAX, 4_294_967_295_999];
+        let steps = (0..2_000_u64).map(|step| step * 2_147_491_111 + step);
+        let carries = (0..1_005_u64).flat_map(|high| {
+            let at = high << 32;
+            [at.saturating_sub(1), at, at + 703, at + 704, at + 0xFFFF_FFFF]
+        });
+        for now in edges.into_iter().chain(steps).chain(carries) {
+            let expected = u32::try_from(now / 1_000).unwrap_or(u32::MAX);
+            assert_eq!(whole_seconds(now), expected, "at {now} ms");
+        }
     }
 }

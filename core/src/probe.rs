@@ -109,6 +109,7 @@ impl Reading {
 
 /// What a reading is judged by beside its counts.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Context {
     /// Air or soil temperature, if a sensor for it answers: for the temperature term of the curve and
     /// for the frost hold.

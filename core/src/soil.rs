@@ -66,8 +66,20 @@ impl fmt::Display for SoilError {
 
 impl core::error::Error for SoilError {}
 
+impl SoilError {
+    /// What is refused, for a `const` that must say it without formatting.
+    pub const fn subject(&self) -> &'static str {
+        match self {
+            Self::TooLow { field, .. } | Self::TooHigh { field, .. } => field,
+            Self::BandTooNarrow { .. } => "band: stop is not far enough above start",
+        }
+    }
+}
+
 /// Between what moistures watering starts and stops. Start lies below stop by a checked width.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "serde", serde(try_from = "stored::StoredBand"))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Band {
     start: Moisture,
@@ -288,4 +300,26 @@ pub const fn as_moisture(water: Volume, soil: Volume) -> Option<Moisture> {
     }
     let centi = (water.0 as u64 * 10_000).div_ceil(soil.0 as u64);
     Some(if centi > 10_000 { Moisture::FULL } else { Moisture::from_centi(centi as u16) })
+}
+
+#[cfg(feature = "serde")]
+mod stored {
+    //! The form a band has in files, checked again on the way in.
+
+    use super::{Band, Moisture, SoilError};
+
+    #[derive(serde::Deserialize)]
+    #[serde(deny_unknown_fields)]
+    pub(super) struct StoredBand {
+        start: Moisture,
+        stop: Moisture,
+    }
+
+    impl TryFrom<StoredBand> for Band {
+        type Error = SoilError;
+
+        fn try_from(stored: StoredBand) -> Result<Self, SoilError> {
+            Self::new(stored.start, stored.stop, 0)
+        }
+    }
 }

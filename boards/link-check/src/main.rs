@@ -1,64 +1,151 @@
-//! The whole control path, linked for a bare chip. It fails to link if any of it can panic.
+//! Everything a device runs, linked for a bare chip with a panic handler that is declared and not
+//! defined: one branch that can panic, and the linker asks for it in vain.
+//!
+//! It is linked and not run. What the compiler could know, and drop branches by, goes through
+//! [`black_box`]: configuration, policy, probes, time, orders, pins, converter, store.
 #![no_std]
 #![no_main]
 
 use core::hint::black_box;
 
 use drydown::calibration::{Basis, Curve, CurvePoint};
-use drydown::checked;
 use drydown::cutoff::{Cutoff, Handle, Sequence, Words};
+use drydown::hal::{Actuators, Debounced, Output, Polarity, burst_of};
 use drydown::logbook::Logbook;
-use drydown::persist::RamStore;
-use drydown::policy::{BuiltIn, Hysteresis};
-use drydown::probe::{Burst, ProbeConfig, Rail};
+use drydown::persist::{Record, RecordNumber, Store, Stored};
+use drydown::policy::{BuiltIn, Policy, Timer};
+use drydown::probe::{ProbeConfig, Rail};
 use drydown::quantity::{Millis, Moisture, RawCounts};
-use drydown::soil::Band;
 use drydown::zone::{
-    Boot, BootCause, CheckedZone, Inputs, Probes, Retained, Zone, ZoneConfig, turn,
+    Air, Boot, BootCause, CheckedZone, Command, Drive, Inputs, Link, Order, Origin, Probes,
+    Retained, Signals, Supply, Zone, ZoneConfig, turn,
 };
+use embedded_hal::digital::{ErrorKind, ErrorType, InputPin, OutputPin};
 use panic_never as _;
 
-/// Numbers are invented; an unsafe one would not compile.
-const CONFIG: CheckedZone = {
-    let (air, water) = (RawCounts(2_850), RawCounts(870));
-    let dry = CurvePoint { raw: air, moisture: Moisture::ZERO };
-    let wet = CurvePoint { raw: water, moisture: Moisture::FULL };
-    let curve = checked!(Curve::two_point(dry, wet, Basis::Volumetric));
-    let usable = (RawCounts(100), RawCounts(3_900));
-    let probe = ProbeConfig::around(curve, air, water, usable, Rail::Low);
-    let policy = BuiltIn::Hysteresis(Hysteresis {
-        band: checked!(Band::new(Moisture::from_percent(25), Moisture::from_percent(35), 500)),
-        basis: Basis::Volumetric,
-        agree: 3,
-        soak: Millis::from_mins(20),
-    });
-    let (max_open, per_day) = (Millis::from_mins(30), Millis::from_mins(60));
-    let probes = Probes::One(checked!(probe.check()));
-    checked!(ZoneConfig::usual(probes, policy, max_open, per_day).check())
+/// Invented numbers of the simplest zone. Which policy and probes it has, and every number, the
+/// compiler is not told.
+const ZONE: ZoneConfig = {
+    let every = Millis::from_hours(24);
+    let policy = BuiltIn::Timer(Timer { dose: Millis::from_secs(30), every });
+    ZoneConfig::usual(Probes::None, policy, Millis::from_mins(5), Millis::from_mins(10))
 };
 
 static WORDS: Words = Words::new();
 
-/// Where the linker begins.
-#[unsafe(no_mangle)]
-pub extern "C" fn start() -> ! {
-    let mut store = RamStore::new();
-    let mut retained = Retained::empty();
-    let mut cutoff = Cutoff::new(&WORDS, Sequence::SINGLE);
+struct Pin;
+
+impl ErrorType for Pin {
+    type Error = ErrorKind;
+}
+
+impl OutputPin for Pin {
+    fn set_low(&mut self) -> Result<(), ErrorKind> {
+        black_box(Ok(()))
+    }
+
+    fn set_high(&mut self) -> Result<(), ErrorKind> {
+        black_box(Ok(()))
+    }
+}
+
+impl InputPin for Pin {
+    fn is_high(&mut self) -> Result<bool, ErrorKind> {
+        black_box(Ok(true))
+    }
+
+    fn is_low(&mut self) -> Result<bool, ErrorKind> {
+        black_box(Ok(false))
+    }
+}
+
+struct Flash;
+
+impl Store for Flash {
+    type Error = ();
+
+    fn put(&mut self, record: &Record) -> Result<RecordNumber, ()> {
+        black_box(Ok(black_box(record).number))
+    }
+}
+
+/// A configuration that came as an image and is checked on the device; `None` if it is refused.
+#[inline(never)]
+fn configuration() -> Option<CheckedZone> {
+    let raw = |count| black_box(RawCounts(count));
+    let (air, water) = (raw(2_850), raw(870));
+    let ends = [
+        CurvePoint { raw: air, moisture: black_box(Moisture::ZERO) },
+        CurvePoint { raw: water, moisture: black_box(Moisture::FULL) },
+    ];
+    let curve = Curve::new(black_box(ends.as_slice()), black_box(Basis::Span)).ok()?;
+    let usable = (raw(100), raw(3_900));
+    let usual = ProbeConfig::around(curve, air, water, usable, black_box(Rail::Low));
+    let probe = black_box(usual).check().ok()?;
+    let probes = Probes::Two {
+        first: probe,
+        second: probe,
+        most_apart: 500,
+        small_dose: Millis::from_secs(10),
+    };
+    ZoneConfig { probes: black_box(probes), ..black_box(ZONE) }.check().ok()
+}
+
+/// What a step is shown, each part of it unknown to the compiler.
+fn inputs(drive: Drive) -> Inputs {
+    let read = || black_box(Ok::<u16, ()>(1_900));
+    Inputs {
+        burst: burst_of(read),
+        second_burst: burst_of(read),
+        committed: black_box(None),
+        supply: black_box(Supply::Granted),
+        drive,
+        link: black_box(Link::Down),
+        command: black_box(Some(Command { order: Order::Stop, origin: Origin::Local })),
+        air: black_box(Some(Air::default())),
+        signals: black_box(Signals::default()),
+    }
+}
+
+/// The timer interrupt.
+#[inline(never)]
+fn interrupt(cutoff: &mut Cutoff, actuators: &mut Actuators<Pin, Pin>) {
+    black_box(actuators.set(cutoff.tick(black_box(0))).is_ok());
+}
+
+/// One life of a device, from its boot to its sleep.
+#[inline(never)]
+fn live(retained: &mut Retained<<BuiltIn as Policy>::Memory>) -> Option<()> {
+    let polarity = || black_box(Polarity::ActiveHigh);
+    let valve = Output::off(Pin, polarity()).ok()?;
+    let pump = Output::off(Pin, polarity()).ok()?;
+    let mut actuators = Actuators::new(valve, pump);
+    let mut button = Debounced::new(Pin, polarity(), black_box(Millis(20)));
+    let mut cutoff = Cutoff::new(&WORDS, black_box(Sequence::SINGLE));
     let mut handle = Handle::new(&WORDS);
     let mut logbook = Logbook::<16>::new();
     let boot = black_box(Boot::Start(BootCause::PowerOn));
-    let mut zone = Zone::boot(CONFIG, boot, &store.stored(), retained.take());
-    loop {
-        black_box(cutoff.tick(black_box(0)));
+    let stored = black_box(Stored::Lost(RecordNumber::NONE));
+    let mut zone = Zone::boot(configuration()?, boot, &stored, retained.take());
+    while black_box(true) {
+        interrupt(&mut cutoff, &mut actuators);
+        let pressed = button.look(black_box(Millis(10))).is_ok_and(|on| on);
         let (now, drive) = handle.sample();
-        let burst = Burst::single(black_box(RawCounts(0)));
-        let inputs = black_box(Inputs { drive, burst: Some(burst), ..Inputs::default() });
-        let outcome = turn(&mut zone, &mut store, now, &inputs);
+        let outcome = turn(&mut zone, &mut Flash, now, &inputs(drive));
         handle.apply(&outcome);
         logbook.note(now, &outcome);
-        black_box(zone.retain(&mut retained));
-        black_box(handle.may_feed());
-        black_box(&logbook);
+        black_box((handle.may_feed(), pressed, &outcome, &logbook));
+        black_box((zone.mode(), zone.reading(), zone.lock_outs(), zone.spent()));
+    }
+    black_box(zone.retain(retained));
+    Some(())
+}
+
+/// Where the linker begins.
+#[unsafe(no_mangle)]
+pub extern "C" fn start() -> ! {
+    let mut retained = black_box(Retained::empty());
+    loop {
+        black_box(live(&mut retained));
     }
 }

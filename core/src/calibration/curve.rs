@@ -138,9 +138,23 @@ impl fmt::Display for CurveError {
 
 impl core::error::Error for CurveError {}
 
+impl CurveError {
+    /// What is refused, for a `const` that must say it without formatting.
+    pub const fn subject(&self) -> &'static str {
+        match self {
+            Self::PointCount { .. } => "curve: number of points",
+            Self::RawOrder { .. } => "curve: order of raw counts",
+            Self::MoistureOrder { .. } => "curve: order of moistures",
+            Self::MoistureRange { .. } => "curve: a moisture above 100 %",
+            Self::TemperatureSlope { .. } => "curve: temperature term",
+        }
+    }
+}
+
 /// A point with the slope of the segment towards higher counts. The last one's slope is zero, which
 /// is the clamp beyond the span.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 struct Node {
     raw: u16,
     moisture: u16,
@@ -148,6 +162,7 @@ struct Node {
 }
 
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 struct PreparedTerm {
     term: TemperatureTerm,
     /// Hundredths of a percent per tenth of a degree.
@@ -180,6 +195,7 @@ struct PreparedTerm {
     feature = "serde",
     serde(try_from = "stored::StoredCurve", into = "stored::StoredCurve")
 )]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Curve {
     /// In order of raw counts; unused places repeat the last point, with slope zero.
     nodes: [Node; Curve::MOST],

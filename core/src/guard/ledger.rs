@@ -123,7 +123,7 @@ impl Plan {
 
     const fn units(&self, time: Millis) -> u16 {
         let part = (1_u32 << self.shift) - 1;
-        let units = (time.0 >> self.shift) + ((time.0 & part != 0) as u32);
+        let units = (time.0 >> self.shift).saturating_add((time.0 & part != 0) as u32);
         if units > u16::MAX as u32 { u16::MAX } else { units as u16 }
     }
 

@@ -42,6 +42,7 @@ pub enum Cause {
 
 /// An opening that began.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Opened {
     /// How it came about.
@@ -52,6 +53,7 @@ pub struct Opened {
 
 /// An opening that ended.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Closed {
     /// How it came about.

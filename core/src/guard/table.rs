@@ -136,6 +136,7 @@ impl Condition {
 
 /// A set of conditions that hold now.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Conditions(u32);
 
 impl Conditions {

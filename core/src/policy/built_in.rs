@@ -5,6 +5,8 @@ use crate::quantity::{Millis, Moisture};
 
 /// One of the shipped policies.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "serde", serde(rename_all = "snake_case"))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum BuiltIn {
     /// From start to stop.

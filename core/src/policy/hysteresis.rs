@@ -10,6 +10,7 @@ use crate::soil::Band;
 /// Works where the probe answers while water flows, as with drip emitters. Where the flow is so
 /// fast that the soil has its water before the probe moves, use [`Metered`](super::Metered).
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Hysteresis {
     /// Start and stop levels.

@@ -10,6 +10,7 @@ use crate::soil::Band;
 /// The policy for a bare pump: 4 L/min replaces the whole deficit of a 5 L pot in 15 s, long
 /// before any probe has answered.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Metered {
     /// Start and stop levels. Doses are given at or below start; stop is the level above which

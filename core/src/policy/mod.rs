@@ -41,6 +41,7 @@ pub struct Demand {
 
 /// What a policy is shown in a step.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct View {
     /// The averaged moisture, when a plausible reading came with this step.
     pub fresh: Option<Moisture>,

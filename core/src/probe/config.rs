@@ -21,6 +21,7 @@ pub enum Rail {
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct FlatLimit {
     /// Least distance between lowest and highest median, 1.. raw counts.
     pub least: u16,
@@ -32,6 +33,7 @@ pub struct FlatLimit {
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Drainage {
     /// The rise that opens the window, in 0.01 %: from once to twice the detection threshold.
     pub rise: u16,
@@ -44,6 +46,7 @@ pub struct Drainage {
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct OutOfSoil {
     /// Least fall from the last plausible sample, in 0.01 %; more than twice the detection threshold.
     pub step: u16,
@@ -58,6 +61,7 @@ pub struct OutOfSoil {
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct FrostHold {
     /// Below this the hold begins.
     pub below: DeciCelsius,
@@ -80,6 +84,7 @@ impl FrostHold {
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "serde", serde(deny_unknown_fields))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct ProbeConfig {
     /// The calibration of this probe in this substrate.
     pub curve: Curve,
@@ -163,6 +168,16 @@ impl fmt::Display for ProbeConfigError {
 }
 
 impl core::error::Error for ProbeConfigError {}
+
+impl ProbeConfigError {
+    /// What is refused, for a `const` that must say it without formatting.
+    pub const fn subject(&self) -> &'static str {
+        match self {
+            Self::TooLow { field, .. } | Self::TooHigh { field, .. } => field,
+            Self::AirTooWet { .. } => "out_of_soil.air_edge",
+        }
+    }
+}
 
 const fn within(
     field: &'static str,

@@ -127,6 +127,13 @@ impl fmt::Display for ConfigError {
 
 impl core::error::Error for ConfigError {}
 
+impl ConfigError {
+    /// What is refused, for a `const` that must say it without formatting.
+    pub const fn subject(&self) -> &'static str {
+        self.field
+    }
+}
+
 /// A configuration that passed its check. There is no other way to make one.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 pub struct CheckedZone<P = BuiltIn> {
@@ -420,7 +427,31 @@ impl<P: Copy> ZoneConfig<P> {
 }
 
 impl ZoneConfig<BuiltIn> {
-    /// Checks everything. In a `const` an unsafe configuration does not compile.
+    /// Checks everything. In a `const` an unsafe configuration does not compile:
+    ///
+    /// ```
+    /// # use drydown::{checked, policy::{BuiltIn, Timer}, quantity::Millis};
+    /// # use drydown::zone::{CheckedZone, Probes, ZoneConfig};
+    /// # const DAILY: BuiltIn =
+    /// #     BuiltIn::Timer(Timer { dose: Millis::from_secs(30), every: Millis::from_hours(24) });
+    /// const PER_DAY: Millis = Millis::from_mins(10);
+    /// const ZONE: CheckedZone =
+    ///     checked!(ZoneConfig::usual(Probes::None, DAILY, Millis::from_mins(10), PER_DAY).check());
+    /// # assert_eq!(ZONE.config().limits.max_open, PER_DAY);
+    /// ```
+    ///
+    /// A single opening longer than the 24 h limit ends the build with `limits.max_open`:
+    ///
+    /// ```compile_fail,E0080
+    /// # use drydown::{checked, policy::{BuiltIn, Timer}, quantity::Millis};
+    /// # use drydown::zone::{CheckedZone, Probes, ZoneConfig};
+    /// # const DAILY: BuiltIn =
+    /// #     BuiltIn::Timer(Timer { dose: Millis::from_secs(30), every: Millis::from_hours(24) });
+    /// const PER_DAY: Millis = Millis::from_mins(10);
+    /// const ZONE: CheckedZone =
+    ///     checked!(ZoneConfig::usual(Probes::None, DAILY, Millis::from_mins(11), PER_DAY).check());
+    /// # assert_eq!(ZONE.config().limits.max_open, PER_DAY);
+    /// ```
     ///
     /// # Errors
     /// The first field that is out of bounds.

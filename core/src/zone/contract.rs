@@ -10,6 +10,7 @@ use crate::quantity::{DeciCelsius, Flow, Millis, Volume};
 
 /// What the drive of valve and pump reports of itself, from [`Handle::sample`](crate::cutoff::Handle::sample).
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Drive {
     /// Valve or pump is driven, or an order to do so is not yet taken.
@@ -22,6 +23,8 @@ pub struct Drive {
 
 /// Whether the supply of water may be used by this zone now.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "serde", serde(rename_all = "snake_case"))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Supply {
     /// The zone may open.
@@ -33,6 +36,8 @@ pub enum Supply {
 
 /// Whether the link to a person far away is alive.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "serde", serde(rename_all = "snake_case"))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Link {
     /// Heard from within its time-out (30 s is a common default of field devices).
@@ -44,6 +49,8 @@ pub enum Link {
 
 /// Where an order came from.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "serde", serde(rename_all = "snake_case"))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Origin {
     /// A button at the device.
@@ -54,6 +61,8 @@ pub enum Origin {
 
 /// What a person wants.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "serde", serde(rename_all = "snake_case"))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Order {
     /// Water by the policy.
@@ -74,6 +83,7 @@ pub enum Order {
 
 /// An order and where it came from.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Command {
     /// What is wanted.
@@ -84,6 +94,7 @@ pub struct Command {
 
 /// What is known of the air.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Air {
     /// Temperature, for the frost hold and the temperature term of the curve.
@@ -95,6 +106,8 @@ pub struct Air {
 
 /// The level of the tank.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "serde", serde(rename_all = "snake_case"))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Tank {
     /// Enough.
@@ -107,6 +120,7 @@ pub enum Tank {
 
 /// Optional signals. `None` means not fitted or not read; it never blocks.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Signals {
     /// Float or level switch of the tank.
@@ -127,6 +141,7 @@ pub struct Signals {
 
 /// Everything a step is shown.
 #[derive(Clone, PartialEq, Eq, Debug, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Inputs {
     /// The burst of the probe, when [`Next::sample`] was due. A failed read is `None`.
@@ -151,6 +166,7 @@ pub struct Inputs {
 
 /// Leave to open, handed out once per opening.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Permit {
     /// Open time, from the instant at which `now` and `drive` were sampled.
@@ -161,6 +177,7 @@ pub struct Permit {
 
 /// When the next things are due, on the clock of `now`.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Next {
     /// When to step again at the latest. Earlier is harmless; later is counted and makes ages
@@ -175,6 +192,8 @@ pub struct Next {
 
 /// How the device may rest until [`Next::at`].
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "serde", serde(rename_all = "snake_case"))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Rest {
     /// Stay awake: something is open, closing or being written.

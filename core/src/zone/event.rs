@@ -51,6 +51,8 @@ pub enum BootCause {
 
 /// One edge.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "serde", serde(rename_all = "snake_case"))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Event {
     /// Started after a reset.
