@@ -3,25 +3,10 @@
 #![cfg(feature = "serde")]
 
 use drydown::policy::BuiltIn;
-use drydown::probe::Burst;
-use drydown::quantity::{Moisture, RawCounts};
+use drydown::quantity::Moisture;
 use drydown::soil::Band;
 use drydown::zone::Event;
 use serde_json::{from_str, to_string};
-
-#[test]
-fn a_burst_is_the_list_of_its_counts() {
-    let burst = Burst::new(&[1510, 4095, 1506].map(RawCounts)).unwrap();
-    assert_eq!(to_string(&burst).unwrap(), "[1510,4095,1506]");
-    assert_eq!(from_str::<Burst>("[1510,4095,1506]").unwrap(), burst);
-}
-
-#[test]
-fn a_burst_of_none_or_of_more_than_eight_is_refused() {
-    assert!(from_str::<Burst>("[]").is_err());
-    assert!(from_str::<Burst>("[1,2,3,4,5,6,7,8]").is_ok());
-    assert!(from_str::<Burst>("[1,2,3,4,5,6,7,8,9]").is_err());
-}
 
 #[test]
 fn a_band_whose_stop_is_not_above_start_is_refused() {

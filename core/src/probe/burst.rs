@@ -10,10 +10,6 @@ use crate::quantity::RawCounts;
 /// told from a handful of counts.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-#[cfg_attr(
-    feature = "serde",
-    serde(try_from = "stored::StoredBurst", into = "stored::StoredBurst")
-)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Burst {
     /// All that is ever asked of the counts, found once when the burst is made.
@@ -98,35 +94,5 @@ impl Burst {
     /// From the lowest count to the highest.
     pub const fn spread(&self) -> u16 {
         self.spread
-    }
-}
-
-#[cfg(feature = "serde")]
-mod stored {
-    //! The form a burst has in files: the list of its counts, counted again on the way in.
-
-    use super::{Burst, BurstError, RawCounts};
-
-    #[derive(serde::Serialize, serde::Deserialize)]
-    #[serde(transparent)]
-    pub(super) struct StoredBurst(heapless::Vec<RawCounts, { Burst::MOST }>);
-
-    impl TryFrom<StoredBurst> for Burst {
-        type Error = BurstError;
-
-        fn try_from(stored: StoredBurst) -> Result<Self, BurstError> {
-            Self::new(&stored.0)
-        }
-    }
-
-    impl From<Burst> for StoredBurst {
-        fn from(burst: Burst) -> Self {
-            let mut counts = heapless::Vec::new();
-            for count in burst.taken() {
-                // Never full: a burst has no more counts than fit.
-                let _ = counts.push(RawCounts(count));
-            }
-            Self(counts)
-        }
     }
 }
