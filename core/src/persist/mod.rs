@@ -56,7 +56,7 @@ pub struct Image {
     pub off: bool,
     /// The last plausible reading; a probe pulled out during the outage is told by it.
     pub reading: Option<Moisture>,
-    /// Credited time since the last dose of a stance.
+    /// Credited time in which automatic could not water, since it or the stance last did.
     pub since_stance: Millis,
     /// Credited time since the last remote acknowledgement.
     pub since_remote_acknowledgement: Millis,

@@ -94,6 +94,7 @@ impl<P: Policy + Copy> Zone<P> {
             off: false,
             bench_left: Millis::ZERO,
             wish: None,
+            left_to_stance: false,
             since_stance: Millis::ZERO,
             since_remote_acknowledgement: Millis::ZERO,
             leaking: Millis::ZERO,

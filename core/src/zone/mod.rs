@@ -60,6 +60,10 @@ pub struct ZoneState<M> {
     /// Time left in bench mode; zero: not in it.
     bench_left: Millis,
     wish: Option<Wish>,
+    /// At the end of the last step automatic could not water. The time up to the next step is
+    /// reckoned by it, so that it does not matter how often somebody steps in between.
+    left_to_stance: bool,
+    /// Time in which automatic could not water, since it or the stance last did.
     since_stance: Millis,
     since_remote_acknowledgement: Millis,
     /// How long flow was seen while closed.

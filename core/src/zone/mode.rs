@@ -33,6 +33,9 @@ impl Mode {
 
 /// What a locked-out or blind zone does while nobody is there. Both have a cost: a plant without
 /// water, or water without proof that it arrives.
+///
+/// The interval counts only the time in which automatic cannot water, since it or the stance last
+/// did: a probe pulled out of the soil is no reason to water at once.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Default)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]

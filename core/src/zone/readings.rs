@@ -53,6 +53,12 @@ impl<P: Policy + Copy> Zone<P> {
         }
     }
 
+    /// Time until a reading is too old to act on while closed, if it is not yet.
+    pub(super) fn fresh_for(&self) -> Option<Millis> {
+        let closed = self.state.guard.is_closed() && self.state.reading.is_some() && self.samples();
+        closed.then(|| self.stale_after().plus(Millis(1)).minus(self.state.reading_age))
+    }
+
     /// Whether samples are wanted at all now.
     pub(super) fn samples(&self) -> bool {
         let config = self.config.config();

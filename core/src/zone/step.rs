@@ -98,7 +98,9 @@ impl<P: Policy + Copy> Zone<P> {
         // The burst was promised on the clock of `now`: after a late step it is due, not thrown away.
         state.to_sample = state.to_sample.minus(shown);
         state.promised = state.promised.minus(credited);
-        state.since_stance = state.since_stance.plus(credited);
+        if state.left_to_stance {
+            state.since_stance = state.since_stance.plus(credited);
+        }
         state.since_remote_acknowledgement = state.since_remote_acknowledgement.plus(credited);
         let rules = &self.config.config().signals;
         state.leaking = rules.leaking(&inputs.signals, inputs.drive, state.leaking, credited);
@@ -187,9 +189,14 @@ impl<P: Policy + Copy> Zone<P> {
     /// The dose of the stance, if automatic cannot water and the dose is due.
     fn stance_dose(&self, conditions: Conditions) -> Option<Millis> {
         let (dose, every) = self.config.config().stance.dose()?;
-        if self.mode() != Mode::Automatic {
-            return None;
-        }
+        // An opening on its way stays wanted although its own start reset the interval.
+        let begun = self.state.guard.under_way() == Some(Path::Fallback);
+        let due = begun || self.state.since_stance >= every;
+        (due && self.automatic_cannot(conditions)).then_some(dose)
+    }
+
+    /// Whether the zone is left to its stance: automatic, and blind or locked out.
+    fn automatic_cannot(&self, conditions: Conditions) -> bool {
         let cannot = [
             Condition::NoResponse,
             Condition::StopNeverReached,
@@ -198,10 +205,8 @@ impl<P: Policy + Copy> Zone<P> {
             Condition::ProbeStale,
         ];
         let conditions = conditions.with_all(self.state.guard.lock_outs().conditions());
-        let cannot = cannot.into_iter().any(|condition| conditions.has(condition));
-        // An opening on its way stays wanted although its own start reset the interval.
-        let begun = self.state.guard.under_way() == Some(Path::Fallback);
-        (cannot && (begun || self.state.since_stance >= every)).then_some(dose)
+        self.mode() == Mode::Automatic
+            && cannot.into_iter().any(|condition| conditions.has(condition))
     }
 
     /// Whether water given now must show: the reading is plausible, recent and clearly below stop.
@@ -250,7 +255,7 @@ impl<P: Policy + Copy> Zone<P> {
         }
         if let (Some(length), Some(path)) = (ruling.permit, self.state.guard.open()) {
             events.push(Event::Opened(Opened { path, length }));
-            if path == Path::Fallback {
+            if matches!(path, Path::Automatic | Path::Fallback) {
                 self.state.since_stance = Millis::ZERO;
             }
             self.regrid();
@@ -308,6 +313,7 @@ impl<P: Policy + Copy> Zone<P> {
     fn conclude(&mut self, now: u64, inputs: &Inputs, ruling: &Ruling, outcome: &mut Outcome) {
         // What was promised before and lies ahead still is never put off by an early step.
         let promised_before = self.state.promised;
+        self.state.left_to_stance = self.automatic_cannot(self.conditions(inputs));
         let mut due = self.due_in(inputs);
         if !promised_before.is_zero() {
             due = due.min(promised_before);
@@ -343,6 +349,9 @@ impl<P: Policy + Copy> Zone<P> {
         if self.samples() {
             sooner(state.to_sample);
         }
+        if let Some(left) = self.fresh_for() {
+            sooner(left);
+        }
         sooner(state.bench_left);
         if let Some(left) = config.signals.look_again_in(state.leaking) {
             sooner(left);
@@ -354,7 +363,9 @@ impl<P: Policy + Copy> Zone<P> {
             if let Some(left) = config.policy.due_in(&state.policy) {
                 sooner(left);
             }
-            if let Some((_, every)) = config.stance.dose() {
+            if let Some((_, every)) = config.stance.dose()
+                && state.left_to_stance
+            {
                 sooner(every.minus(state.since_stance));
             }
         }

@@ -6,7 +6,7 @@ use drydown::quantity::Millis;
 use drydown::zone::Origin;
 use drydown_tests::configs::trough;
 
-use super::garden::{Garden, MINUTE, SECOND};
+use super::garden::{Garden, HOUR, MINUTE, SECOND};
 
 #[test]
 fn a_hung_loop_closes_and_is_told_when_it_is_back() {
@@ -63,5 +63,22 @@ fn no_order_drives_nothing_however_often_the_counter_wraps() {
     let mut cutoff = Cutoff::new(&words, Sequence::SINGLE);
     for day in 0..120_u32 {
         assert_eq!(cutoff.tick(day.wrapping_mul(86_400_000)), Pins::CLOSED);
+    }
+}
+
+#[test]
+fn an_order_of_a_dead_loop_never_comes_to_life_again() {
+    // A 32-bit counter of milliseconds reads a word of the past as ahead after 24.9 days.
+    for first_interrupt_after in [10, 2 * SECOND] {
+        let mut garden = Garden::with_soil(trough(), 3_000);
+        garden.water(300, Origin::Local);
+        // In time it drives, two seconds late the order is void: a step was due after 1.5 s.
+        garden.board.pass(first_interrupt_after, first_interrupt_after);
+        assert_eq!(garden.is_open(), first_interrupt_after < SECOND);
+        garden.board.pass(2 * SECOND, 10);
+        for hour in 0..50 * 24 {
+            assert!(!garden.is_open(), "hour {hour}");
+            garden.board.pass(HOUR, HOUR);
+        }
     }
 }

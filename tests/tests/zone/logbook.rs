@@ -43,8 +43,9 @@ fn lines_stand_in_the_order_of_events_with_their_second() {
 #[test]
 fn the_oldest_make_room_and_are_counted() {
     let (book, happened) = morning::<4>();
-    let lines: Vec<_> = book.lines().map(|line| line.event).collect();
-    let newest: Vec<_> = happened[2..].iter().map(|&(_, event)| event).collect();
+    let lines: Vec<_> = book.lines().map(|line| (line.at_s, line.event)).collect();
+    let newest: Vec<_> =
+        happened[2..].iter().map(|&(at, event)| ((at / 1_000) as u32, event)).collect();
     assert_eq!(lines, newest);
     assert_eq!(book.dropped(), 2);
 }

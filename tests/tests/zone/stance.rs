@@ -2,7 +2,7 @@
 
 use drydown::guard::{Cause, Condition, Limits, LockOut, Path};
 use drydown::quantity::Millis;
-use drydown::zone::{Event, Order, Origin, Stance, ZoneConfig};
+use drydown::zone::{Event, Order, Origin, Stance, Tank, ZoneConfig};
 use drydown_tests::configs::{pump, trough};
 
 use super::garden::{Garden, HOUR, MINUTE, SECOND, Shows, about};
@@ -86,12 +86,82 @@ fn no_ration_while_automatic_can_water() {
     let mut garden = Garden::with_soil(ZoneConfig { stance, ..trough() }, 3_000);
     garden.run(30 * HOUR);
     assert_eq!(garden.opened(), []);
+    // Four hours of a loose plug are not yet six, nor does every hour count once it holds again.
     garden.probe = UNPLUGGED;
-    garden.run(HOUR);
-    assert_eq!(garden.opened().len(), 1, "long overdue when the probe fails");
+    garden.run(4 * HOUR);
     garden.probe = Shows::Soil(3_000);
     garden.run(30 * HOUR);
-    assert_eq!(garden.opened().len(), 1, "none since the probe is back");
+    assert_eq!(garden.opened(), []);
+    // What the plug was loose adds up, or a plug that fails by the hour would starve the plants.
+    garden.probe = UNPLUGGED;
+    garden.run(2 * HOUR + 15 * MINUTE);
+    assert_eq!(garden.opened().len(), 1);
+}
+
+#[test]
+fn a_probe_pulled_out_of_the_soil_brings_no_water_at_once() {
+    let stance = Stance::Ration { dose: Millis::from_secs(60), every: Millis::from_hours(6) };
+    let mut garden = Garden::with_soil(ZoneConfig { stance, ..trough() }, 3_000);
+    garden.run(48 * HOUR);
+    // 2 850 counts are this probe in air.
+    garden.probe = Shows::Counts(2_850);
+    garden.run(6 * HOUR - MINUTE);
+    assert_eq!(garden.opened(), []);
+    garden.run(15 * MINUTE);
+    assert_eq!(garden.opened().len(), 1, "six hours of it do");
+}
+
+#[test]
+fn it_does_not_matter_how_often_somebody_steps_in_between() {
+    // Pulled out, unplugged, or no longer read at all: the last is seen by its age alone.
+    for failed in [Shows::Counts(2_850), UNPLUGGED, Shows::Nothing] {
+        let opened = |between: u64| {
+            let stance =
+                Stance::Ration { dose: Millis::from_secs(60), every: Millis::from_hours(6) };
+            let mut garden = Garden::with_soil(ZoneConfig { stance, ..trough() }, 3_000);
+            garden.run(5 * HOUR);
+            garden.probe = failed;
+            let end = garden.now() + 20 * HOUR;
+            while garden.now() < end {
+                garden.run(between.min(end - garden.now()));
+            }
+            garden.opened()
+        };
+        let seldom = opened(20 * HOUR);
+        assert_eq!(seldom.len(), 3);
+        assert_eq!(opened(17 * SECOND), seldom);
+    }
+}
+
+#[test]
+fn a_dose_that_was_due_is_not_given_once_automatic_can_water_again() {
+    let mut garden =
+        blind(Stance::Ration { dose: Millis::from_secs(60), every: Millis::from_hours(6) });
+    garden.signals.tank = Some(Tank::Empty);
+    garden.run(8 * HOUR);
+    assert!(garden.told(Event::Refused(Path::Fallback, Condition::TankEmpty)));
+    garden.probe = Shows::Soil(3_000);
+    garden.run(HOUR);
+    garden.signals.tank = Some(Tank::Enough);
+    garden.run(24 * HOUR);
+    assert_eq!(garden.opened(), []);
+}
+
+#[test]
+fn the_interval_begins_anew_when_automatic_waters() {
+    let stance = Stance::Ration { dose: Millis::from_secs(60), every: Millis::from_hours(6) };
+    let mut garden = Garden::with_soil(ZoneConfig { stance, ..trough() }, 3_000);
+    garden.probe = UNPLUGGED;
+    garden.run(5 * HOUR);
+    garden.probe = Shows::Soil(DRY);
+    garden.answer = 100;
+    garden.run_until_open(HOUR);
+    assert_eq!(garden.opened()[0].1.path, Path::Automatic);
+    garden.run(HOUR);
+    garden.forget();
+    garden.probe = UNPLUGGED;
+    garden.run(5 * HOUR);
+    assert_eq!(garden.opened(), []);
 }
 
 #[test]
@@ -102,8 +172,10 @@ fn no_ration_while_switched_off_or_on_the_bench() {
     garden.run(30 * HOUR);
     assert_eq!(garden.opened(), []);
     garden.order(Order::Automatic, Origin::Local);
-    garden.run(MINUTE);
-    assert_eq!(garden.opened().len(), 1, "long overdue");
+    garden.run(5 * HOUR);
+    assert_eq!(garden.opened(), [], "what it was switched off is nobody's failure");
+    garden.run(HOUR);
+    assert_eq!(garden.opened().len(), 1);
     garden.run(6 * HOUR - 10 * MINUTE);
     garden.order(Order::Bench, Origin::Local);
     garden.run(29 * MINUTE);
@@ -142,7 +214,7 @@ fn unanswered_pump() -> Garden {
 #[test]
 fn a_ration_before_a_sound_probe_is_judged_like_any_water() {
     let mut garden = unanswered_pump();
-    garden.run_until_open(3 * HOUR);
+    garden.run_until_open(4 * HOUR + MINUTE);
     garden.run(25 * MINUTE);
     assert_eq!(garden.board.zone.unanswered(), 4);
     // The soil answers the next one: 2 %.
