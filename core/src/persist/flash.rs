@@ -26,6 +26,10 @@
 //! and 10 000 erase cycles then last 43 years with one zone and 9 years with four.
 //! Ten thousand cycles are the least that data sheets of microcontrollers commonly promise.
 
+mod medium;
+
+pub use medium::{Flash, years_of_life};
+
 use core::fmt;
 
 use crc::{CRC_32_ISO_HDLC, Crc, NoTable};
@@ -34,47 +38,15 @@ use super::codec::{self, HEAD_LENGTH, Head, Kind, LENGTH, ZoneRecord};
 use super::{Record, RecordNumber, Settings, Store, Stored, ZoneIndex};
 use crate::guard::{Plan, converted};
 use crate::zone::Drive;
+use medium::{KINDS, PAGE_HEAD, slots, whole_words};
 
 const MARK: [u8; 4] = *b"dry1";
-const PAGE_HEAD: usize = 12;
 /// The head of a slot in whole words of four bytes.
 const HEAD_READ: usize = HEAD_LENGTH.next_multiple_of(4);
 const LONGEST_WORD: usize = 32;
 /// A slot at its longest: [`LENGTH`] rounded up to whole words.
 const LONGEST_SLOT: usize = 128;
 const CRC: Crc<u32, NoTable> = Crc::<u32, NoTable>::new(&CRC_32_ISO_HDLC);
-
-/// Some pages of flash, all the store's own. Blocking.
-pub trait Flash {
-    /// Why an access failed.
-    type Error;
-    /// Length of a page, the least that can be erased, bytes.
-    const PAGE: usize;
-    /// Length of a word, the least that can be programmed: a power of two, 1..=32 bytes.
-    const WORD: usize;
-    /// Pages, at least two.
-    const PAGES: usize;
-
-    /// Reads from a place counted in bytes from the first page. The place is the beginning of a
-    /// word, the length whole words or a multiple of four bytes.
-    ///
-    /// # Errors
-    /// The hardware's, such as an uncorrectable word, which a cut may leave behind. It must not
-    /// fault.
-    fn read(&mut self, at: usize, into: &mut [u8]) -> Result<(), Self::Error>;
-
-    /// Programs whole words that have not been programmed since their page was erased.
-    ///
-    /// # Errors
-    /// The hardware's.
-    fn program(&mut self, at: usize, bytes: &[u8]) -> Result<(), Self::Error>;
-
-    /// Erases a page; every byte then reads `0xFF`.
-    ///
-    /// # Errors
-    /// The hardware's.
-    fn erase(&mut self, page: usize) -> Result<(), Self::Error>;
-}
 
 /// Why a record was not kept.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
@@ -111,51 +83,6 @@ impl<E: fmt::Debug> fmt::Display for StoreError<E> {
 }
 
 impl<E: fmt::Debug> core::error::Error for StoreError<E> {}
-
-/// Whole years until the first page has been erased `endurance` times, if `records` of all zones
-/// together are written a day. Pages, their length and that of a word are those of [`Flash`]. A
-/// boot costs up to two slots more than its records: count it as two.
-///
-/// ```
-/// use drydown::persist::flash::years_of_life;
-/// assert_eq!(years_of_life(4_096, 4, 2, 1, 10_000, 48), 43);
-/// assert_eq!(years_of_life(4_096, 4, 2, 4, 10_000, 4 * 48), 9);
-/// ```
-pub const fn years_of_life(
-    page: usize,
-    word: usize,
-    pages: usize,
-    zones: usize,
-    endurance: u32,
-    records: u32,
-) -> u32 {
-    // A page begun takes over record and settings of every zone.
-    let new = slots(page, word).saturating_sub(KINDS.len().saturating_mul(zones));
-    let written = (new as u64).saturating_mul(pages as u64).saturating_mul(endurance as u64);
-    let a_year = (records as u64).saturating_mul(365);
-    if a_year == 0 {
-        return u32::MAX;
-    }
-    let years = written / a_year;
-    if years > u32::MAX as u64 { u32::MAX } else { years as u32 }
-}
-
-/// `length` rounded up to whole words.
-const fn whole_words(length: usize, word: usize) -> usize {
-    if word == 0 { length } else { length.div_ceil(word).saturating_mul(word) }
-}
-
-/// How many slots a page has.
-const fn slots(page: usize, word: usize) -> usize {
-    let slot = whole_words(LENGTH, word);
-    match page.saturating_sub(whole_words(PAGE_HEAD, word)).checked_div(slot) {
-        Some(slots) => slots,
-        None => 0,
-    }
-}
-
-/// Records and settings are kept apart.
-const KINDS: [Kind; 2] = [Kind::Record, Kind::Settings];
 
 /// Whose newest is sought.
 #[derive(Clone, Copy, PartialEq, Eq)]
@@ -211,7 +138,7 @@ enum Copies {
 /// let mut store = store.zone(ZoneIndex::FIRST, plan, &[drive]);
 /// # }
 /// ```
-#[derive(Debug)]
+#[derive(Clone, Debug)]
 pub struct FlashStore<F, const ZONES: usize> {
     flash: F,
     filling: Option<Filling>,
@@ -286,6 +213,11 @@ impl<F: Flash, const ZONES: usize> FlashStore<F, ZONES> {
     ) -> ZoneStore<'_, F, ZONES> {
         let closed = drives.iter().all(|drive| !drive.on);
         ZoneStore { store: self, zone, unit: plan.shift(), closed }
+    }
+
+    /// The flash, to be looked at.
+    pub const fn flash(&self) -> &F {
+        &self.flash
     }
 
     /// Gives the flash back.
