@@ -124,10 +124,12 @@ impl<const PAGE: usize, const WORD: usize, const PAGES: usize> MockFlash<PAGE, W
             }
             _ => {}
         }
-        if core::mem::replace(&mut self.done[at / WORD], true) {
+        if self.done[at / WORD] {
             self.misused = true;
             return Err(FlashFault::WordTwice);
         }
+        // A word of ones leaves the cells as they were.
+        self.done[at / WORD] = bytes.iter().any(|&byte| byte != 0xFF);
         for (at, &byte) in (at..).zip(bytes) {
             self.cells[at] &= byte;
             self.unstable[at] &= byte;

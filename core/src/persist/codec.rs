@@ -79,6 +79,8 @@ const ASSUMED: u8 = 2;
 const JUDGEMENT: u8 = 4;
 const UNCLOSED: u8 = 8;
 const RECORD_MARKS: u8 = OFF | ASSUMED | JUDGEMENT | UNCLOSED;
+/// One for each value that was changed.
+const SETTINGS_MARKS: u8 = 0b1_1111;
 
 /// What the bytes hold.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
@@ -274,7 +276,7 @@ pub fn encode_settings(zone: ZoneIndex, number: RecordNumber, settings: &Setting
 /// The first thing that does not fit. Nothing is repaired.
 pub fn decode_settings(bytes: &[u8]) -> Result<(Head, Settings), DecodeError> {
     let (head, marks, mut reader) = open(bytes, Kind::Settings)?;
-    bounded("marks", u32::from(marks >> 5), 0, 0)?;
+    bounded("marks", u32::from(marks & !SETTINGS_MARKS), 0, 0)?;
     let mut level = |field, bit: u8| {
         let centi = reader.u16()?;
         bounded(field, u32::from(centi), 0, 10_000)?;

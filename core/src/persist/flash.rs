@@ -16,6 +16,9 @@
 //! - A page begun takes over the newest of every zone before it takes anything new. So when it is
 //!   full, it alone holds all there is to know, and another page may be erased. Before each
 //!   erase that is verified by reading, not believed.
+//! - The last two slots of a page take nothing new. Should a record that the page took over have
+//!   rotted when the page is full, it is taken over again into one of them: otherwise neither
+//!   page could ever be spared.
 //! - A page that has a head and nothing else is erased again: the head may be half written.
 //! - Nothing is programmed or erased while a valve is open: it would hold up the interrupt that
 //!   closes it. Whoever wants to write must show what every drive reports.
@@ -23,7 +26,7 @@
 //! # Life
 //! [`years_of_life`] computes it. A zone writes 24 age records a day and three for each opening
 //! (intention, closing, answer); eight openings make that 48. Two pages of 4 KiB, words of 4 bytes
-//! and 10 000 erase cycles then last 43 years with one zone and 9 years with four.
+//! and 10 000 erase cycles then last 41 years with one zone and 8 years with four.
 //! Ten thousand cycles are the least that data sheets of microcontrollers commonly promise.
 
 mod medium;
@@ -38,7 +41,7 @@ use super::codec::{self, HEAD_LENGTH, Head, Kind, LENGTH, ZoneRecord};
 use super::{Record, RecordNumber, Settings, Store, Stored, ZoneIndex};
 use crate::guard::{Plan, converted};
 use crate::zone::Drive;
-use medium::{KINDS, PAGE_HEAD, slots, whole_words};
+use medium::{KINDS, PAGE_HEAD, RESERVE, slots, whole_words};
 
 const MARK: [u8; 4] = *b"dry1";
 /// The head of a slot in whole words of four bytes.
@@ -98,6 +101,14 @@ struct Place {
     generation: u32,
     page: usize,
     slot: usize,
+}
+
+/// Something legible: where it stands, and the bytes by which it was judged. A half-written slot
+/// may read otherwise the next time, so it is not read again.
+#[derive(Clone, Copy, Debug)]
+struct Found {
+    place: Place,
+    bytes: [u8; LENGTH],
 }
 
 impl Place {
@@ -167,7 +178,7 @@ impl<F: Flash, const ZONES: usize> FlashStore<F, ZONES> {
             assert!(F::PAGE.is_multiple_of(F::WORD), "a page is whole words");
             assert!(ZONES >= 1 && ZONES <= ZoneIndex::MOST, "a store holds one to four zones");
             assert!(
-                Self::SLOTS >= 2 * KINDS.len() * ZONES + 2,
+                Self::SLOTS >= 2 * KINDS.len() * ZONES + 2 + RESERVE,
                 "a page holds record and settings of every zone twice, and more"
             );
         }
@@ -180,10 +191,8 @@ impl<F: Flash, const ZONES: usize> FlashStore<F, ZONES> {
     /// counted in another unit is converted, and never becomes less by it.
     pub fn stored(&mut self, zone: ZoneIndex, plan: &Plan) -> Stored {
         let key = Key { zone, kind: Kind::Record };
-        let mut bytes = [0; LENGTH];
-        if let Some(place) = self.newest(key, |_| true, Copies::All)
-            && self.read_slot(place.page, place.slot, &mut bytes)
-            && let Ok(ZoneRecord { unit, mut record, .. }) = codec::decode(&bytes)
+        if let Some(found) = self.newest(key, |_| true, Copies::All)
+            && let Ok(ZoneRecord { unit, mut record, .. }) = codec::decode(&found.bytes)
         {
             let guard = &mut record.image.guard;
             guard.ledger = guard.ledger.converted(unit, plan.shift());
@@ -196,11 +205,8 @@ impl<F: Flash, const ZONES: usize> FlashStore<F, ZONES> {
     /// The settings a person changed, if any are kept.
     pub fn settings(&mut self, zone: ZoneIndex) -> Option<Settings> {
         let key = Key { zone, kind: Kind::Settings };
-        let place = self.newest(key, |_| true, Copies::All)?;
-        let mut bytes = [0; LENGTH];
-        let read = self.read_slot(place.page, place.slot, &mut bytes);
-        let settings = codec::decode_settings(&bytes).ok().filter(|_| read);
-        settings.map(|(_, settings)| settings)
+        let found = self.newest(key, |_| true, Copies::All)?;
+        codec::decode_settings(&found.bytes).ok().map(|(_, settings)| settings)
     }
 
     /// The store as `zone` sees it in this turn. `drives` is what the drives of *all* zones in
@@ -241,7 +247,7 @@ impl<F: Flash, const ZONES: usize> FlashStore<F, ZONES> {
         if usize::from(key.zone.get()) >= ZONES {
             return Err(StoreError::NoSuchZone);
         }
-        if self.newest(key, |_| true, Copies::All).is_some_and(|kept| number < kept.number) {
+        if self.newest(key, |_| true, Copies::All).is_some_and(|kept| number < kept.place.number) {
             return Err(StoreError::Older);
         }
         // At worst: the page is full, and so is the next, of takings-over that were cut.
@@ -259,8 +265,7 @@ impl<F: Flash, const ZONES: usize> FlashStore<F, ZONES> {
     fn take_over(&mut self) -> Result<bool, StoreError<F::Error>> {
         let Some(Filling { page, .. }) = self.filling else { return Ok(false) };
         for key in Self::keys() {
-            // Once; again if a half-written record read well a moment ago and now does not; and
-            // once to see that it stands.
+            // Once; and again if a half-written record that is newer still reads well only now.
             let mut tries = 0..3;
             while let Some(newest) = self.stands_only_elsewhere(key, page) {
                 if !self.has_room() {
@@ -269,24 +274,27 @@ impl<F: Flash, const ZONES: usize> FlashStore<F, ZONES> {
                 if tries.next().is_none() {
                     return Err(StoreError::NotReadBack);
                 }
-                let mut bytes = [0; LENGTH];
-                if self.read_slot(newest.page, newest.slot, &mut bytes) && is_whole(key, &bytes) {
-                    self.append(&bytes)?;
-                }
+                self.append(&newest.bytes)?;
             }
         }
-        Ok(self.has_room())
+        Ok(self.has_room_to_spare())
     }
 
     /// The newest of a key, unless it stands firm in this page.
-    fn stands_only_elsewhere(&mut self, key: Key, page: usize) -> Option<Place> {
+    fn stands_only_elsewhere(&mut self, key: Key, page: usize) -> Option<Found> {
         let newest = self.newest(key, |_| true, Copies::All)?;
         let here = self.newest(key, |one| one == page, Copies::Firm);
-        here.is_none_or(|here| here.number < newest.number).then_some(newest)
+        here.is_none_or(|here| here.place.number < newest.place.number).then_some(newest)
     }
 
+    /// Whether there is room to take something over.
     fn has_room(&self) -> bool {
         self.filling.is_some_and(|filling| filling.next < Self::SLOTS)
+    }
+
+    /// Whether there is room for something new.
+    fn has_room_to_spare(&self) -> bool {
+        self.filling.is_some_and(|filling| filling.next.saturating_add(RESERVE) < Self::SLOTS)
     }
 
     /// Writes the next slot and reads it back.
@@ -341,13 +349,13 @@ impl<F: Flash, const ZONES: usize> FlashStore<F, ZONES> {
         Self::keys().all(|key| {
             let Some(here) = self.newest(key, |one| one == page, Copies::All) else { return true };
             let elsewhere = self.newest(key, |one| one != page, copies);
-            elsewhere.is_some_and(|elsewhere| elsewhere.number >= here.number)
+            elsewhere.is_some_and(|elsewhere| elsewhere.place.number >= here.place.number)
         })
     }
 
     /// The newest of a key in some pages.
-    fn newest(&mut self, key: Key, pages: impl Fn(usize) -> bool, copies: Copies) -> Option<Place> {
-        let mut newest: Option<Place> = None;
+    fn newest(&mut self, key: Key, pages: impl Fn(usize) -> bool, copies: Copies) -> Option<Found> {
+        let mut newest: Option<Found> = None;
         for page in (0..F::PAGES).filter(|&page| pages(page)) {
             let generation = self.generation(page).unwrap_or(0);
             // From the last slot on: most of the earlier ones are then known to be older by
@@ -355,13 +363,13 @@ impl<F: Flash, const ZONES: usize> FlashStore<F, ZONES> {
             for slot in (0..Self::SLOTS).rev() {
                 let Some(Head { number, .. }) = self.head_of(page, slot, key) else { continue };
                 let place = Place { number, generation, page, slot };
-                if newest.is_some_and(|newest| newest.order() > place.order()) {
+                if newest.is_some_and(|newest| newest.place.order() > place.order()) {
                     continue;
                 }
                 let mut bytes = [0; LENGTH];
                 let whole = self.read_slot(page, slot, &mut bytes) && is_whole(key, &bytes);
                 if whole && (copies == Copies::All || self.is_firm(page, slot)) {
-                    newest = Some(place);
+                    newest = Some(Found { place, bytes });
                 }
             }
         }
@@ -484,7 +492,7 @@ impl<F: Flash, const ZONES: usize> ZoneStore<'_, F, ZONES> {
         }
         let key = Key { zone: self.zone, kind: Kind::Settings };
         let number = match self.store.newest(key, |_| true, Copies::All) {
-            Some(kept) => kept.number.next(),
+            Some(kept) => kept.place.number.next(),
             None => self.store.highest_legible(key).next_epoch(),
         };
         self.store.put(key, number, &codec::encode_settings(self.zone, number, settings))

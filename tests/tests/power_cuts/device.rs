@@ -61,7 +61,8 @@ pub struct Device<F> {
 
 impl<F: Powered> Device<F> {
     /// A device at its first power-on; a person initialises it at once.
-    pub fn new(config: CheckedZone<BuiltIn>, flash: F) -> Self {
+    pub fn new(config: &CheckedZone<BuiltIn>, flash: F) -> Self {
+        let config = *config;
         let boot = Boot::Start(BootCause::PowerOn);
         let zone = Zone::boot(config, boot, &Stored::Lost(RecordNumber::NONE), None);
         let mut device = Self {
@@ -188,7 +189,7 @@ impl<F: Powered> Device<F> {
 }
 
 /// The records a device writes in so many hours, with a reset now and then.
-pub fn records<F: Powered>(config: CheckedZone<BuiltIn>, flash: F, hours: u64) -> Vec<Record> {
+pub fn records<F: Powered>(config: &CheckedZone<BuiltIn>, flash: F, hours: u64) -> Vec<Record> {
     let mut device = Device::new(config, flash);
     for part in 1..=hours / 7 {
         device.live(part * 7 * 3_600_000 + 12_345, |_| {});

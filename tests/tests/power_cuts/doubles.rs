@@ -58,13 +58,14 @@ impl<M: Powered> Flash for NeverChecked<M> {
 
     fn read(&mut self, at: usize, into: &mut [u8]) -> Result<(), M::Error> {
         self.inner.read(at, into)?;
-        // The blank byte of the version tells a slot that was never begun.
-        let is_slot = into.len() == LENGTH || into.len() == 16;
-        if is_slot && into[0] != 0xFF {
+        // The blank byte of the version tells a slot that was never begun; a page begins with a
+        // head of its own.
+        let is_slot = !at.is_multiple_of(M::PAGE) && into[0] != 0xFF;
+        if is_slot && (into.len() == LENGTH || into.len() == 16) {
             let check = crc16(&into[..12]);
             into[12..14].copy_from_slice(&check.to_le_bytes());
         }
-        if into.len() == LENGTH && into[0] != 0xFF {
+        if is_slot && into.len() == LENGTH {
             let check = crc32(&into[..96]);
             into[96..].copy_from_slice(&check.to_le_bytes());
         }

@@ -1,6 +1,5 @@
 //! The whole device under cuts: the 24 h limit holds over all its lives, and it goes on watering.
 
-use drydown::guard::Cause;
 use drydown::persist::flash::years_of_life;
 use drydown::zone::{BootCause, Event};
 use drydown_tests::configs::pump;
@@ -16,9 +15,11 @@ const LIMIT: u64 = 90_000;
 
 /// Twelve slots a page, so that pages turn often.
 type Small = MockFlash<1_360, 16, 2>;
+/// Pages as many controllers have them: forty slots.
+type Large = MockFlash<4_096, 4, 2>;
 
 fn device<F: Powered>(flash: F) -> Device<F> {
-    Device::new(pump().check().expect("the invented pump"), flash)
+    Device::new(&pump().check().expect("the invented pump"), flash)
 }
 
 /// What must hold of a device at any time.
@@ -54,10 +55,8 @@ fn without_a_cut_the_limit_is_used_up_and_kept() {
     check(&device).unwrap();
     // A witness that the limit is what holds it: it comes within three doses of it.
     assert!(device.most_in(DAY) > LIMIT - 3 * 5_000, "{} ms", device.most_in(DAY));
-    let by_dose =
-        |event: &&Event| matches!(event, Event::Closed(closed) if closed.cause == Cause::DoseDone);
-    let doses = device.log.iter().filter(by_dose).count();
-    assert!(doses > 25, "{doses}");
+    // Seventeen doses fit into the limit.
+    assert!(device.water.len() > 2 * 17, "{} openings", device.water.len());
     assert!(device.flash().erases() > 10, "{} pages were erased", device.flash().erases());
 }
 
@@ -99,7 +98,7 @@ fn a_cut_anywhere_widens_no_limit_and_stops_no_device() {
             goes_on(device).unwrap_or_else(|error| panic!("{index}, {budget}: {error}"));
         }
     }
-    assert_eq!(cuts, 1, "the number of places where a cut may fall");
+    assert_eq!(cuts, 1_154, "the number of places where a cut may fall");
 }
 
 /// Cut after cut at drawn places: nothing that was given is ever forgotten.
@@ -122,39 +121,39 @@ fn storms_of_cuts_widen_no_limit() {
     assert!(watered > 600, "{watered} openings");
 }
 
-/// A flash that now and then programs nothing and says it did, for the length of an intention
-/// and a closing.
-fn idle_at_times<F: Powered>(flash: F, at: u64) -> Result<(), String> {
+/// A flash that in each life works for an hour, and for four more programs nothing and says it
+/// did; gives how often the zone watered in those.
+fn dead_at_times<F: Powered>(flash: F) -> Result<usize, String> {
     let mut device = device(flash);
-    for part in 1..200 {
-        device.live(part * 17 * 60_000, |_| {});
-        if part % at == 0 {
-            device.flash().idle_programs(2);
-        }
-        if part % 2 == 0 {
-            device.boot(BootCause::BrownOut);
-        }
+    let mut unrecorded = 0;
+    for _ in 0..12 {
+        device.live(device.time + HOUR, |_| {});
+        device.flash().idle_programs(u32::MAX);
+        let before = device.water.len();
+        device.live(device.time + 4 * HOUR, |_| {});
+        unrecorded += device.water.len() - before;
+        device.flash().idle_programs(0);
+        device.boot(BootCause::BrownOut);
     }
-    check(&device)
+    check(&device)?;
+    Ok(unrecorded)
 }
 
 #[test]
-fn an_idle_write_is_no_record() {
-    for at in 1..6 {
-        idle_at_times(Small::new(at), at).unwrap();
-    }
+fn an_idle_write_is_no_record_and_opens_nothing() {
+    assert_eq!(dead_at_times(Large::new(3)), Ok(0));
 }
 
 #[test]
 fn this_check_notices_a_store_that_reads_nothing_back() {
-    let reads = |at: &u64| idle_at_times(NeverReadBack::new(Small::new(*at)), *at).is_err();
-    assert!((1..6).filter(reads).count() > 0);
+    let found = dead_at_times(NeverReadBack::new(Large::new(3))).unwrap_err();
+    assert!(found.contains("ms of water within 24 h"), "{found}");
 }
 
 /// Records a day of a zone that waters, and what it means for the flash.
 #[test]
 fn the_life_of_the_flash_is_what_the_documentation_says() {
-    let mut device = device(MockFlash::<4_096, 4, 2>::new(5));
+    let mut device = device(Large::new(5));
     device.live(DAY, |_| {});
     let (records, openings) = (device.records.len(), device.water.len());
     device.live(21 * DAY, |_| {});
@@ -163,9 +162,9 @@ fn the_life_of_the_flash_is_what_the_documentation_says() {
     // Age records, and three for each opening.
     let expected = 24.0 + 3.0 * openings;
     assert!(records <= expected && records > 0.8 * expected, "{records}, {openings} openings");
-    // 2 pages of 4 096 B take 40 slots of 100 B beside their heads; 2 are taken over.
-    assert_eq!(years_of_life(4_096, 4, 2, 1, 10_000, 48), 2 * 38 * 10_000 / (48 * 365));
-    // What the flash itself counted: a page each 38 records, as promised or fewer.
+    // 2 pages of 4 096 B take 40 slots of 100 B beside their heads; 2 are taken over, 2 spare.
+    assert_eq!(years_of_life(4_096, 4, 2, 1, 10_000, 48), 2 * 36 * 10_000 / (48 * 365));
+    // What the flash itself counted: a page erased for each 36 records, or for more.
     let per_erase = device.records.len() as f64 / f64::from(device.flash().erases());
-    assert!(per_erase > 37.0, "{per_erase} records for each page erased");
+    assert!(per_erase >= 36.0, "{per_erase} records for each page erased");
 }
