@@ -298,6 +298,27 @@ fn noise_is_no_record() {
     }
 }
 
+/// A cut may leave a record legible only later, when its number has been given again: of two with
+/// one number the later written is the one, in one page or across two.
+#[test]
+fn of_two_with_one_number_the_later_counts() {
+    let config = config();
+    let plan = config.ledger_plan();
+    let Some(Deed::Record(_, image)) = deeds(1, 1).pop() else { panic!("a record comes first") };
+    let mut store = FlashStore::<Tiny, 1>::open(Tiny::new(6));
+    let closed = [Drive::default()];
+    for sequence in 1..30 {
+        let number = RecordNumber { epoch: 1, sequence };
+        for written in 1..=3 {
+            let image = Image { since_stance: Millis(written), ..image };
+            let record = Record { number, image };
+            assert_eq!(store.zone(zone(0), plan, &closed).put(&record), Ok(number));
+            assert_eq!(store.stored(zone(0), plan), Stored::Found(record));
+        }
+    }
+    assert!(store.flash().erases() > 10);
+}
+
 /// An erase that does nothing is noticed, costs one attempt, and loses nothing.
 #[test]
 fn an_idle_erase_is_noticed() {
