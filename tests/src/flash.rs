@@ -1,6 +1,7 @@
 //! A flash made of nothing, with the physics that matter to a store: bits only fall, a cut
-//! leaves words half programmed and pages half erased, and some of what it leaves reads
-//! differently every time. Deterministic by its seed.
+//! leaves words half programmed and pages half erased, some of what it leaves reads differently
+//! every time, and some reads well at the next boot and no more at the one after. Deterministic
+//! by its seed.
 
 use std::cell::Cell;
 use std::fmt::Debug;
@@ -48,6 +49,9 @@ pub struct MockFlash<const PAGE: usize, const WORD: usize, const PAGES: usize> {
     cells: Vec<u8>,
     /// Bits that are neither: each read tosses a coin.
     unstable: Vec<u8>,
+    /// Bits that a cut left neither, and that read well for one life more; and those of the cut
+    /// before, for which that life has begun.
+    fading: [Vec<u8>; 2],
     /// Words programmed to the end since their page was erased.
     done: Vec<bool>,
     random: Cell<u64>,
@@ -66,6 +70,7 @@ impl<const PAGE: usize, const WORD: usize, const PAGES: usize> MockFlash<PAGE, W
         Self {
             cells: vec![0xFF; length],
             unstable: vec![0; length],
+            fading: [vec![0; length], vec![0; length]],
             done: vec![false; length / WORD],
             random: Cell::new(seed),
             idle_programs: Cell::new(0),
@@ -112,13 +117,24 @@ impl<const PAGE: usize, const WORD: usize, const PAGES: usize> MockFlash<PAGE, W
         match self.spend(2) {
             0 => return Err(FlashFault::PowerGone),
             1 => {
-                // Of the bits that were to fall, each did, did not, or is neither now.
+                // Of the bits that were to fall, each did, did not, or is neither now; or none
+                // has to show for it, or all have, for as long as that lasts.
+                let looks = self.next() % 4;
                 for (at, &byte) in (at..).zip(bytes) {
                     let falling = self.cells[at] & !byte;
                     let fell = falling & self.next() as u8;
                     let neither = falling & (self.next() & self.next()) as u8;
-                    self.cells[at] &= !fell | neither;
-                    self.unstable[at] |= neither;
+                    match looks {
+                        0 => self.fading[0][at] |= falling,
+                        1 => {
+                            self.cells[at] &= byte;
+                            self.fading[0][at] |= falling;
+                        }
+                        _ => {
+                            self.cells[at] &= !fell | neither;
+                            self.unstable[at] |= neither;
+                        }
+                    }
                 }
                 return Err(FlashFault::PowerGone);
             }
@@ -133,6 +149,9 @@ impl<const PAGE: usize, const WORD: usize, const PAGES: usize> MockFlash<PAGE, W
         for (at, &byte) in (at..).zip(bytes) {
             self.cells[at] &= byte;
             self.unstable[at] &= byte;
+            for fading in &mut self.fading {
+                fading[at] &= byte;
+            }
         }
         Ok(())
     }
@@ -148,6 +167,10 @@ impl<const PAGE: usize, const WORD: usize, const PAGES: usize> Powered
     fn power_on(&mut self) {
         self.budget.set(None);
         self.gone = false;
+        let [new, old] = &mut self.fading;
+        for ((unstable, new), old) in self.unstable.iter_mut().zip(new).zip(old) {
+            *unstable |= core::mem::replace(old, core::mem::take(new));
+        }
     }
 
     fn is_gone(&self) -> bool {
@@ -252,12 +275,18 @@ impl<const PAGE: usize, const WORD: usize, const PAGES: usize> Flash
                     // Charge begins to leave: some zeroes waver.
                     1 => self.unstable[at] |= rising & few,
                     2 if !erased_already => self.unstable[at] |= rising,
-                    // All read one, some only just.
+                    // All read one, some only just, some not for long.
                     3 => {
                         self.cells[at] = 0xFF;
                         self.unstable[at] = rising & few;
+                        self.fading[0][at] = rising & self.next() as u8;
                     }
-                    _ => (self.cells[at], self.unstable[at]) = (0xFF, 0),
+                    _ => {
+                        (self.cells[at], self.unstable[at]) = (0xFF, 0);
+                        for fading in &mut self.fading {
+                            fading[at] = 0;
+                        }
+                    }
                 }
             }
             if stage == ERASE_STAGES {

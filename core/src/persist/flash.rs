@@ -9,16 +9,18 @@
 //! - Slots are filled in order and never twice. The newest valid record *by number* is the one;
 //!   of two with one number (the first was torn, and is legible today) the later written.
 //! - A record counts as kept when it has been read back equal.
-//! - The first boot after a cut leaves one slot blank: the cut may have begun to write it
-//!   without a bit to show for it. The blank also tells for ever which record was the last of
-//!   its life, and may be half written although it reads well. Such a *doubtful* record is never
-//!   leaned on: it is written once more before anything else.
+//! - Every life spoils one slot before it writes: the one after the last that shows anything. A
+//!   cut may have begun to write it without a bit to show for it, and such cells can read well
+//!   for a while. Spoiled, it is never mistaken for blank again.
+//! - So two records next to each other are of one life, and the first was written whole. A record
+//!   before anything else is *doubtful*: a cut may have left it half written, although it reads
+//!   well today. It is never leaned on, but written once more before anything new.
 //! - A page begun takes over the newest of every zone before it takes anything new. So when it is
 //!   full, it alone holds all there is to know, and another page may be erased. Before each
 //!   erase that is verified by reading, not believed.
-//! - The last two slots of a page take nothing new. Should a record that the page took over have
-//!   rotted when the page is full, it is taken over again into one of them: otherwise neither
-//!   page could ever be spared.
+//! - The last three slots of a page take nothing new. Should a record that the page took over
+//!   have rotted when the page is full, it is taken over again into one of them: otherwise
+//!   neither page could ever be spared.
 //! - A page that has a head and nothing else is erased again: the head may be half written.
 //! - Nothing is programmed or erased while a valve is open: it would hold up the interrupt that
 //!   closes it. Whoever wants to write must show what every drive reports.
@@ -26,7 +28,7 @@
 //! # Life
 //! [`years_of_life`] computes it. A zone writes 24 age records a day and three for each opening
 //! (intention, closing, answer); eight openings make that 48. Two pages of 4 KiB, words of 4 bytes
-//! and 10 000 erase cycles then last 41 years with one zone and 8 years with four.
+//! and 10 000 erase cycles then last 39 years with one zone and 8 years with four.
 //! Ten thousand cycles are the least that data sheets of microcontrollers commonly promise.
 
 mod medium;
@@ -126,6 +128,8 @@ struct Filling {
     next: usize,
     /// The first slot written in this life. What is legible from here on was written whole.
     own: usize,
+    /// The slot to spoil before this life writes.
+    to_spoil: Option<usize>,
 }
 
 /// Which copies count.
@@ -299,6 +303,7 @@ impl<F: Flash, const ZONES: usize> FlashStore<F, ZONES> {
 
     /// Writes the next slot and reads it back.
     fn append(&mut self, bytes: &[u8; LENGTH]) -> Result<(), StoreError<F::Error>> {
+        self.spoil()?;
         let Some(filling) = self.filling.as_mut() else { return Err(StoreError::NoRoom) };
         if filling.next >= Self::SLOTS {
             return Err(StoreError::NoRoom);
@@ -307,6 +312,22 @@ impl<F: Flash, const ZONES: usize> FlashStore<F, ZONES> {
         // Whatever becomes of it, the slot is used.
         filling.next = filling.next.saturating_add(1);
         self.program(at, bytes)
+    }
+
+    /// Programs zeroes into the slot that a cut may have begun, so that it shows.
+    fn spoil(&mut self) -> Result<(), StoreError<F::Error>> {
+        let Some(Filling { page, to_spoil: Some(slot), .. }) = self.filling else { return Ok(()) };
+        let at = Self::slot_at(page, slot);
+        let zeroes = [0; LONGEST_WORD];
+        // Flash that refuses a word begun before shows by that refusal that it is not blank.
+        let spoiled = self.flash.program(at, zeroes.get(..F::WORD).unwrap_or(&zeroes));
+        if self.is_blank(at, F::WORD) {
+            return Err(spoiled.err().map_or(StoreError::NotReadBack, StoreError::Flash));
+        }
+        if let Some(filling) = self.filling.as_mut() {
+            filling.to_spoil = None;
+        }
+        Ok(())
     }
 
     /// Erases the page that can best be spared and begins it.
@@ -327,7 +348,7 @@ impl<F: Flash, const ZONES: usize> FlashStore<F, ZONES> {
             *check = CRC.checksum(covered).to_le_bytes();
         }
         self.program(page.saturating_mul(F::PAGE), &head)?;
-        self.filling = Some(Filling { page, generation, next: 0, own: 0 });
+        self.filling = Some(Filling { page, generation, next: 0, own: 0, to_spoil: None });
         Ok(())
     }
 
@@ -395,12 +416,17 @@ impl<F: Flash, const ZONES: usize> FlashStore<F, ZONES> {
         highest
     }
 
-    /// Whether a legible slot cannot have been cut: something was written after it, in the same
-    /// life or without the blank that the next life leaves.
+    /// Whether no cut can have left a legible slot half written: it is of this life, or the same
+    /// life went on to write the next.
     fn is_firm(&mut self, page: usize, slot: usize) -> bool {
-        let own = self.filling.is_some_and(|filling| filling.page == page && slot >= filling.own);
+        if self.filling.is_some_and(|filling| filling.page == page && slot >= filling.own) {
+            return true;
+        }
         let next = slot.saturating_add(1);
-        own || next < Self::SLOTS && !self.is_blank(Self::slot_at(page, next), Self::SLOT)
+        let mut bytes = [0; LENGTH];
+        next < Self::SLOTS
+            && self.read_slot(page, next, &mut bytes)
+            && (codec::decode(&bytes).is_ok() || codec::decode_settings(&bytes).is_ok())
     }
 
     /// The page with the highest generation, if anything was written into it.
@@ -414,9 +440,10 @@ impl<F: Flash, const ZONES: usize> FlashStore<F, ZONES> {
             let used = (0..Self::SLOTS)
                 .rev()
                 .find(|&slot| !self.is_blank(Self::slot_at(page, slot), Self::SLOT));
-            // One slot stays blank after the last: it may have been begun.
-            let Some(next) = used.map(|slot| slot.saturating_add(2)) else { continue };
-            found = Some(Filling { page, generation, next, own: next });
+            let Some(to_spoil) = used.map(|slot| slot.saturating_add(1)) else { continue };
+            let next = to_spoil.saturating_add(1);
+            let to_spoil = Some(to_spoil).filter(|&slot| slot < Self::SLOTS);
+            found = Some(Filling { page, generation, next, own: next, to_spoil });
         }
         found
     }

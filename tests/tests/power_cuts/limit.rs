@@ -98,7 +98,7 @@ fn a_cut_anywhere_widens_no_limit_and_stops_no_device() {
             goes_on(device).unwrap_or_else(|error| panic!("{index}, {budget}: {error}"));
         }
     }
-    assert_eq!(cuts, 1_154, "the number of places where a cut may fall");
+    assert_eq!(cuts, 1_160, "the number of places where a cut may fall");
 }
 
 /// Cut after cut at drawn places: nothing that was given is ever forgotten.
@@ -162,9 +162,9 @@ fn the_life_of_the_flash_is_what_the_documentation_says() {
     // Age records, and three for each opening.
     let expected = 24.0 + 3.0 * openings;
     assert!(records <= expected && records > 0.8 * expected, "{records}, {openings} openings");
-    // 2 pages of 4 096 B take 40 slots of 100 B beside their heads; 2 are taken over, 2 spare.
-    assert_eq!(years_of_life(4_096, 4, 2, 1, 10_000, 48), 2 * 36 * 10_000 / (48 * 365));
-    // What the flash itself counted: a page erased for each 36 records, or for more.
+    // 2 pages of 4 096 B take 40 slots of 100 B beside their heads; 2 are taken over, 3 to spare.
+    assert_eq!(years_of_life(4_096, 4, 2, 1, 10_000, 48), 2 * 35 * 10_000 / (48 * 365));
+    // What the flash itself counted: a page erased for each 35 records, or for more.
     let per_erase = device.records.len() as f64 / f64::from(device.flash().erases());
-    assert!(per_erase >= 36.0, "{per_erase} records for each page erased");
+    assert!(per_erase >= 35.0, "{per_erase} records for each page erased");
 }

@@ -180,6 +180,9 @@ impl<F: Powered, const ZONES: usize> World<F, ZONES> {
                     cut.cut_everywhere(deeds, depth - 1, tail, seed, counts).map_err(place)?;
                 } else {
                     let end = deeds.len().min(at + tail);
+                    cut.perform_all(&deeds[at..=at]).map_err(place)?;
+                    // What only reads well for a while is found out by the boots that follow.
+                    cut.boot().and_then(|()| cut.boot()).map_err(place)?;
                     cut.perform_all(&deeds[at..end]).map_err(place)?;
                 }
             }
@@ -214,15 +217,15 @@ fn deeds(zones: usize, length: usize) -> Vec<Deed> {
 
 /// Two zones, thirteen slots a page, words of eight bytes.
 type Common = MockFlash<1_368, 8, 2>;
-/// One zone, eight slots a page, words of 16 bytes: a page turn within a few records.
-type Tiny = MockFlash<912, 16, 2>;
+/// One zone, nine slots a page, words of 16 bytes: a page turn within a few records.
+type Tiny = MockFlash<1_024, 16, 2>;
 
 #[test]
 fn one_cut_everywhere_leaves_old_or_new() {
     let mut counts = Counts::default();
     let world = World::<Common, 2>::new(Common::new(1));
     world.cut_everywhere(&deeds(2, 70), 1, 20, 1, &mut counts).unwrap();
-    assert_eq!(counts, Counts { cuts: 2_922 });
+    assert_eq!(counts, Counts { cuts: 2_916 });
 }
 
 #[test]
@@ -230,7 +233,7 @@ fn two_cuts_everywhere_leave_old_or_new() {
     let mut counts = Counts::default();
     let world = World::<Tiny, 1>::new(Tiny::new(2));
     world.cut_everywhere(&deeds(1, 16), 2, 6, 2, &mut counts).unwrap();
-    assert_eq!(counts, Counts { cuts: 60_280 });
+    assert_eq!(counts, Counts { cuts: 64_906 });
 }
 
 /// Cuts one after the other, at places drawn from a seed, until the deeds are done; gives how
@@ -271,7 +274,7 @@ fn three_cuts_leave_old_or_new() {
         cuts += sampled::<_, 1>(Tiny::new(seed), &one, seed, 3).unwrap();
         cuts += sampled::<_, 2>(MockFlash::<1_368, 8, 3>::new(seed), &two, seed, 3).unwrap();
     }
-    assert_eq!(cuts, 5_374);
+    assert_eq!(cuts, 5_492);
 }
 
 /// A supply that fades: cut after cut until every page has been filled with ruins.
@@ -284,7 +287,7 @@ fn cut_after_cut_leaves_old_or_new() {
         cuts += sampled::<_, 4>(MockFlash::<2_112, 1, 2>::new(seed), &four, seed, 60).unwrap();
         cuts += sampled::<_, 2>(MockFlash::<2_080, 32, 2>::new(seed), &two, seed, 60).unwrap();
     }
-    assert_eq!(cuts, 3_844);
+    assert_eq!(cuts, 3_862);
 }
 
 /// Whatever an earlier program left in the pages is no record, and gives way.
@@ -337,37 +340,40 @@ fn an_idle_erase_is_noticed() {
     assert!(refused > 3, "{refused} pages were begun");
 }
 
-/// One flipped bit in a page of kept records costs at most the record it hits.
+/// One flipped bit in the pages, however full they are, costs at most the record it hits, and
+/// never the next.
 #[test]
 fn a_flipped_bit_costs_at_most_one_record() {
-    let mut world = World::<Tiny, 1>::new(Tiny::new(3));
-    world.perform_all(&deeds(1, 31)).unwrap();
     let config = config();
     let plan = config.ledger_plan();
-    let whole = world.store.clone().stored(ZoneIndex::FIRST, plan);
-    let Stored::Found(newest) = whole else { panic!("{whole:?}") };
     let mut older = 0;
-    for at in 0..2 * 912 {
-        for bit in 0..8 {
+    for length in 20..32 {
+        let mut world = World::<Tiny, 1>::new(Tiny::new(3));
+        world.perform_all(&deeds(1, length)).unwrap();
+        let whole = world.store.clone().stored(ZoneIndex::FIRST, plan);
+        let Stored::Found(newest) = whole else { panic!("{whole:?}") };
+        for at in 0..2 * 1_024 {
             let mut flash = world.store.clone().release();
-            flash.rot(at, bit);
+            flash.rot(at, (at % 8) as u8);
             let mut store = FlashStore::<Tiny, 1>::open(flash);
             match store.stored(ZoneIndex::FIRST, plan) {
                 Stored::Found(found) => {
-                    assert!(newest.number.sequence - found.number.sequence <= 1, "{at}.{bit}");
+                    let behind = newest.number.sequence - found.number.sequence;
+                    assert!(behind <= 1, "{length} deeds, byte {at}: {behind} behind");
                     older += u32::from(found != newest);
                 }
-                Stored::Lost(number) => panic!("{at}.{bit}: lost {number:?}"),
+                Stored::Lost(number) => panic!("{length} deeds, byte {at}: lost {number:?}"),
             }
             // It goes on.
             let sequence = newest.number.sequence + 1;
             let number = RecordNumber { sequence, ..newest.number };
             let mut zone = store.zone(ZoneIndex::FIRST, plan, &[Drive::default()]);
-            assert_eq!(zone.put(&Record { number, image: newest.image }), Ok(number));
+            let put = zone.put(&Record { number, image: newest.image });
+            assert_eq!(put, Ok(number), "{length} deeds, byte {at}");
         }
     }
-    // The newest stands once, in 100 bytes.
-    assert_eq!(older, 800);
+    // The newest stands in 100 bytes, at times twice.
+    assert!((600..=1_200).contains(&older), "{older}");
 }
 
 /// All records gone but their heads: the numbers go on above them.

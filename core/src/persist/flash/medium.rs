@@ -5,9 +5,9 @@ use crate::persist::codec::{Kind, LENGTH};
 /// Length of the head of a page, bytes.
 pub(super) const PAGE_HEAD: usize = 12;
 
-/// Slots at the end of a page that take nothing new: one to be left blank by a boot, one to take
-/// over again what has rotted.
-pub(super) const RESERVE: usize = 2;
+/// Slots at the end of a page that take nothing new: one to be spoiled after a boot, one to write
+/// the last record of the life before once more, one to take over again what has rotted.
+pub(super) const RESERVE: usize = 3;
 
 /// Records and settings are kept apart.
 pub(super) const KINDS: [Kind; 2] = [Kind::Record, Kind::Settings];
@@ -31,7 +31,8 @@ pub trait Flash {
     /// fault.
     fn read(&mut self, at: usize, into: &mut [u8]) -> Result<(), Self::Error>;
 
-    /// Programs whole words that have not been programmed since their page was erased.
+    /// Programs whole words that have not been programmed since their page was erased, with one
+    /// exception: zeroes into a word that reads blank, but that a cut may have begun.
     ///
     /// # Errors
     /// The hardware's.
@@ -50,7 +51,7 @@ pub trait Flash {
 ///
 /// ```
 /// use drydown::persist::flash::years_of_life;
-/// assert_eq!(years_of_life(4_096, 4, 2, 1, 10_000, 48), 41);
+/// assert_eq!(years_of_life(4_096, 4, 2, 1, 10_000, 48), 39);
 /// assert_eq!(years_of_life(4_096, 4, 2, 4, 10_000, 4 * 48), 8);
 /// ```
 pub const fn years_of_life(
