@@ -343,9 +343,11 @@ impl<F: Flash, const ZONES: usize> FlashStore<F, ZONES> {
             return Err(StoreError::NotErased);
         }
         let mut head = [0; PAGE_HEAD];
-        if let Some((covered, check)) = head.split_last_chunk_mut::<4>() {
-            covered.copy_from_slice(&page_mark(generation));
-            *check = CRC.checksum(covered).to_le_bytes();
+        if let Some((covered, check)) = head.split_first_chunk_mut::<8>() {
+            *covered = page_mark(generation);
+            for (place, byte) in check.iter_mut().zip(CRC.checksum(covered).to_le_bytes()) {
+                *place = byte;
+            }
         }
         self.program(page.saturating_mul(F::PAGE), &head)?;
         self.filling = Some(Filling { page, generation, next: 0, own: 0, to_spoil: None });
