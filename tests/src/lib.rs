@@ -2,6 +2,8 @@
 
 pub mod adversary;
 pub mod configs;
+pub mod crc;
 pub mod drive;
+pub mod flash;
 pub mod observer;
 pub mod rig;

@@ -145,11 +145,35 @@ impl Plan {
         narrowed.minus(self.charge_extra)
     }
 
+    /// The unit as a power of two: 2^shift milliseconds, 6..=16.
+    pub(crate) const fn shift(&self) -> u8 {
+        self.shift
+    }
+
     /// A part of the limit: the units that `time` of the window's limit stands for.
     pub(crate) const fn share(&self, time: Millis) -> u16 {
         let units = time.0 >> self.shift;
         if units > self.limit as u32 { self.limit } else { units as u16 }
     }
+}
+
+/// Units of 2^`from` ms in units of 2^`to` ms, rounded up, saturating: a firmware with another
+/// limit may count in another unit, and what was spent must not shrink by that.
+pub(crate) const fn converted(units: u16, from: u8, to: u8) -> u16 {
+    let apart = from.abs_diff(to);
+    if apart >= 16 {
+        return if units == 0 {
+            0
+        } else if from > to {
+            u16::MAX
+        } else {
+            1
+        };
+    }
+    let (units, part) = (units as u32, (1_u32 << apart) - 1);
+    let units =
+        if from > to { units << apart } else { (units >> apart) + ((units & part != 0) as u32) };
+    if units > u16::MAX as u32 { u16::MAX } else { units as u16 }
 }
 
 /// The ring of slots.
@@ -212,6 +236,24 @@ impl Ledger {
         if let Some(slot) = self.ring.get_mut(usize::from(self.head)) {
             *slot = slot.saturating_add(units);
         }
+    }
+
+    /// Ring, current slot and its age, to be written down.
+    pub(crate) const fn to_parts(self) -> ([u16; SLOTS], u8, Millis) {
+        (self.ring, self.head, self.age)
+    }
+
+    /// A ledger from its parts; `None` if the current slot lies beyond the ring.
+    pub(crate) const fn from_parts(ring: [u16; SLOTS], head: u8, age: Millis) -> Option<Self> {
+        if head as usize >= SLOTS { None } else { Some(Self { ring, head, age }) }
+    }
+
+    /// The same water counted in another unit, 2^`to` ms instead of 2^`from` ms.
+    pub(crate) fn converted(mut self, from: u8, to: u8) -> Self {
+        for slot in &mut self.ring {
+            *slot = converted(*slot, from, to);
+        }
+        self
     }
 
     /// The same ledger with the ring turned so that the current slot stands first. It decides
@@ -306,6 +348,20 @@ mod tests {
         ledger.age(&plan, Millis::MAX);
         assert_eq!(ledger.used(), 0);
         assert!(ledger.turns_in(&plan) > Millis::ZERO);
+    }
+
+    #[test]
+    fn another_unit_never_makes_spent_water_less() {
+        for from in 6..=16_u8 {
+            for to in 6..=16_u8 {
+                for units in [0, 1, 2, 3, 63, 64, 65, 1_000, u16::MAX - 1, u16::MAX] {
+                    let new = converted(units, from, to);
+                    let (before, after) = (u64::from(units) << from, u64::from(new) << to);
+                    assert!(after >= before || new == u16::MAX, "{units}: {from} to {to}");
+                    assert!(after < before + (1 << to), "{units}: {from} to {to}");
+                }
+            }
+        }
     }
 
     #[test]

@@ -64,6 +64,19 @@ impl LockOuts {
     /// None in force.
     pub const NONE: Self = Self(0);
 
+    /// All of them.
+    const EVERY: u8 = (1 << LockOut::ALL.len()) - 1;
+
+    /// One bit for each lock-out, in the order of [`LockOut::ALL`], to be written down.
+    pub(crate) const fn to_bits(self) -> u8 {
+        self.0
+    }
+
+    /// Lock-outs from their bits; `None` if a bit stands for none.
+    pub(crate) const fn from_bits(bits: u8) -> Option<Self> {
+        if bits & !Self::EVERY == 0 { Some(Self(bits)) } else { None }
+    }
+
     /// Whether none is in force.
     pub const fn is_empty(self) -> bool {
         self.0 == 0

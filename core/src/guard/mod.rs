@@ -16,6 +16,7 @@ pub use phase::{Cause, Closed, Guard, GuardImage, Opened};
 pub use response::{ResponseConfig, ResponseState};
 pub use table::{Condition, Conditions, Path, blocks};
 
+pub(crate) use ledger::{SLOTS, converted};
 pub(crate) use phase::{Ask, Facts, Keep, Rules, Ruling};
 
 use crate::quantity::Millis;

@@ -46,6 +46,22 @@ impl ResponseState {
         Self { lowest: None, unjudged: Millis::ZERO, judged_in: None, unanswered: 0 }
     }
 
+    /// Lowest reading, open time not judged, time until judgement, unanswered doses: to be
+    /// written down.
+    pub(crate) const fn to_parts(self) -> (Option<Moisture>, Millis, Option<Millis>, u8) {
+        (self.lowest, self.unjudged, self.judged_in, self.unanswered)
+    }
+
+    /// Supervision from its parts. Every combination can have come about.
+    pub(crate) const fn from_parts(
+        lowest: Option<Moisture>,
+        unjudged: Millis,
+        judged_in: Option<Millis>,
+        unanswered: u8,
+    ) -> Self {
+        Self { lowest, unjudged, judged_in, unanswered }
+    }
+
     /// Judged doses without an answer.
     pub const fn unanswered(&self) -> u8 {
         self.unanswered

@@ -4,8 +4,12 @@
 //! the whole permit, and only a later step that is shown the record's own number as *committed*
 //! returns the permit. Committed means read back.
 
+pub mod codec;
+pub mod flash;
+
 mod ram;
 
+pub use flash::{Flash, FlashStore, StoreError, ZoneStore};
 pub use ram::RamStore;
 
 use crate::guard::GuardImage;
@@ -60,6 +64,46 @@ pub struct Image {
     pub since_stance: Millis,
     /// Credited time since the last remote acknowledgement.
     pub since_remote_acknowledgement: Millis,
+}
+
+/// What a person changed of the configuration and a reset must not change back. `None`: never
+/// changed, the built-in value stands. It is not checked for sense here: apply it to the
+/// configuration and check that.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Settings {
+    /// Start level of the band.
+    pub start: Option<Moisture>,
+    /// Stop level of the band.
+    pub stop: Option<Moisture>,
+    /// Open time of one dose.
+    pub dose: Option<Millis>,
+    /// Time after an opening before the next may be asked for.
+    pub soak: Option<Millis>,
+    /// Time from the end of one timed dose to the next.
+    pub cadence: Option<Millis>,
+}
+
+/// Which zone of a device that keeps several in one store, 0..=3.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct ZoneIndex(u8);
+
+impl ZoneIndex {
+    /// The most zones in one store.
+    pub const MOST: usize = 4;
+    /// The first, or the only one.
+    pub const FIRST: Self = Self(0);
+
+    /// `None` above 3.
+    pub const fn new(index: u8) -> Option<Self> {
+        if (index as usize) < Self::MOST { Some(Self(index)) } else { None }
+    }
+
+    /// 0..=3.
+    pub const fn get(self) -> u8 {
+        self.0
+    }
 }
 
 /// What the board found in its store at boot.
