@@ -1,0 +1,253 @@
+//! The controller's checked configuration, from the settings of the file.
+
+use drydown::calibration::Basis;
+use drydown::guard::{Limits, ResponseConfig};
+use drydown::policy::{BuiltIn, Hysteresis, Metered, Timer};
+use drydown::probe::{FrostHold, ProbeConfig, Rail};
+use drydown::quantity::{Flow, Millis, Moisture, RawCounts, Volume};
+use drydown::soil::Band;
+use drydown::watch::WatchConfig;
+use drydown::zone::{CheckedZone, FlowRule, Probes, Sampling, SignalRules, Stance, ZoneConfig};
+
+use super::super::schema::{PolicyKind, StanceKind};
+use super::{HOUR_MS, Pot, Prepare};
+use crate::error::InputError;
+use crate::sensor::Probe;
+
+impl Prepare<'_> {
+    pub(super) fn zone(
+        &self,
+        probe: &Probe,
+        pot: &Pot,
+        flow_l_h: f64,
+    ) -> Result<CheckedZone, InputError> {
+        let control = &self.scenario.control;
+        let curve = self.curve(probe)?;
+        let air = RawCounts(probe.air_counts().round() as u16);
+        let water = RawCounts(probe.water_counts().round() as u16);
+        let top = probe.full_scale();
+        let usable = (RawCounts((top * 0.01) as u16), RawCounts((top * 0.98) as u16));
+        let mut probe_config = ProbeConfig::around(curve, air, water, usable, Rail::Low);
+        probe_config.smoothing = control.smoothing;
+        probe_config.frost = control.air_sensor.then_some(FrostHold::USUAL);
+        let checked = probe_config.check().map_err(|error| {
+            self.source.error("probe", format!("is refused by the controller: {error}"))
+        })?;
+        let wettest = f64::from(curve.wettest().moisture.centi()) / 100.0;
+        if let Some(stop) = control.stop_pct.filter(|&stop| stop >= wettest) {
+            let message =
+                format!("must be below {wettest:.1}, the wettest point of the calibration");
+            return Err(self.source.error("control.stop_pct", message).value(stop));
+        }
+        let limits = self.limits()?;
+        let probes = match control.policy {
+            PolicyKind::Timer => Probes::None,
+            PolicyKind::Hysteresis | PolicyKind::Metered => Probes::One(checked),
+        };
+        let usual = ZoneConfig::usual(probes, self.policy()?, limits.max_open, limits.per_day);
+        let config = ZoneConfig {
+            sampling: Sampling {
+                period: self.minutes("sample_min", control.sample_min)?,
+                open_period: self.seconds("open_sample_s", control.open_sample_s)?,
+                while_open: control.sample_while_open,
+                warm_up: Millis(200),
+            },
+            limits,
+            response: self.response(pot, flow_l_h, probe_config.detection, limits)?,
+            stance: self.stance()?,
+            signals: self.signals(flow_l_h)?,
+            watch: self.watch(pot)?,
+            ..usual
+        };
+        config.check().map_err(|error| {
+            let field = told_as(error.field, control.policy);
+            self.source.error(&field, format!("is refused: {error}"))
+        })
+    }
+
+    fn seconds(&self, name: &str, value: f64) -> Result<Millis, InputError> {
+        let value = self.source.within(&format!("control.{name}"), value, 0.0, 86_400.0)?;
+        Ok(Millis((value * 1e3).round() as u32))
+    }
+
+    fn minutes(&self, name: &str, value: f64) -> Result<Millis, InputError> {
+        let value = self.source.within(&format!("control.{name}"), value, 0.0, 10_080.0)?;
+        Ok(Millis((value * 6e4).round() as u32))
+    }
+
+    fn hours(&self, name: &str, value: f64) -> Result<Millis, InputError> {
+        let value = self.source.within(&format!("control.{name}"), value, 0.0, 1_000.0)?;
+        Ok(Millis((value * HOUR_MS).round() as u32))
+    }
+
+    fn limits(&self) -> Result<Limits, InputError> {
+        let control = &self.scenario.control;
+        let per_day = self.seconds("limit_24h_s", control.limit_24h_s)?;
+        let by_hand = match control.by_hand_24h_s {
+            Some(seconds) => self.seconds("by_hand_24h_s", seconds)?,
+            None => per_day,
+        };
+        Ok(Limits {
+            max_open: self.seconds("max_open_s", control.max_open_s)?,
+            min_open: self.seconds("min_open_s", control.min_open_s)?,
+            min_closed: self.seconds("min_closed_s", control.min_closed_s)?,
+            per_day,
+            fallback_per_day: per_day,
+            local_per_day: by_hand,
+            remote_per_day: by_hand,
+            bench_per_day: by_hand,
+        })
+    }
+
+    fn needed<T: Copy>(&self, name: &str, value: Option<T>) -> Result<T, InputError> {
+        value.ok_or_else(|| {
+            self.source.error(&format!("control.{name}"), "is needed with this policy or stance")
+        })
+    }
+
+    fn band(&self) -> Result<Band, InputError> {
+        let control = &self.scenario.control;
+        let level = |name: &str, value: Option<f64>| {
+            let percent = self.needed(name, value)?;
+            self.source.within(&format!("control.{name}"), percent, 0.0, 100.0)?;
+            Ok(Moisture::from_centi((percent * 100.0).round() as u16))
+        };
+        let start = level("start_pct", control.start_pct)?;
+        let stop = level("stop_pct", control.stop_pct)?;
+        Band::new(start, stop, 1).map_err(|_| {
+            let stop = control.stop_pct.unwrap_or_default();
+            self.source
+                .error("control.start_pct", format!("must be below stop_pct, which is {stop}"))
+                .value(control.start_pct.unwrap_or_default())
+        })
+    }
+
+    fn policy(&self) -> Result<BuiltIn, InputError> {
+        let control = &self.scenario.control;
+        let (basis, agree) = (Basis::Volumetric, control.agree);
+        let soak = self.minutes("soak_min", control.soak_min)?;
+        let dose = || self.seconds("dose_s", self.needed("dose_s", control.dose_s)?);
+        Ok(match control.policy {
+            PolicyKind::Hysteresis => {
+                BuiltIn::Hysteresis(Hysteresis { band: self.band()?, basis, agree, soak })
+            }
+            PolicyKind::Metered => {
+                let (band, dose) = (self.band()?, dose()?);
+                BuiltIn::Metered(Metered { band, basis, agree, dose, soak })
+            }
+            PolicyKind::Timer => {
+                let every = self.hours("every_h", self.needed("every_h", control.every_h)?)?;
+                BuiltIn::Timer(Timer { dose: dose()?, every })
+            }
+        })
+    }
+
+    fn stance(&self) -> Result<Stance, InputError> {
+        let control = &self.scenario.control;
+        let dose =
+            || self.seconds("stance_dose_s", self.needed("stance_dose_s", control.stance_dose_s)?);
+        Ok(match control.stance {
+            StanceKind::StayShut => Stance::StayShut,
+            StanceKind::TestDose => Stance::TestDose { dose: dose()? },
+            StanceKind::Ration => {
+                let every = self.needed("stance_every_h", control.stance_every_h)?;
+                Stance::Ration { dose: dose()?, every: self.hours("stance_every_h", every)? }
+            }
+        })
+    }
+
+    fn signals(&self, flow_l_h: f64) -> Result<SignalRules, InputError> {
+        let table = &self.scenario.signals;
+        for hour in table.hours_allowed.into_iter().flatten() {
+            self.source.within("signals.hours_allowed", f64::from(hour), 0.0, 24.0)?;
+        }
+        let Some(share) = table.flow_within else { return Ok(SignalRules::default()) };
+        let share = self.source.within("signals.flow_within", share, 0.01, 0.9)?;
+        let flow = FlowRule {
+            least: Flow((flow_l_h * (1.0 - share) * 1e3) as u32),
+            most: Flow((flow_l_h * (1.0 + share) * 1e3) as u32),
+            grace: Millis::from_secs(20),
+            most_closed: Flow((flow_l_h * 0.02 * 1e3) as u32),
+            closed_after: Millis::from_secs(60),
+        };
+        Ok(SignalRules { flow: Some(flow), ..SignalRules::default() })
+    }
+
+    /// If not measured, the open time that raises the whole pot by twice the detection threshold,
+    /// with half as much again for what the probe's place may miss.
+    fn response(
+        &self,
+        pot: &Pot,
+        flow_l_h: f64,
+        detection: u16,
+        limits: Limits,
+    ) -> Result<ResponseConfig, InputError> {
+        let control = &self.scenario.control;
+        let judged_after = if let Some(seconds) = control.answer_after_s {
+            self.seconds("answer_after_s", seconds)?
+        } else {
+            let rise = 2.0 * f64::from(detection) / 1e4;
+            let at_pot_l_h = flow_l_h * self.scenario.probed_share();
+            let hours = 1.5 * rise * pot.medium.volume_l() / at_pot_l_h;
+            Millis((hours * HOUR_MS).ceil().min(f64::from(limits.per_day.0)) as u32)
+        };
+        Ok(ResponseConfig {
+            detection,
+            judged_after,
+            window: self.minutes("answer_within_min", control.answer_within_min)?,
+            tries: control.answer_tries,
+        })
+    }
+
+    fn watch(&self, pot: &Pot) -> Result<WatchConfig, InputError> {
+        let control = &self.scenario.control;
+        let available =
+            (pot.medium.capacity() - pot.medium.wilting_point()) * pot.medium.volume_l();
+        let overdue_l = control.overdue_l.unwrap_or(available);
+        self.source.within("control.overdue_l", overdue_l, 0.01, 4_000.0)?;
+        let full = 100.0 * pot.medium.capacity();
+        let too_wet = match control.too_wet_pct {
+            Some(percent) => self.source.within("control.too_wet_pct", percent, 1.0, 100.0)?,
+            None => full + 3.0,
+        };
+        let every_h = control.soak_min / 60.0;
+        Ok(WatchConfig {
+            overdue_demand: Volume((overdue_l * 1e6) as u32),
+            overdue_after: self.hours("overdue_h", control.overdue_h)?,
+            too_wet: Moisture::from_centi((too_wet * 100.0) as u16),
+            too_wet_after: Millis::from_hours(48),
+            short_interval: Millis((every_h * HOUR_MS * 0.9) as u32),
+            short_cycles: 6,
+            rise: 300,
+            commissioned_rise: 0,
+        })
+    }
+}
+
+/// The scenario's name of a field of the controller's configuration.
+fn told_as(field: &str, policy: PolicyKind) -> String {
+    let name = match field {
+        "limits.max_open" | "by_hand.remote_longest" => "max_open_s",
+        "limits.min_open" => "min_open_s",
+        "limits.min_closed" => "min_closed_s",
+        "limits.per_day" | "limits.fallback_per_day" => "limit_24h_s",
+        "limits.local_per_day" | "limits.remote_per_day" | "limits.bench_per_day" => {
+            "by_hand_24h_s"
+        }
+        "policy.dose" => "dose_s",
+        "policy.every" => "every_h",
+        "policy.soak" => "soak_min",
+        "policy.agree" => "agree",
+        "sampling.period" => "sample_min",
+        "sampling.open_period" => "open_sample_s",
+        "sampling.while_open" => "sample_while_open",
+        "response.judged_after" => "answer_after_s",
+        "response.window" => "answer_within_min",
+        "response.tries" => "answer_tries",
+        "stance.dose" => "stance_dose_s",
+        "stance.every" => "stance_every_h",
+        _ if policy == PolicyKind::Timer => "policy",
+        _ => return "control".to_owned(),
+    };
+    format!("control.{name}")
+}

@@ -1,0 +1,53 @@
+//! The probe as one unit of its kind, and the calibration somebody made of it.
+
+use drydown::calibration::{Basis, Curve, CurvePoint};
+use drydown::quantity::{Moisture, RawCounts};
+
+use super::Prepare;
+use crate::error::InputError;
+use crate::noise;
+use crate::sensor::{Probe, ProbeSpec};
+
+/// Channel of the counter-based noise for weighing errors.
+const WEIGHING: u64 = 48;
+
+impl Prepare<'_> {
+    pub(super) fn probe(&self) -> Result<Probe, InputError> {
+        let table = &self.scenario.probe;
+        let top = f64::from((1_u32 << table.bits.min(16)) - 1);
+        let spec = ProbeSpec {
+            air: table.air_counts,
+            dry: table.dry_counts,
+            water: table.water_counts,
+            bend: table.bend,
+            per_kelvin: table.pct_per_kelvin / 100.0,
+            noise: table.noise_counts,
+            bits: table.bits,
+            window: (0, top as u16),
+            unit_spread: table.unit_spread,
+            ..ProbeSpec::default()
+        };
+        Probe::new(&spec, self.scenario.seed).map_err(|error| self.physical("probe", &error))
+    }
+
+    /// The curve as a person weighed it: the unit's true counts at moistures that are each a
+    /// little off.
+    pub(super) fn curve(&self, probe: &Probe) -> Result<Curve, InputError> {
+        let table = &self.scenario.probe;
+        self.source.within("probe.weighing_error_pct", table.weighing_error_pct, 0.0, 10.0)?;
+        let mut points = vec![];
+        for (index, &percent) in table.calibrated_at_pct.iter().enumerate() {
+            let field = format!("probe.calibrated_at_pct.{index}");
+            self.source.within(&field, percent, 0.0, 100.0)?;
+            let off = noise::gaussian(self.scenario.seed, index as u64, WEIGHING);
+            let weighed = (percent + table.weighing_error_pct * off).clamp(0.0, 100.0);
+            points.push(CurvePoint {
+                raw: RawCounts(probe.transfer(percent / 100.0).round() as u16),
+                moisture: Moisture::from_centi((weighed * 100.0).round() as u16),
+            });
+        }
+        Curve::new(&points, Basis::Volumetric).map_err(|error| {
+            self.source.error("probe.calibrated_at_pct", format!("gives no curve: {error}"))
+        })
+    }
+}

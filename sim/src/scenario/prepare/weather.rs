@@ -1,0 +1,138 @@
+//! Weather of a run: a file or a generated spell, hour by hour, as it reaches the plants.
+
+use super::super::schema::SpellKind;
+use super::{Prepare, Weather};
+use crate::error::InputError;
+use crate::weather::csv;
+use crate::weather::evapotranspiration::Surface;
+use crate::weather::gaps::Gaps;
+use crate::weather::generate::{Kind, Spell};
+use crate::weather::hourly::hourly_mm;
+use crate::weather::series::{Place, Series, Site};
+
+impl Prepare<'_> {
+    fn site(&self) -> Result<Site, InputError> {
+        let site = &self.scenario.site;
+        Site::new(Place {
+            latitude_deg: site.latitude_deg,
+            longitude_deg: site.longitude_deg,
+            elevation_m: site.elevation_m,
+            wind_height_m: site.wind_height_m,
+            utc_offset_h: site.utc_offset_h,
+        })
+        .map_err(|error| {
+            let field = format!("site.{}", error.field.as_deref().unwrap_or_default());
+            let placed = self.source.error(&field, error.message.clone());
+            InputError { value: error.value, suggestion: error.suggestion, ..placed }
+        })
+    }
+
+    pub(super) fn weather(&self, days: f64) -> Result<Weather, InputError> {
+        let table = &self.scenario.weather;
+        let site = self.site()?;
+        self.source.within("weather.rain_share", table.rain_share, 0.0, 1.0)?;
+        self.source.within("weather.evaporation_share", table.evaporation_share, 0.0, 3.0)?;
+        let mut notes = vec![];
+        let (series, measured) = match (&table.file, table.spell) {
+            (Some(file), None) => (self.read_weather(file, &site, &mut notes)?, true),
+            (None, Some(spell)) => (self.invent_weather(spell, days, &site)?, false),
+            (Some(_), Some(_)) => {
+                return Err(self.source.error("weather.spell", "cannot stand beside weather.file"));
+            }
+            (None, None) => {
+                return Err(self.source.error("weather", "needs either `file` or `spell`"));
+            }
+        };
+        let hours = (days * 24.0).ceil() as usize;
+        if series.records.len() < hours {
+            return Err(self
+                .source
+                .error(
+                    "days",
+                    format!(
+                        "must be at most {} with this weather",
+                        series.records.len() as f64 / 24.0
+                    ),
+                )
+                .value(days));
+        }
+        let eto = hourly_mm(&series, &site, Surface::Short);
+        let mut weather = Weather {
+            eto_mm_h: Vec::with_capacity(hours),
+            rain_mm_h: Vec::with_capacity(hours),
+            t_air_c: Vec::with_capacity(hours),
+            begins: series.records[0].start,
+            notes,
+            measured,
+        };
+        for (record, eto) in series.records.iter().zip(eto).take(hours) {
+            let (Some(t_air_c), Some(eto)) = (record.t_mean_c(), eto) else {
+                let message =
+                    "needs temperature, humidity, wind and radiation in every hour of the run";
+                return Err(self.source.error("weather.file", message).value(record.start));
+            };
+            weather.eto_mm_h.push(eto.max(0.0) * table.evaporation_share);
+            weather.rain_mm_h.push(record.rain_mm.unwrap_or(0.0) * table.rain_share);
+            weather.t_air_c.push(t_air_c);
+        }
+        Ok(weather)
+    }
+
+    fn read_weather(
+        &self,
+        file: &str,
+        site: &Site,
+        notes: &mut Vec<String>,
+    ) -> Result<Series, InputError> {
+        let gaps = match self.scenario.weather.fill_gaps_h {
+            Some(longest_h) => Gaps::Fill { longest_h },
+            None => Gaps::Refuse,
+        };
+        let bytes = self.source.beside(file)?;
+        let reading = csv::read(&bytes, file, site, gaps)?;
+        if !reading.ignored_columns.is_empty() {
+            notes.push(format!("{file}: columns not read: {}", reading.ignored_columns.join(", ")));
+        }
+        if reading.gaps.filled > 0 {
+            notes.push(format!("{file}: {} hours were interpolated", reading.gaps.filled));
+        }
+        if !reading.series.has_rain {
+            notes.push(format!("{file}: no rain column; rain is unknown and taken as none"));
+        }
+        Ok(reading.series)
+    }
+
+    fn invent_weather(
+        &self,
+        kind: SpellKind,
+        days: f64,
+        site: &Site,
+    ) -> Result<Series, InputError> {
+        let table = &self.scenario.weather;
+        let needed = |field: &str| {
+            self.source.error(&format!("weather.{field}"), "is needed for a generated spell")
+        };
+        let start = table.start.as_deref().ok_or_else(|| needed("start"))?;
+        let start = start.parse().map_err(|_| {
+            self.source.error("weather.start", "must be a date like 2026-07-06").value(start)
+        })?;
+        Spell {
+            kind: match kind {
+                SpellKind::Dry => Kind::Dry,
+                SpellKind::Ordinary => Kind::Ordinary,
+                SpellKind::Wet => Kind::Wet,
+            },
+            start,
+            days: days.ceil() as u16,
+            t_mean_c: table.t_mean_c.ok_or_else(|| needed("t_mean_c"))?,
+            t_peak_c: table.t_peak_c.ok_or_else(|| needed("t_peak_c"))?,
+            season_swing_c: table.season_swing_c,
+            seed: self.scenario.seed,
+        }
+        .generate(site)
+        .map_err(|error| {
+            let field = format!("weather.{}", error.field.as_deref().unwrap_or_default());
+            InputError { value: error.value, ..self.source.error(&field, error.message.clone()) }
+        })
+    }
+}
