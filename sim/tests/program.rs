@@ -190,6 +190,20 @@ fn a_probe_out_of_the_soil_is_refused_and_told() {
 }
 
 #[test]
+fn frost_holds_water_back_and_is_no_fault_to_see_to() {
+    let folder = Folder::new("frost");
+    let mild = include_str!("../scenarios/cool-month.toml");
+    let cold =
+        mild.replace("t_mean_c = 9", "t_mean_c = 1").replace("t_peak_c = 15", "t_peak_c = 6");
+    assert_ne!(mild, cold);
+    let report = json(&["run", &folder.write("cold.toml", &cold), "--format", "json"]);
+    let frosts = &report["probe_faults"]["frost: frozen soil reads dry"];
+    assert!(frosts.as_u64().is_some_and(|times| times > 0), "{}", report["probe_faults"]);
+    let reason = report["answer"]["reason"].as_str().expect("a reason");
+    assert!(!reason.contains("probe"), "{reason}");
+}
+
+#[test]
 fn a_run_one_should_not_leave_ends_with_code_one() {
     assert_eq!(drydown(&["run", "six-pots"]).status.code(), Some(1));
     assert_eq!(drydown(&["run", "real-dry-week"]).status.code(), Some(0));
@@ -236,6 +250,12 @@ const BAD: &[(&str, &str, &str, &[&str])] = &[
         "tank_l = 70",
         "tank_l = 70\ntank_begins_l = 80",
         &["tank_begins_l", "80", "70"],
+    ),
+    (
+        "hour of no day",
+        "[control]",
+        "[signals]\nhours_allowed = [6, 25]\n[control]",
+        &["hours_allowed", "25", "24"],
     ),
     ("probe ends the same", "[control]", "[probe]\nair_counts = 1200\n[control]", &["probe"]),
 ];

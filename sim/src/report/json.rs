@@ -24,7 +24,7 @@ struct Report<'a> {
     rules: BTreeMap<&'static str, Rule>,
     alarms: Vec<Told>,
     lockouts: Vec<Told>,
-    probe_faults: &'a BTreeMap<&'static str, u32>,
+    probe_faults: BTreeMap<&'static str, u32>,
     refusals: &'a BTreeMap<&'static str, u32>,
     stuck_open: StuckOpen,
     answer: Answer<'a>,
@@ -217,7 +217,11 @@ fn report<'a>(name: &'a str, setup: &'a Setup, findings: &'a Findings) -> Report
         rules: rules.collect(),
         alarms: alarms.collect(),
         lockouts: lockouts.collect(),
-        probe_faults: &findings.probe_faults,
+        probe_faults: findings
+            .probe_faults
+            .iter()
+            .map(|(text, (_, times))| (*text, *times))
+            .collect(),
         refusals: &findings.refusals,
         stuck_open: StuckOpen {
             hours: findings.stuck_open.hours,

@@ -1,5 +1,7 @@
 //! Would one leave it? Yes, after doing something, or no, and the one reason.
 
+use drydown::probe::ProbeFault;
+
 use super::Findings;
 use super::keeper::Ended;
 use crate::scenario::Setup;
@@ -86,8 +88,11 @@ impl Answer {
                 alarm.remedy()
             ));
         }
-        if let Some(text) = findings.probe_faults.keys().next() {
-            return after(format!("See to the probe: it reported \"{text}\"."));
+        // Frost is weather: it holds watering back and asks for nothing.
+        let mut probe = findings.probe_faults.iter();
+        if let Some((text, (fault, _))) = probe.find(|(_, (fault, _))| *fault != ProbeFault::Frozen)
+        {
+            return after(format!("See to the probe ({text}): {}.", fault.remedy()));
         }
         if let Some(plant) = thirsty.filter(|plant| plant.stress_h > SOME_STRESS_H) {
             return after(format!(

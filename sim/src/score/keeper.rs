@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use drydown::guard::{Cause, Closed, LockOut, Path};
-use drydown::probe::Reading;
+use drydown::probe::{ProbeFault, Reading};
 use drydown::watch::Alarm;
 use drydown::zone::{Event, Inputs, Outcome, Zone};
 
@@ -185,7 +185,7 @@ pub struct Findings {
     /// Lock-outs, and whether in force at the end.
     pub lock_outs: BTreeMap<&'static str, (LockOut, u32, bool)>,
     /// Faults of the probe that were seen.
-    pub probe_faults: BTreeMap<&'static str, u32>,
+    pub probe_faults: BTreeMap<&'static str, (ProbeFault, u32)>,
     /// Refusals by reason.
     pub refusals: BTreeMap<&'static str, u32>,
     /// Largest gap between plausible reading and truth, percent by volume, sign of the reading's
@@ -223,7 +223,7 @@ pub struct Keeper<'a> {
     rules: Rules,
     alarms: BTreeMap<&'static str, (Alarm, u32, bool)>,
     lock_outs: BTreeMap<&'static str, (LockOut, u32, bool)>,
-    probe_faults: BTreeMap<&'static str, u32>,
+    probe_faults: BTreeMap<&'static str, (ProbeFault, u32)>,
     refusals: BTreeMap<&'static str, u32>,
     gap: Option<Gap>,
     tank_dry_ms: Option<u64>,
@@ -396,7 +396,7 @@ impl<'a> Keeper<'a> {
             }
             Event::Acknowledged => self.lock_outs.values_mut().for_each(|entry| entry.2 = false),
             Event::Probe(_, Some(fault)) => {
-                *self.probe_faults.entry(fault.text()).or_default() += 1;
+                self.probe_faults.entry(fault.text()).or_insert((fault, 0)).1 += 1;
             }
             Event::Refused(_, condition) => {
                 *self.refusals.entry(condition.text()).or_default() += 1;

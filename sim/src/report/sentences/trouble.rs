@@ -1,7 +1,6 @@
 //! What it refused, reported or locked, and what a person can do about each.
 
 use drydown::guard::Condition;
-use drydown::probe::ProbeFault;
 use drydown::zone::Event;
 
 use crate::report::calendar::Calendar;
@@ -9,19 +8,6 @@ use crate::report::happenings::{Happening, Kind, first};
 use crate::report::units::times;
 use crate::run::log::What;
 use crate::score::Findings;
-
-const PROBE_FAULTS: [ProbeFault; 10] = [
-    ProbeFault::Open,
-    ProbeFault::Short,
-    ProbeFault::Clipped,
-    ProbeFault::Noisy,
-    ProbeFault::Flat,
-    ProbeFault::Rate,
-    ProbeFault::OutOfSoil,
-    ProbeFault::DrierAfterWater,
-    ProbeFault::Stale,
-    ProbeFault::Frozen,
-];
 
 pub(super) fn refused_and_reported(
     findings: &Findings,
@@ -48,9 +34,8 @@ pub(super) fn refused_and_reported(
         }
         said.push(sentence);
     }
-    for (text, count) in &findings.probe_faults {
-        let fault = PROBE_FAULTS.into_iter().find(|fault| fault.text() == *text);
-        let remedy = fault.map_or("", ProbeFault::remedy);
+    for (text, (fault, count)) in &findings.probe_faults {
+        let remedy = fault.remedy();
         said.push(told.sentence(
             "Did not believe the probe",
             Kind::Disbelieved,
