@@ -4,9 +4,10 @@ use std::io::Write;
 use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
+use drydown_sim::command::check::CheckArgs;
 use drydown_sim::command::run::RunArgs;
 use drydown_sim::command::weather::WeatherArgs;
-use drydown_sim::command::{run, weather};
+use drydown_sim::command::{check, run, weather};
 
 /// Tries a small watering device against soil, weather and faults before it is left alone
 #[derive(Parser)]
@@ -18,6 +19,7 @@ struct Program {
 
 #[derive(Subcommand)]
 enum Command {
+    Check(CheckArgs),
     Run(RunArgs),
     Weather(WeatherArgs),
 }
@@ -28,6 +30,7 @@ const PAGE: &str = "drydown-dry-week.html";
 fn main() -> ExitCode {
     let result = match Program::parse().command {
         None => run::run(&built_in()),
+        Some(Command::Check(args)) => check::run(&args),
         Some(Command::Run(args)) => run::run(&args),
         Some(Command::Weather(args)) => weather::run(&args),
     };

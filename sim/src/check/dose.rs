@@ -1,0 +1,207 @@
+//! One opening: what it brings against what soil and saucer hold, what the line swallows, and what
+//! supervision can see of it.
+
+use super::figures::Figures;
+use super::finding::{Bound, Finding, Kind, Severity, figure};
+use crate::soil::Medium;
+
+/// Share of the deficit that may run on after stop (common practice).
+const RUNS_ON: f64 = 0.25;
+/// Dead time as a share of a dose (common practice).
+const DEAD_SHARE: f64 = 0.1;
+
+pub(super) fn check(figures: &Figures<'_>, found: &mut Vec<Finding>) {
+    overshoot(figures, found);
+    overflow(figures, found);
+    pulse(figures, found);
+    if figures.probe.is_some() {
+        judged(figures, found);
+    }
+}
+
+/// Water that is on its way when the reading meets stop.
+fn overshoot(figures: &Figures<'_>, found: &mut Vec<Finding>) {
+    let Some(start_pct) = figures.start_pct().filter(|_| figures.ends_at_stop) else { return };
+    let lag_h = figures.place().0.lag_min / 60.0;
+    let runs_on_l = figures.flow_l_h(0) * lag_h;
+    let room = figures.drained_theta(0) - start_pct / 100.0;
+    let deficit_l = room * figures.pot().medium.volume_l();
+    if deficit_l <= 0.0 || runs_on_l <= RUNS_ON * deficit_l {
+        return;
+    }
+    let refuted = runs_on_l >= deficit_l;
+    let consequence = if refuted {
+        "The soil has all it can hold before the probe can say so, every time."
+    } else {
+        "The soil ends that much wetter than stop says."
+    };
+    found.push(Finding {
+        kind: Kind::Overshoot,
+        severity: if refuted { Severity::Refuted } else { Severity::Look },
+        field: "water.emitter_l_h".to_owned(),
+        value: runs_on_l,
+        bound: Bound::AtMost(if refuted { deficit_l } else { RUNS_ON * deficit_l }),
+        why: format!(
+            "Water needs {} min to the probe. At {} L/h, {} L are on their way when the reading \
+             meets stop, of {} L from start to what the drained soil holds. {consequence}",
+            figure(60.0 * lag_h),
+            figure(figures.flow_l_h(0)),
+            figure(runs_on_l),
+            figure(deficit_l)
+        ),
+        remedy: "Give measured doses, fit emitters of less flow, or move the probe nearer to the \
+                 water."
+            .to_owned(),
+    });
+}
+
+/// The largest opening against the room in each pot.
+fn overflow(figures: &Figures<'_>, found: &mut Vec<Finding>) {
+    let Some(container) = &figures.setup.scenario.container else { return };
+    let pots = figures.setup.pots.iter().enumerate().filter_map(|(at, pot)| {
+        let Medium::Container(_) = pot.medium else { return None };
+        let from = match figures.start_pct() {
+            Some(start_pct) => start_pct / 100.0,
+            // By the clock alone: as dry as the plants can take it.
+            None => figures.stress_theta(at, &figures.thirstiest(at).1),
+        };
+        let holds = pot.medium.capacity();
+        let saucer = container.saucer_l > 0.0;
+        // Without a saucer what drains is gone; only what the pores cannot take runs over the rim.
+        let (full, beside_l) =
+            if saucer { (holds, container.saucer_l) } else { (pot.medium.saturation(), 0.0) };
+        let room_l = (full - from).max(0.0) * pot.medium.volume_l() + beside_l;
+        let given_l = figures.flow_l_h(at) * figures.pulse_s / 3600.0;
+        (given_l > room_l).then_some((at, given_l, room_l))
+    });
+    let Some((at, given_l, room_l)) = pots.max_by(|a, b| (a.1 / a.2).total_cmp(&(b.1 / b.2)))
+    else {
+        return;
+    };
+    let name = &figures.setup.pots[at].name;
+    let (severity, what, when) = if figures.ends_at_stop {
+        (
+            Severity::Look,
+            "The longest opening",
+            "When the probe does not say stop in time, the rest",
+        )
+    } else {
+        (Severity::Refuted, "Each dose", "The rest")
+    };
+    let longest_s = room_l / figures.flow_l_h(at) * 3600.0;
+    found.push(Finding {
+        kind: Kind::DoseOverflows,
+        severity,
+        field: figures.pulse_field().to_owned(),
+        value: given_l,
+        bound: Bound::AtMost(room_l),
+        why: format!(
+            "{what} brings {} L to the {name}; its soil and saucer have room for {} L. {when} goes \
+             to the floor.",
+            figure(given_l),
+            figure(room_l)
+        ),
+        remedy: format!("Allow {} s at most, or use a larger saucer.", figure(longest_s)),
+    });
+}
+
+/// Dead time of pump or valve, and the first filling of the line.
+fn pulse(figures: &Figures<'_>, found: &mut Vec<Finding>) {
+    let water = &figures.setup.scenario.water;
+    let fill_s = water.line_l / figures.setup.flow_l_h * 3600.0;
+    let dead_s = water.opening_s;
+    let pulse_s = figures.pulse_s;
+    let (severity, bound, why) = if pulse_s <= dead_s {
+        let why = format!(
+            "Water flows {} s after the drive is switched on. A dose of {} s ends before that and \
+             brings nothing.",
+            figure(dead_s),
+            figure(pulse_s)
+        );
+        (Severity::Refuted, dead_s, why)
+    } else if pulse_s <= dead_s + fill_s {
+        let why = format!(
+            "The line takes {} L, {} s of flow, before anything comes out. The first dose, and each \
+             one after the line has run empty, brings nothing.",
+            figure(water.line_l),
+            figure(fill_s)
+        );
+        (Severity::Look, dead_s + fill_s, why)
+    } else if !figures.ends_at_stop && dead_s > DEAD_SHARE * pulse_s {
+        let why = format!(
+            "Of {} s the first {} s bring nothing: the dose is smaller than flow times time by more \
+             than a tenth.",
+            figure(pulse_s),
+            figure(dead_s)
+        );
+        (Severity::Look, dead_s / DEAD_SHARE, why)
+    } else {
+        return;
+    };
+    found.push(Finding {
+        kind: Kind::PulseLostInLine,
+        severity,
+        field: figures.pulse_field().to_owned(),
+        value: pulse_s,
+        bound: Bound::AtLeast(bound),
+        why,
+        remedy:
+            "Give longer doses less often, shorten the line, or measure the dose with a cup as it \
+                 is given."
+                .to_owned(),
+    });
+}
+
+/// Response supervision: enough water to raise the reading, and not so much that a floor is wet
+/// before it is judged.
+fn judged(figures: &Figures<'_>, found: &mut Vec<Finding>) {
+    let response = figures.setup.zone.config().response;
+    let rise = 2.0 * f64::from(response.detection) / 1e4;
+    let flow_l_h = figures.flow_l_h(0);
+    let needed_s = rise * figures.pot().medium.volume_l() / flow_l_h * 3600.0;
+    let judged_s = f64::from(response.judged_after.0) / 1e3;
+    if judged_s < needed_s {
+        found.push(Finding {
+            kind: Kind::JudgedTooSoon,
+            severity: Severity::Refuted,
+            field: "control.answer_after_s".to_owned(),
+            value: judged_s,
+            bound: Bound::AtLeast(needed_s),
+            why: format!(
+                "At {} L/h, {} s raise the whole soil by {} %; supervision asks for twice the {} % \
+                 it can tell from noise. A sound zone would be judged unanswered and locked out.",
+                figure(flow_l_h),
+                figure(judged_s),
+                figure(judged_s / needed_s * 100.0 * rise),
+                figure(50.0 * rise)
+            ),
+            remedy: format!(
+                "Judge after {} s, or measure how long it takes at commissioning.",
+                figure(1.5 * needed_s)
+            ),
+        });
+        return;
+    }
+    // Pulses add up until they can be judged together.
+    let pulses = (judged_s / figures.pulse_s).ceil();
+    if pulses > 1.0 {
+        let tries = f64::from(response.tries);
+        let pulse_l = figures.setup.flow_l_h * figures.pulse_s / 3600.0;
+        found.push(Finding {
+            kind: Kind::PulseTooSmallToJudge,
+            severity: Severity::Look,
+            field: figures.pulse_field().to_owned(),
+            value: figures.pulse_s,
+            bound: Bound::AtLeast(judged_s),
+            why: format!(
+                "One pulse of {} s cannot raise the reading enough to be judged; {} of them are \
+                 judged together. With the hose off, {} L reach the floor before the zone locks out.",
+                figure(figures.pulse_s),
+                figure(pulses),
+                figure(tries * pulses * pulse_l)
+            ),
+            remedy: "Give larger doses less often, or check that floor and tray can take that much."
+                .to_owned(),
+        });
+    }
+}
