@@ -24,6 +24,7 @@ mod dose;
 mod figures;
 mod finding;
 mod levels;
+mod neighbours;
 mod probe;
 mod supply;
 mod wear;
@@ -45,6 +46,7 @@ pub fn findings(setup: &Setup) -> Vec<Finding> {
     dose::check(&figures, &mut found);
     supply::check(&figures, &mut found);
     day::check(&figures, &mut found);
+    neighbours::check(&figures, &mut found);
     wear::check(&figures, &mut found);
     found.sort_by_key(|finding| (finding.severity, finding.kind));
     found

@@ -22,7 +22,7 @@ pub(super) fn check(figures: &Figures<'_>, found: &mut Vec<Finding>) {
 /// Water that is on its way when the reading meets stop.
 fn overshoot(figures: &Figures<'_>, found: &mut Vec<Finding>) {
     let Some(start_pct) = figures.start_pct().filter(|_| figures.ends_at_stop) else { return };
-    let lag_h = figures.place().0.lag_min / 60.0;
+    let lag_h = figures.place().lag_min / 60.0;
     let runs_on_l = figures.flow_l_h(0) * lag_h;
     let room = figures.drained_theta(0) - start_pct / 100.0;
     let deficit_l = room * figures.pot().medium.volume_l();
@@ -33,7 +33,7 @@ fn overshoot(figures: &Figures<'_>, found: &mut Vec<Finding>) {
     let consequence = if refuted {
         "The soil has all it can hold before the probe can say so, every time."
     } else {
-        "The soil ends that much wetter than stop says."
+        "The soil ends wetter than stop says."
     };
     found.push(Finding {
         kind: Kind::Overshoot,

@@ -8,7 +8,7 @@ use drydown::zone::Probes;
 
 use crate::crop::depletion_fraction;
 use crate::scenario::schema::PlaceTable;
-use crate::scenario::{Pot, Setup};
+use crate::scenario::{Pot, Scenario, Setup};
 use crate::sensor::BURST;
 use crate::soil::drainage::UnitGradient;
 use crate::soil::texture::TextureClass;
@@ -20,6 +20,8 @@ const MEDIAN_LOSS: f64 = 1.2533;
 const ROUNDING: f64 = 0.2887;
 /// Deviations of noise on either side that count as noise (common practice).
 const SIGMAS: f64 = 3.0;
+/// Step in which water is followed to the probe, s.
+pub(super) const WETTING_STEP_S: f64 = 10.0;
 /// Time after wetting at which a bed counts as drained, h: one day (common practice).
 const BED_DRAINS_H: f64 = 24.0;
 
@@ -114,13 +116,11 @@ impl<'a> Figures<'a> {
         self.setup.flow_l_h * open(pot) / all
     }
 
-    /// Where the probe sits, and what that table is called.
-    pub(super) fn place(&self) -> (PlaceTable, &'static str) {
-        match (&self.setup.scenario.container, &self.setup.scenario.bed) {
-            (Some(table), _) => (table.place.clone(), "container.place.lag_min"),
-            (None, Some(table)) => (table.place.clone(), "bed.place.lag_min"),
-            (None, None) => (PlaceTable::default(), "container.place.lag_min"),
-        }
+    /// Where the probe sits.
+    pub(super) fn place(&self) -> PlaceTable {
+        let Scenario { container, bed, .. } = &self.setup.scenario;
+        let container = container.as_ref().map(|table| &table.place);
+        container.or(bed.as_ref().map(|table| &table.place)).cloned().unwrap_or_default()
     }
 
     /// The days of the run at one pot. Only what the plants take is counted as use: the soil's own
@@ -225,7 +225,7 @@ impl<'a> Figures<'a> {
         100.0 * litres_h / medium.volume_l()
     }
 
-    /// Water content at the probe, minute by minute, while water runs at the pot from `theta` on for
+    /// Water content at the probe after each [`WETTING_STEP_S`], while water runs at the pot from `theta` on for
     /// `hours` and nothing is taken, m³/m³.
     pub(super) fn wetting(&self, theta: f64, hours: f64) -> impl Iterator<Item = f64> {
         let medium = &self.pot().medium;
@@ -242,9 +242,9 @@ impl<'a> Figures<'a> {
                 canopy_m2: 0.0,
             },
         };
-        let minutes = (hours * 60.0).ceil() as usize;
-        (0..minutes).map(move |_| {
-            medium.advance(&mut state, 60.0, &forcing);
+        let steps = (hours * 3600.0 / WETTING_STEP_S).ceil() as usize;
+        (0..steps).map(move |_| {
+            medium.advance(&mut state, WETTING_STEP_S, &forcing);
             medium.theta_probe(&state)
         })
     }

@@ -1,6 +1,6 @@
 //! Start and stop against what the probe can read and the plant can take.
 
-use super::figures::Figures;
+use super::figures::{Figures, WETTING_STEP_S};
 use super::finding::{Bound, Finding, Kind, Severity, figure};
 
 /// Distance of stop from the reading of the drained soil, % (common practice).
@@ -91,9 +91,11 @@ fn stop(figures: &Figures<'_>, found: &mut Vec<Finding>) {
             )
         } else {
             format!(
-                "Drained, the soil reads {} %. A stop less than {} % below that is met only by \
-                 water on its way past the probe: what is given then drains away.",
+                "Drained, the soil reads {} % at {} °C, the mean of the run. A stop less than {} % \
+                 below that fills the soil to where it drains, and a little noise or a colder day \
+                 puts it out of reach.",
                 figure(drained_pct),
+                figure(mean_c),
                 figure(STOP_MARGIN_PCT)
             )
         };
@@ -124,11 +126,11 @@ fn opening(figures: &Figures<'_>, stop_pct: f64, noise_pct: f64, found: &mut Vec
     let needed = |rise: f64| {
         let target = figures.reads_pct(probe, begin, 25.0) + rise;
         let reads = |theta| figures.reads_pct(probe, theta, 25.0);
-        let minutes = figures.wetting(begin, 24.0).position(|theta| reads(theta) >= target);
-        minutes.map(|minutes| 60.0 * (minutes + 1) as f64)
+        let steps = figures.wetting(begin, 24.0).position(|theta| reads(theta) >= target);
+        steps.map(|steps| WETTING_STEP_S * (steps + 1) as f64)
     };
     let Some(usual_s) = needed(rise) else { return };
-    let least_s = needed(rise - noise_pct).unwrap_or(usual_s) - 60.0;
+    let least_s = needed(rise - noise_pct).unwrap_or(usual_s) - WETTING_STEP_S;
     let refuted = figures.max_open_s < least_s;
     if refuted || figures.max_open_s < OPENING_MARGIN * usual_s {
         let bound = if refuted { least_s } else { OPENING_MARGIN * usual_s };

@@ -114,46 +114,40 @@ fn dry_end(figures: &Figures<'_>, found: &mut Vec<Finding>) {
 
 /// Soak against the time that water needs to the probe.
 fn soak(figures: &Figures<'_>, found: &mut Vec<Finding>) {
-    let (place, field) = figures.place();
+    let lag_min = figures.place().lag_min;
     let soak_min = figures.soak_min;
-    let finding = |severity, field: &str, value, bound, why| Finding {
-        kind: Kind::SoakShorterThanLag,
-        severity,
-        field: field.to_owned(),
-        value,
-        bound,
-        why,
-        remedy: format!(
-            "Let it soak for {} min, 60 are better; or move the probe nearer to the emitter.",
-            figure((SOAK_LAGS * place.lag_min).max(LEAST_SOAK_MIN))
-        ),
-    };
-    if place.lag_min > soak_min {
-        let why = format!(
-            "Water needs {} min to the probe and soak ends after {} min: the next watering is \
-             decided by a reading that has not seen the last one.",
-            figure(place.lag_min),
-            figure(soak_min)
-        );
-        found.push(finding(Severity::Refuted, field, place.lag_min, Bound::AtMost(soak_min), why));
+    let least_min = (SOAK_LAGS * lag_min).max(LEAST_SOAK_MIN);
+    if soak_min >= least_min {
         return;
     }
-    let least_min = (SOAK_LAGS * place.lag_min).max(LEAST_SOAK_MIN);
-    if soak_min < least_min {
-        let why = format!(
-            "Water needs {} min to the probe and goes on spreading. A soak of {} min ends before \
-             the reading has come to rest.",
-            figure(place.lag_min),
+    let refuted = soak_min < lag_min;
+    let consequence = if refuted {
+        "The next watering is decided by a reading that has not seen the last one."
+    } else {
+        "It ends before the reading has come to rest."
+    };
+    found.push(Finding {
+        kind: Kind::SoakShorterThanLag,
+        severity: if refuted { Severity::Refuted } else { Severity::Look },
+        field: "control.soak_min".to_owned(),
+        value: soak_min,
+        bound: Bound::AtLeast(if refuted { lag_min } else { least_min }),
+        why: format!(
+            "Water needs {} min to the probe and goes on spreading there; the soak lasts {} min. \
+             {consequence}",
+            figure(lag_min),
             figure(soak_min)
-        );
-        let bound = Bound::AtLeast(least_min);
-        found.push(finding(Severity::Look, "control.soak_min", soak_min, bound, why));
-    }
+        ),
+        remedy: format!(
+            "Let it soak for {} min, 60 are better; or move the probe nearer to the emitter.",
+            figure(least_min)
+        ),
+    });
 }
 
 /// Time to judgement against the time that water needs to the probe.
 fn answer(figures: &Figures<'_>, found: &mut Vec<Finding>) {
-    let lag_min = figures.place().0.lag_min;
+    let lag_min = figures.place().lag_min;
     let within_min = figures.setup.scenario.control.answer_within_min;
     let refuted = within_min < lag_min;
     if within_min >= ANSWER_LAGS * lag_min {

@@ -72,9 +72,10 @@ fn text(source: &Source, setup: &Setup, found: &[Finding]) -> String {
     };
     paragraph(&mut out, "", &summary);
     for finding in found {
-        let place = line(source, finding).map_or(String::new(), |line| format!(" (line {line})"));
+        let line = line(source, finding).map_or(String::new(), |line| format!(", line {line}"));
+        let place = format!("({}{line})", finding.field);
         out.push('\n');
-        paragraph(&mut out, "", &format!("{}: {finding}{place}", finding.severity.words()));
+        paragraph(&mut out, "", &format!("{}: {finding} {place}", finding.severity.words()));
         paragraph(&mut out, INDENT, &finding.why);
         paragraph(&mut out, INDENT, &format!("To do: {}", finding.remedy));
         paragraph(&mut out, INDENT, &format!("Source: {}.", finding.kind.source()));
@@ -121,6 +122,7 @@ struct Told<'a> {
     severity: &'static str,
     field: &'a str,
     line: Option<u64>,
+    measure: &'static str,
     value: f64,
     at_least: Option<f64>,
     at_most: Option<f64>,
@@ -145,6 +147,7 @@ fn json(source: &Source, setup: &Setup, found: &[Finding]) -> String {
                 severity: finding.severity.name(),
                 field: &finding.field,
                 line: line(source, finding),
+                measure: finding.kind.measure(),
                 value: round(finding.value),
                 at_least: match finding.bound {
                     Bound::AtLeast(least) => Some(round(least)),
