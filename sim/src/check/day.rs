@@ -129,12 +129,14 @@ fn by_hand(figures: &Figures<'_>, found: &mut Vec<Finding>) {
     });
     let busiest_s = busiest_s.fold(0.0, f64::max);
     let by_hand_s = f64::from(figures.setup.zone.config().limits.local_per_day.0) / 1e3;
-    let (taken_s, what) = if busiest_s.min(by_hand_s) > commissioning_s {
-        (busiest_s.min(by_hand_s), "Watering by hand")
+    let hands_s = busiest_s.min(by_hand_s);
+    let (taken_s, what) = if hands_s > commissioning_s {
+        (hands_s, "Watering by hand")
     } else {
         (commissioning_s, "Measuring the flow three times and trying the time limit once")
     };
-    if taken_s <= figures.limit_s {
+    let need_s = figures.mean_need_l(0) / figures.flow_l_h(0) * 3600.0;
+    if taken_s + need_s <= figures.limit_s {
         return;
     }
     found.push(Finding {
@@ -142,12 +144,13 @@ fn by_hand(figures: &Figures<'_>, found: &mut Vec<Finding>) {
         severity: Severity::Look,
         field: "control.limit_24h_s".to_owned(),
         value: figures.limit_s,
-        bound: Bound::AtLeast(taken_s),
+        bound: Bound::AtLeast(taken_s + need_s),
         why: format!(
-            "{what} takes {} s of open time. Automatic shares the 24 h limit of {} s and gets \
-             nothing until that time has passed.",
+            "{what} takes {} s of open time from the 24 h limit. Of the {} s that the plants use on \
+             a mean day, automatic has {} s left until that time has passed.",
             figure(taken_s),
-            figure(figures.limit_s)
+            figure(need_s),
+            figure((figures.limit_s - taken_s).max(0.0))
         ),
         remedy: "Leave a day between commissioning and leaving, measure shorter, or set \
                  `by_hand_24h_s` so that a part is kept for automatic."
@@ -204,21 +207,22 @@ impl Power {
 fn powered(figures: &Figures<'_>, found: &mut Vec<Finding>) {
     let Some(power) = Power::of(figures) else { return };
     let zone = figures.setup.zone.config();
-    let mut wait_h = f64::from(zone.timing.hold_off.0) / 3.6e6;
-    wait_h += match figures.band {
+    let hold_off_h = f64::from(zone.timing.hold_off.0) / 3.6e6;
+    let wait_h = hold_off_h.max(match figures.band {
+        // The first reading comes at once.
         Some(_) => {
             let control = &figures.setup.scenario.control;
-            f64::from(control.agree) * control.sample_min / 60.0
+            (f64::from(control.agree) - 1.0) * control.sample_min / 60.0
         }
         None => figures.soak_min / 60.0,
-    };
+    });
     let mean_h = power.hours.iter().sum::<f64>() / power.hours.len() as f64;
     let limit_l = figures.limit_s / 3600.0 * figures.flow_l_h(0);
     let need_l = figures.mean_need_l(0);
     let (severity, value, bound, why) = if power.longest_h < wait_h {
         let why = format!(
-            "After each start the device holds off and waits for its readings or its interval, {} h \
-             together. The power never lasts longer than {} h, so it never waters.",
+            "After each start the device holds off and waits for its readings or its interval, {} h. \
+             The power never lasts longer than {} h, so it never waters.",
             figure(wait_h),
             figure(power.longest_h)
         );

@@ -152,56 +152,73 @@ fn pulse(figures: &Figures<'_>, found: &mut Vec<Finding>) {
     });
 }
 
-/// Response supervision: enough water to raise the reading, and not so much that a floor is wet
-/// before it is judged.
+/// Response supervision: each dose must be able to answer, and be large enough to be judged.
 fn judged(figures: &Figures<'_>, found: &mut Vec<Finding>) {
     let response = figures.setup.zone.config().response;
-    let rise = 2.0 * f64::from(response.detection) / 1e4;
+    let detection = f64::from(response.detection) / 1e4;
     let flow_l_h = figures.flow_l_h(0);
-    let needed_s = rise * figures.pot().medium.volume_l() / flow_l_h * 3600.0;
+    let volume_l = figures.pot().medium.volume_l();
+    let needed_s = 2.0 * detection * volume_l / flow_l_h * 3600.0;
     let judged_s = f64::from(response.judged_after.0) / 1e3;
     if judged_s < needed_s {
         found.push(Finding {
             kind: Kind::JudgedTooSoon,
-            severity: Severity::Refuted,
+            severity: Severity::Look,
             field: "control.answer_after_s".to_owned(),
             value: judged_s,
             bound: Bound::AtLeast(needed_s),
             why: format!(
-                "At {} L/h, {} s raise the whole soil by {} %; supervision asks for twice the {} % \
-                 it can tell from noise. A sound zone would be judged unanswered and locked out.",
+                "At {} L/h, {} s raise the whole soil by {} %; supervision should see twice the {} % \
+                 it can tell from noise. An opening that is cut short is judged unanswered though \
+                 all is sound.",
                 figure(flow_l_h),
                 figure(judged_s),
-                figure(judged_s / needed_s * 100.0 * rise),
-                figure(50.0 * rise)
+                figure(200.0 * detection * judged_s / needed_s),
+                figure(100.0 * detection)
             ),
             remedy: format!(
                 "Judge after {} s, or measure how long it takes at commissioning.",
                 figure(1.5 * needed_s)
             ),
         });
+    }
+    if figures.ends_at_stop {
         return;
     }
-    // Pulses add up until they can be judged together.
+    // Where water concentrates at the probe, it rises that much more than the mean.
+    let answers_s = 0.5 * needed_s / (1.0 + figures.place().concentration);
     let pulses = (judged_s / figures.pulse_s).ceil();
-    if pulses > 1.0 {
-        let tries = f64::from(response.tries);
-        let pulse_l = figures.setup.flow_l_h * figures.pulse_s / 3600.0;
-        found.push(Finding {
-            kind: Kind::PulseTooSmallToJudge,
-            severity: Severity::Look,
-            field: figures.pulse_field().to_owned(),
-            value: figures.pulse_s,
-            bound: Bound::AtLeast(judged_s),
-            why: format!(
-                "One pulse of {} s cannot raise the reading enough to be judged; {} of them are \
-                 judged together. With the hose off, {} L reach the floor before the zone locks out.",
-                figure(figures.pulse_s),
-                figure(pulses),
-                figure(tries * pulses * pulse_l)
-            ),
-            remedy: "Give larger doses less often, or check that floor and tray can take that much."
-                .to_owned(),
-        });
+    let refuted = figures.pulse_s < answers_s;
+    if !refuted && pulses <= 1.0 {
+        return;
     }
+    let lost_l =
+        f64::from(response.tries) * pulses * figures.pulse_s / 3600.0 * figures.setup.flow_l_h;
+    let why = if refuted {
+        format!(
+            "One dose of {} s raises the reading by less than the {} % that count as an answer. Each \
+             dose is given at start, so that they do not add up: a sound zone locks itself out after \
+             {} L.",
+            figure(figures.pulse_s),
+            figure(100.0 * detection),
+            figure(lost_l)
+        )
+    } else {
+        format!(
+            "One dose of {} s is too small to be judged by itself; {} are judged together. With the \
+             hose off, {} L reach the floor before the zone locks out.",
+            figure(figures.pulse_s),
+            figure(pulses),
+            figure(lost_l)
+        )
+    };
+    found.push(Finding {
+        kind: Kind::PulseTooSmallToJudge,
+        severity: if refuted { Severity::Refuted } else { Severity::Look },
+        field: figures.pulse_field().to_owned(),
+        value: figures.pulse_s,
+        bound: Bound::AtLeast(if refuted { answers_s } else { judged_s }),
+        why,
+        remedy: format!("Give doses of {} s or more, less often.", figure(judged_s.max(needed_s))),
+    });
 }

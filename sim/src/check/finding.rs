@@ -113,7 +113,8 @@ kinds! {
     SoakShorterThanLag: "soak-shorter-than-lag", "the soak", "min",
         "soak of 20 min at least, and twice the time to the probe: common practice; 60 min gained \
          over 20 min in 3.8 L pots of pine bark (cyclic irrigation trials)";
-    /// An answer is awaited for a shorter time than water needs to the probe.
+    /// An answer is awaited for less than the time that water needs to the probe; refuted where all
+    /// tries are judged before the first answer can come.
     AnswerTooEarly: "answer-too-early", "the time an answer is awaited", "min",
         "three times the time to the probe: common practice";
     /// What still runs when the probe says stop is a large part of the whole deficit.
@@ -123,10 +124,11 @@ kinds! {
     /// The dose ends before water flows, or before the line is full.
     PulseLostInLine: "pulse-lost-in-line", "the length of a dose", "s",
         "dose = flow x (time - dead time): water balance; dead time of a tenth: common practice";
-    /// Supervision judges a dose that cannot have raised the reading enough: a sound zone locks out.
+    /// Supervision judges an opening that cannot have raised the reading enough.
     JudgedTooSoon: "judged-too-soon", "the open time that is judged", "s",
         "a rise of twice the detection threshold: the controller's own rule";
-    /// One pulse is too small to be judged, so that much water goes unanswered before lock-out.
+    /// One dose is too small to be answered at all: a sound zone locks out. As a look: it is too
+    /// small to be judged by itself, so that more water goes unanswered before lock-out.
     PulseTooSmallToJudge: "pulse-too-small-to-judge", "the length of one pulse", "s",
         "a rise of twice the detection threshold: the controller's own rule";
     /// The longest opening empties the tank.
@@ -145,7 +147,7 @@ kinds! {
     /// The 24 h limit lets through less than the plants use.
     LimitBelowUse: "limit-below-use", "the 24 h limit", "s",
         "crop use: FAO-56 eq. 80 (Kcb of Table 17); readily available water: eq. 83";
-    /// Commissioning, or watering by hand, uses the 24 h limit up.
+    /// Commissioning, or watering by hand, leaves less of the 24 h limit than a day's use.
     LimitSpentByHand: "limit-spent-by-hand", "the 24 h limit", "s",
         "three measurements of flow of a minute each and one opening to its time limit: common \
          practice";

@@ -7,6 +7,8 @@ use super::finding::{Bound, Finding, Kind, Severity, figure};
 const STOP_MARGIN_PCT: f64 = 1.0;
 /// Longest opening as a multiple of the time from start to stop (common practice).
 const OPENING_MARGIN: f64 = 1.5;
+/// Time of running water after which nothing changes any more in any pot or bed, h.
+const LONG_H: f64 = 24.0;
 /// Dead band as a multiple of the daily temperature ripple (common practice).
 const RIPPLES: f64 = 3.0;
 
@@ -75,7 +77,7 @@ fn stop(figures: &Figures<'_>, found: &mut Vec<Finding>) {
     let drained = figures.drained_theta(0);
     let drained_pct = figures.reads_pct(probe, drained, mean_c);
     let begin = start_pct / 100.0;
-    let wettest = figures.wetting(begin, figures.limit_s / 3600.0).fold(begin, f64::max);
+    let wettest = figures.wetting(begin, LONG_H).fold(begin, f64::max);
     let noise_pct = 0.5 * figures.noise_pct(drained);
     let ceiling_pct = figures.reads_pct(probe, wettest, warmest_c) + noise_pct;
     let refuted = stop_pct > ceiling_pct;
@@ -83,8 +85,8 @@ fn stop(figures: &Figures<'_>, found: &mut Vec<Finding>) {
         let bound = if refuted { ceiling_pct } else { drained_pct - STOP_MARGIN_PCT };
         let why = if refuted {
             format!(
-                "Drained, the soil reads {} %; with the water of a whole day's limit running, the \
-                 probe reads {} % at most. Stop is never met: each watering runs to its time limit, \
+                "Drained, the soil reads {} %; with water running on and on the probe reads {} \
+                 % at most. Stop is never met: each watering runs to its time limit, \
                  and after three of them automatic watering rests until somebody acknowledges.",
                 figure(drained_pct),
                 figure(ceiling_pct)
@@ -126,7 +128,7 @@ fn opening(figures: &Figures<'_>, stop_pct: f64, noise_pct: f64, found: &mut Vec
     let needed = |rise: f64| {
         let target = figures.reads_pct(probe, begin, 25.0) + rise;
         let reads = |theta| figures.reads_pct(probe, theta, 25.0);
-        let steps = figures.wetting(begin, 24.0).position(|theta| reads(theta) >= target);
+        let steps = figures.wetting(begin, LONG_H).position(|theta| reads(theta) >= target);
         steps.map(|steps| WETTING_STEP_S * (steps + 1) as f64)
     };
     let Some(usual_s) = needed(rise) else { return };

@@ -145,25 +145,31 @@ fn soak(figures: &Figures<'_>, found: &mut Vec<Finding>) {
     });
 }
 
-/// Time to judgement against the time that water needs to the probe.
+/// Time to judgement against the time that water needs to the probe. A late answer still clears what
+/// was judged unanswered, so a sound zone locks out only where all its tries come before it.
 fn answer(figures: &Figures<'_>, found: &mut Vec<Finding>) {
     let lag_min = figures.place().lag_min;
-    let within_min = figures.setup.scenario.control.answer_within_min;
-    let refuted = within_min < lag_min;
+    let control = &figures.setup.scenario.control;
+    let within_min = control.answer_within_min;
     if within_min >= ANSWER_LAGS * lag_min {
         return;
     }
+    // From one dose to the next: the soak, and the readings that agree after it.
+    let next_min = figures.soak_min + f64::from(control.agree) * control.sample_min;
+    let tries = f64::from(control.answer_tries);
+    let least_min = lag_min - (tries - 1.0) * next_min;
+    let refuted = within_min < least_min;
     let consequence = if refuted {
-        "Sound water is judged unanswered, and the zone locks itself out."
+        "All tries are judged before the first answer can come: a sound zone locks itself out."
     } else {
-        "A slow answer is judged unanswered, and enough of them lock the zone out."
+        "A slow answer counts as none, and enough of them in a row lock the zone out."
     };
     found.push(Finding {
         kind: Kind::AnswerTooEarly,
         severity: if refuted { Severity::Refuted } else { Severity::Look },
         field: "control.answer_within_min".to_owned(),
         value: within_min,
-        bound: Bound::AtLeast(if refuted { lag_min } else { ANSWER_LAGS * lag_min }),
+        bound: Bound::AtLeast(if refuted { least_min } else { ANSWER_LAGS * lag_min }),
         why: format!(
             "Water needs {} min to the probe, and its answer is awaited for {} min after closing. \
              {consequence}",

@@ -1,0 +1,274 @@
+//! What arithmetic refutes, a run shows; what it does not, a run does without.
+//!
+//! Each case is the scenario of round figures with a change that is refuted and the same mended. The
+//! weather is even, so that a run is as plain as the arithmetic.
+
+use drydown_sim::check::{Kind, Severity, findings};
+use drydown_sim::run::{Pace, run};
+use drydown_sim::scenario::Setup;
+use drydown_sim::score::{Ended, Findings};
+
+use crate::plain::{changed, powered, steady};
+
+const ETO_MM_D: f64 = 6.0;
+
+fn refuted(setup: &Setup) -> Vec<Kind> {
+    let found = findings(setup).into_iter();
+    found.filter(|found| found.severity == Severity::Refuted).map(|found| found.kind).collect()
+}
+
+/// Runs the refuted scenario, of which only these kinds are refuted, and the mended one, of which none
+/// is.
+fn both(kinds: &[Kind], unsafe_text: &str, mended_text: &str) -> (Findings, Findings) {
+    let (unsafe_setup, mended) = (steady(unsafe_text, ETO_MM_D), steady(mended_text, ETO_MM_D));
+    assert_eq!(refuted(&unsafe_setup), kinds);
+    assert_eq!(refuted(&mended), []);
+    (run(&unsafe_setup, Pace::Wake, None), run(&mended, Pace::Wake, None))
+}
+
+fn ended(findings: &Findings, how: Ended) -> u32 {
+    findings.valve.ended_by.get(&how).copied().unwrap_or(0)
+}
+
+/// No plant short of water but for the time it takes to notice and to reach them, nothing spilled, no
+/// lock-out.
+fn is_well(findings: &Findings) {
+    for plant in &findings.plants {
+        assert!(plant.stress_h < 2.0, "{}: {} h", plant.name, plant.stress_h);
+    }
+    assert!(findings.accounts.spilled_l < 1e-9, "{} L", findings.accounts.spilled_l);
+    assert!(findings.lock_outs.is_empty(), "{:?}", findings.lock_outs);
+}
+
+#[test]
+fn a_stop_out_of_reach_ends_every_watering_at_the_time_limit() {
+    let stop = |stop| changed(&[("stop_pct = 55", stop), ("begins_pct = 55", "begins_pct = 51")]);
+    let (wrong, mended) =
+        both(&[Kind::StopUnreachable], &stop("stop_pct = 62"), &stop("stop_pct = 55"));
+    assert!(wrong.valve.starts > 0);
+    assert_eq!(
+        ended(&wrong, Ended::TimeLimit) + ended(&wrong, Ended::DayLimit),
+        wrong.valve.starts
+    );
+    assert_eq!(ended(&wrong, Ended::Reached), 0);
+    assert_eq!(ended(&mended, Ended::Reached), mended.valve.starts);
+    is_well(&mended);
+}
+
+#[test]
+fn an_opening_too_short_never_comes_to_stop_and_rests_after_three() {
+    let longest = |longest| {
+        changed(&[("max_open_s = 1200", longest), ("begins_pct = 55", "begins_pct = 51")])
+    };
+    let (wrong, mended) =
+        both(&[Kind::OpeningTooShort], &longest("max_open_s = 300"), &longest("max_open_s = 1200"));
+    assert_eq!(ended(&wrong, Ended::TimeLimit), wrong.valve.starts);
+    assert_eq!(wrong.valve.starts, 3);
+    assert!(!wrong.lock_outs.is_empty());
+    assert!(wrong.plants[0].stress_h > 24.0);
+    is_well(&mended);
+}
+
+#[test]
+fn a_start_below_the_wilting_point_lets_them_wilt() {
+    let start = |start| {
+        changed(&[
+            ("start_pct = 50", start),
+            ("begins_pct = 55", "begins_pct = 30"),
+            ("max_open_s = 1200", "max_open_s = 6000"),
+            ("limit_24h_s = 3600", "limit_24h_s = 12000"),
+        ])
+    };
+    let (wrong, mended) =
+        both(&[Kind::StartBelowWilting], &start("start_pct = 19"), &start("start_pct = 50"));
+    assert_eq!(wrong.valve.starts, 0);
+    assert!(wrong.plants[0].stress_h > 150.0, "{}", wrong.plants[0].stress_h);
+    // It begins too dry, and is watered within the hour.
+    assert!(mended.plants[0].stress_h < 2.0, "{}", mended.plants[0].stress_h);
+}
+
+#[test]
+fn a_limit_below_the_use_leaves_them_short_of_water() {
+    let limit = |limit| {
+        changed(&[
+            ("days = 7", "days = 14"),
+            ("stop_pct = 55", "stop_pct = 51"),
+            ("max_open_s = 1200", "max_open_s = 400"),
+            ("limit_24h_s = 3600", limit),
+        ])
+    };
+    let (wrong, mended) =
+        both(&[Kind::LimitBelowUse], &limit("limit_24h_s = 400"), &limit("limit_24h_s = 1500"));
+    assert!(wrong.plants[0].stress_h > 48.0, "{}", wrong.plants[0].stress_h);
+    assert!(ended(&wrong, Ended::DayLimit) > 0);
+    is_well(&mended);
+}
+
+#[test]
+fn a_dose_beyond_the_saucer_goes_to_the_floor() {
+    let dose = |dose| {
+        changed(&[("max_open_s = 1200", "max_open_s = 3000"), ("policy = \"hysteresis\"", dose)])
+    };
+    let (wrong, mended) = both(
+        &[Kind::DoseOverflows],
+        &dose("policy = \"metered\"\ndose_s = 2400"),
+        &dose("policy = \"metered\"\ndose_s = 600"),
+    );
+    assert!(wrong.accounts.spilled_l > 0.5, "{}", wrong.accounts.spilled_l);
+    is_well(&mended);
+}
+
+#[test]
+fn a_dose_that_ends_before_water_flows_brings_none() {
+    let dose = |dose| {
+        changed(&[
+            ("emitter_l_h = 2", "emitter_l_h = 2\nopening_s = 30"),
+            ("policy = \"hysteresis\"", dose),
+        ])
+    };
+    let (wrong, mended) = both(
+        &[Kind::PulseLostInLine, Kind::PulseTooSmallToJudge],
+        &dose("policy = \"metered\"\ndose_s = 30"),
+        &dose("policy = \"metered\"\ndose_s = 600"),
+    );
+    assert!(wrong.valve.starts > 0);
+    assert!(wrong.accounts.applied_l < 1e-3, "{}", wrong.accounts.applied_l);
+    assert!(wrong.plants[0].stress_h > 100.0);
+    is_well(&mended);
+}
+
+#[test]
+fn doses_too_small_to_be_answered_lock_a_sound_zone_out() {
+    let dose = |dose| changed(&[("policy = \"hysteresis\"", dose)]);
+    let (wrong, mended) = both(
+        &[Kind::PulseTooSmallToJudge],
+        &dose("policy = \"metered\"\ndose_s = 60"),
+        &dose("policy = \"metered\"\ndose_s = 400"),
+    );
+    assert!(!wrong.lock_outs.is_empty());
+    assert!(wrong.plants[0].stress_h > 24.0);
+    is_well(&mended);
+}
+
+#[test]
+fn a_tank_too_small_runs_dry() {
+    let tank = |tank: &str| {
+        let tank = format!("{tank}\ntank_depth_m = 0.2\noutlet_height_m = -9.8");
+        changed(&[("mains_head_m = 10", &tank)])
+    };
+    let (wrong, mended) = both(&[Kind::TankTooSmall], &tank("tank_l = 3"), &tank("tank_l = 8"));
+    let dry_at = |findings: &Findings| findings.tank.and_then(|(_, _, dry_at)| dry_at);
+    assert!(dry_at(&wrong).is_some());
+    assert!(dry_at(&mended).is_none());
+    is_well(&mended);
+}
+
+#[test]
+fn few_hours_with_power_starve_the_plants() {
+    let text = changed(&[("days = 7", "days = 14"), ("limit_24h_s = 3600", "limit_24h_s = 1800")]);
+    let (wrong, mended) =
+        both(&[Kind::FewPoweredHours], &powered(&text, 14, 2.0), &powered(&text, 14, 23.0));
+    assert!(wrong.plants[0].stress_h > 48.0, "{}", wrong.plants[0].stress_h);
+    assert!(ended(&wrong, Ended::DayLimit) > 0);
+    is_well(&mended);
+}
+
+#[test]
+fn power_that_ends_before_the_first_watering_waters_never() {
+    let text = changed(&[("limit_24h_s = 3600", "limit_24h_s = 86400")]);
+    let (wrong, mended) =
+        both(&[Kind::FewPoweredHours], &powered(&text, 7, 0.3), &powered(&text, 7, 6.0));
+    assert_eq!(wrong.valve.starts, 0);
+    assert!(wrong.plants[0].stress_h > 100.0, "{}", wrong.plants[0].stress_h);
+    assert!(mended.valve.starts > 3);
+}
+
+#[test]
+fn a_thirstier_twin_on_the_same_emitters_runs_short() {
+    let twin = |emitters: u32| {
+        let twin = format!(
+            "limit_24h_s = 3600\n[[neighbour]]\nname = \"twin\"\nvolume_l = 20\ncanopy_m2 = 0.2\n\
+             emitters = {emitters}"
+        );
+        changed(&[("limit_24h_s = 3600", &twin)])
+    };
+    let (wrong, mended) = both(&[Kind::NeighbourShare], &twin(2), &twin(4));
+    assert!(wrong.plants[1].stress_h > 72.0, "{}", wrong.plants[1].stress_h);
+    is_well(&mended);
+}
+
+#[test]
+fn a_probe_far_from_the_water_doses_again_before_it_can_know() {
+    let lag = |lag| {
+        changed(&[
+            ("policy = \"hysteresis\"", "policy = \"metered\"\ndose_s = 600"),
+            ("soak_min = 30", "soak_min = 20\nsample_min = 2\nanswer_within_min = 1000"),
+            ("lag_min = 3", lag),
+            ("spread_h = 2", "spread_h = 4"),
+        ])
+    };
+    let (wrong, mended) =
+        both(&[Kind::SoakShorterThanLag], &lag("lag_min = 240"), &lag("lag_min = 5"));
+    assert!(wrong.accounts.leached_l > 0.1, "{}", wrong.accounts.leached_l);
+    assert!(mended.accounts.leached_l < 1e-9, "{}", mended.accounts.leached_l);
+    is_well(&mended);
+}
+
+#[test]
+fn an_answer_awaited_too_briefly_locks_a_sound_zone_out() {
+    let within = |within| {
+        let within = format!("soak_min = 130\nanswer_tries = 1\nanswer_within_min = {within}");
+        changed(&[
+            ("policy = \"hysteresis\"", "policy = \"metered\"\ndose_s = 400"),
+            ("soak_min = 30", &within),
+            ("lag_min = 3", "lag_min = 60"),
+        ])
+    };
+    let (wrong, mended) = both(&[Kind::AnswerTooEarly], &within(5), &within(200));
+    assert!(!wrong.lock_outs.is_empty());
+    is_well(&mended);
+}
+
+#[test]
+fn a_band_within_the_ripple_waters_by_the_temperature() {
+    let band = |stop| {
+        changed(&[
+            ("lag_min = 3", "lag_min = 0.5"),
+            ("start_pct = 50", "start_pct = 54"),
+            ("stop_pct = 55", stop),
+            ("pct_per_kelvin = 0", "pct_per_kelvin = 0.2"),
+        ])
+    };
+    // Hardly any use, ten kelvins between night and day.
+    let dim = |text: &str| {
+        let mut setup = steady(text, 0.3);
+        for (hour, air) in setup.weather.t_air_c.iter_mut().enumerate() {
+            *air = 25.0 - 5.0 * (std::f64::consts::TAU * hour as f64 / 24.0).cos();
+        }
+        setup
+    };
+    let (wrong, mended) = (dim(&band("stop_pct = 55")), dim(&band("stop_pct = 57.5")));
+    assert_eq!(refuted(&wrong), [Kind::BandWithinNoise]);
+    assert_eq!(refuted(&mended), []);
+    let starts = |setup: &Setup| run(setup, Pace::Wake, None).valve.starts;
+    assert!(starts(&wrong) > starts(&mended), "{} {}", starts(&wrong), starts(&mended));
+}
+
+#[test]
+fn a_probe_clipped_in_air_is_not_told_from_a_cable() {
+    let air = |air| {
+        changed(&[
+            ("air_counts = 3000", air),
+            (
+                "limit_24h_s = 3600",
+                "limit_24h_s = 3600\n[[fault]]\nkind = \"probe-out\"\nat_h = 30",
+            ),
+        ])
+    };
+    let (wrong, mended) =
+        both(&[Kind::DryEndClipped], &air("air_counts = 4050"), &air("air_counts = 3000"));
+    let names =
+        |findings: &Findings| findings.probe_faults.keys().copied().collect::<Vec<_>>().join(", ");
+    assert!(names(&mended).contains("out of the soil"), "{}", names(&mended));
+    assert!(!names(&wrong).contains("out of the soil"), "{}", names(&wrong));
+}
