@@ -1,4 +1,4 @@
-//! Water a day: what the plants use against what limit, hands and power let through.
+//! Water a day: what the plants use against what limit, pace, hands and power let through.
 
 use super::figures::{Day, Figures};
 use super::finding::{Bound, Finding, Kind, Severity, figure};
@@ -11,6 +11,7 @@ const BUCKETS: f64 = 3.0;
 
 pub(super) fn check(figures: &Figures<'_>, found: &mut Vec<Finding>) {
     limit(figures, found);
+    pace(figures, found);
     by_hand(figures, found);
     powered(figures, found);
 }
@@ -54,64 +55,111 @@ impl Spell {
     }
 }
 
-/// The 24 h limit against the use of the pot that comes off worst.
-fn limit(figures: &Figures<'_>, found: &mut Vec<Finding>) {
-    let findings = (0..figures.setup.pots.len()).filter_map(|pot| limit_at(figures, pot));
-    let worst = |a: &Finding, b: &Finding| {
-        let far = |finding: &Finding| finding.bound.figure() / finding.value;
-        b.severity.cmp(&a.severity).then(far(a).total_cmp(&far(b)))
-    };
-    found.extend(findings.max_by(worst));
+/// What a pot lacks when only so much comes to it a day.
+struct Shortfall {
+    severity: Severity,
+    /// What should come a day at least, litres.
+    least_l: f64,
+    /// Use of the pot's thirstiest day, litres.
+    thirstiest_l: f64,
+    /// The pot.
+    pot: usize,
+    /// The figures, in sentences.
+    why: String,
 }
 
-fn limit_at(figures: &Figures<'_>, pot: usize) -> Option<Finding> {
-    let days = figures.days(pot);
-    let flow_l_h = figures.flow_l_h(pot);
-    let limit_l = figures.limit_s / 3600.0 * flow_l_h;
-    let reserve_l = figures.reserve_l(pot);
-    let spell = Spell::worst(&days, |_| limit_l).filter(|spell| spell.missing_l > 0.0)?;
-    let (thirstiest, day) = figures.thirstiest(pot);
-    let name = &figures.setup.pots[pot].name;
-    let (severity, bound_l, why) = if spell.missing_l > reserve_l {
-        let bound_l = (spell.need_l - reserve_l) / spell.length();
-        let why = format!(
-            "From day {} to day {} the plants of the {name} need {} L. The limit lets {} L a day \
-             through to them, and the soil can give {} L before they are short of water: {} L are \
-             missing.",
-            spell.days.0 + 1,
-            spell.days.1 + 1,
-            figure(spell.need_l),
-            figure(limit_l),
-            figure(reserve_l),
-            figure(spell.missing_l - reserve_l)
-        );
-        (Severity::Refuted, bound_l, why)
-    } else {
-        let why = format!(
-            "On day {} the plants of the {name} take {} L; the limit lets {} L a day through to \
-             them. The soil's own store of {} L bridges it, this time.",
-            thirstiest + 1,
-            figure(day.use_l),
-            figure(limit_l),
-            figure(reserve_l)
-        );
-        (Severity::Look, day.use_l, why)
-    };
-    let bound_s = bound_l / flow_l_h * 3600.0;
-    (figures.limit_s < bound_s).then(|| Finding {
+impl Shortfall {
+    /// The pot that comes off worst when each gets its flow for `open_s` a day. `what` lets it
+    /// through: "The limit".
+    fn worst(figures: &Figures<'_>, open_s: f64, what: &str) -> Option<Self> {
+        let pots = 0..figures.setup.pots.len();
+        let lacking = pots.filter_map(|pot| Self::at(figures, pot, open_s, what));
+        lacking.max_by(|a, b| {
+            let open_s = |lack: &Self| lack.least_l / figures.flow_l_h(lack.pot);
+            b.severity.cmp(&a.severity).then(open_s(a).total_cmp(&open_s(b)))
+        })
+    }
+
+    fn at(figures: &Figures<'_>, pot: usize, open_s: f64, what: &str) -> Option<Self> {
+        let days = figures.days(pot);
+        let through_l = open_s / 3600.0 * figures.flow_l_h(pot);
+        let reserve_l = figures.reserve_l(pot);
+        let spell = Spell::worst(&days, |_| through_l).filter(|spell| spell.missing_l > 0.0)?;
+        let (thirstiest, day) = figures.thirstiest(pot);
+        let name = &figures.setup.pots[pot].name;
+        let refuted = spell.missing_l > reserve_l;
+        let why = if refuted {
+            format!(
+                "From day {} to day {} the plants of the {name} need {} L. {what} lets {} L a day \
+                 through to them, and the soil can give {} L before they are short of water: {} L \
+                 are missing.",
+                spell.days.0 + 1,
+                spell.days.1 + 1,
+                figure(spell.need_l),
+                figure(through_l),
+                figure(reserve_l),
+                figure(spell.missing_l - reserve_l)
+            )
+        } else {
+            format!(
+                "On day {} the plants of the {name} take {} L. {what} lets {} L a day through to \
+                 them; the soil's own store of {} L bridges it, this time.",
+                thirstiest + 1,
+                figure(day.use_l),
+                figure(through_l),
+                figure(reserve_l)
+            )
+        };
+        Some(Self {
+            severity: if refuted { Severity::Refuted } else { Severity::Look },
+            least_l: if refuted { (spell.need_l - reserve_l) / spell.length() } else { day.use_l },
+            thirstiest_l: day.use_l,
+            pot,
+            why,
+        })
+    }
+}
+
+/// The 24 h limit against the use.
+fn limit(figures: &Figures<'_>, found: &mut Vec<Finding>) {
+    let Some(lack) = Shortfall::worst(figures, figures.limit_s, "The limit") else { return };
+    let open_s = |litres: f64| litres / figures.flow_l_h(lack.pot) * 3600.0;
+    let twice_s = 2.0 * open_s(lack.thirstiest_l);
+    found.push(Finding {
         kind: Kind::LimitBelowUse,
-        severity,
+        severity: lack.severity,
         field: "control.limit_24h_s".to_owned(),
         value: figures.limit_s,
-        bound: Bound::AtLeast(bound_s),
-        why,
+        bound: Bound::AtLeast(open_s(lack.least_l)),
+        why: lack.why,
         remedy: format!(
             "Allow {} s, twice the use of the thirstiest day, if the floor can bear {} L; or fit \
              emitters of more flow.",
-            figure(2.0 * day.use_l / flow_l_h * 3600.0),
-            figure(2.0 * day.use_l / flow_l_h * figures.setup.flow_l_h)
+            figure(twice_s),
+            figure(twice_s / 3600.0 * figures.setup.flow_l_h)
         ),
-    })
+    });
+}
+
+/// Doses as often as the policy can give them, against the use.
+fn pace(figures: &Figures<'_>, found: &mut Vec<Finding>) {
+    let times = 86_400.0 / (60.0 * figures.soak_min + figures.pulse_s);
+    let what = format!("One opening of {} s after the other", figure(figures.pulse_s));
+    let Some(lack) = Shortfall::worst(figures, times * figures.pulse_s, &what) else { return };
+    let pulse_l = figures.pulse_s / 3600.0 * figures.flow_l_h(lack.pot);
+    let field = if figures.band.is_some() { "control.soak_min" } else { "control.every_h" };
+    found.push(Finding {
+        kind: Kind::DosesBelowUse,
+        severity: lack.severity,
+        field: field.to_owned(),
+        value: times * pulse_l,
+        bound: Bound::AtLeast(lack.least_l),
+        why: lack.why,
+        remedy: format!(
+            "Give {} L at a time, or the same more often.",
+            figure(2.0 * lack.thirstiest_l / times)
+        ),
+    });
 }
 
 /// What a person's hands take from the limit: at commissioning, and as the scenario says.

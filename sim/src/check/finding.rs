@@ -147,6 +147,9 @@ kinds! {
     /// The 24 h limit lets through less than the plants use.
     LimitBelowUse: "limit-below-use", "the 24 h limit", "s",
         "crop use: FAO-56 eq. 80 (Kcb of Table 17); readily available water: eq. 83";
+    /// One opening after the other, as soak or interval allow them, brings less than the plants use.
+    DosesBelowUse: "doses-below-use", "the water of all the openings of a day", "L/day",
+        "crop use: FAO-56 eq. 80 (Kcb of Table 17); readily available water: eq. 83";
     /// Commissioning, or watering by hand, leaves less of the 24 h limit than a day's use.
     LimitSpentByHand: "limit-spent-by-hand", "the 24 h limit", "s",
         "three measurements of flow of a minute each and one opening to its time limit: common \

@@ -79,7 +79,8 @@ fn stop(figures: &Figures<'_>, found: &mut Vec<Finding>) {
     let begin = start_pct / 100.0;
     let wettest = figures.wetting(begin, LONG_H).fold(begin, f64::max);
     let noise_pct = 0.5 * figures.noise_pct(drained);
-    let ceiling_pct = figures.reads_pct(probe, wettest, warmest_c) + noise_pct;
+    // Where water needs long to the probe, the model shows it late rather than never.
+    let ceiling_pct = figures.reads_pct(probe, wettest.max(drained), warmest_c) + noise_pct;
     let refuted = stop_pct > ceiling_pct;
     if refuted || stop_pct > drained_pct - STOP_MARGIN_PCT {
         let bound = if refuted { ceiling_pct } else { drained_pct - STOP_MARGIN_PCT };

@@ -272,3 +272,110 @@ fn a_probe_clipped_in_air_is_not_told_from_a_cable() {
     assert!(names(&mended).contains("out of the soil"), "{}", names(&mended));
     assert!(!names(&wrong).contains("out of the soil"), "{}", names(&wrong));
 }
+
+#[test]
+fn doses_too_far_apart_leave_them_short_of_water() {
+    let soak = |soak| {
+        changed(&[
+            ("days = 7", "days = 14"),
+            ("policy = \"hysteresis\"", "policy = \"metered\"\ndose_s = 120"),
+            ("soak_min = 30", soak),
+        ])
+    };
+    let (wrong, mended) =
+        both(&[Kind::DosesBelowUse], &soak("soak_min = 600"), &soak("soak_min = 60"));
+    assert!(wrong.plants[0].stress_h > 48.0, "{}", wrong.plants[0].stress_h);
+    is_well(&mended);
+}
+
+#[test]
+fn a_head_that_runs_out_leaves_water_in_the_tank() {
+    let least = |least| {
+        let tank = format!(
+            "tank_l = 6\ntank_depth_m = 1\noutlet_height_m = -9\nvalve_least_head_m = {least}"
+        );
+        changed(&[("mains_head_m = 10", &tank), ("days = 7", "days = 7\naway_days = 0.5")])
+    };
+    let (wrong, mended) = both(&[Kind::HeadRunsOut], &least(9.5), &least(9.05));
+    let left_l = |findings: &Findings| findings.tank.map_or(0.0, |(_, left_l, _)| left_l);
+    assert!((left_l(&wrong) - 3.0).abs() < 0.01, "{}", left_l(&wrong));
+    assert!(wrong.plants[0].stress_h > 24.0, "{}", wrong.plants[0].stress_h);
+    assert!(left_l(&mended) < 2.5, "{}", left_l(&mended));
+    is_well(&mended);
+}
+
+#[test]
+fn water_that_runs_on_after_stop_drains_away() {
+    let lag = |lag| {
+        changed(&[
+            ("soak_min = 30", "soak_min = 60\nanswer_within_min = 90"),
+            ("max_open_s = 1200", "max_open_s = 3500"),
+            ("lag_min = 3", lag),
+        ])
+    };
+    let (wrong, mended) = both(&[Kind::Overshoot], &lag("lag_min = 20"), &lag("lag_min = 3"));
+    assert!(wrong.accounts.leached_l > 0.5, "{}", wrong.accounts.leached_l);
+    assert!(mended.accounts.leached_l < 1e-9, "{}", mended.accounts.leached_l);
+    is_well(&mended);
+}
+
+#[test]
+fn readings_too_far_apart_let_a_small_pot_wilt() {
+    let every = |every| {
+        changed(&[
+            ("volume_l = 10", "volume_l = 1"),
+            ("canopy_m2 = 0.1", "canopy_m2 = 0.2"),
+            ("start_pct = 50", "start_pct = 51"),
+            ("soak_min = 30", every),
+            ("policy = \"hysteresis\"", "policy = \"metered\"\ndose_s = 75"),
+        ])
+    };
+    let (wrong, mended) = both(
+        &[Kind::SamplingTooCoarse],
+        &every("soak_min = 20\nsample_min = 200"),
+        &every("soak_min = 20\nsample_min = 2"),
+    );
+    assert!(wrong.plants[0].stress_h > 24.0, "{}", wrong.plants[0].stress_h);
+    is_well(&mended);
+}
+
+#[test]
+fn a_limit_used_up_by_hand_leaves_automatic_none() {
+    let hands = |limit: &str| {
+        let text = format!(
+            "{limit}\n[[person]]\ndoes = \"waters-by-hand\"\namount = 600\nat_h = 0.1\nevery_h = 3"
+        );
+        steady(&changed(&[("limit_24h_s = 3600", &text)]), ETO_MM_D)
+    };
+    let spent = |setup: &Setup| {
+        findings(setup).into_iter().any(|finding| finding.kind == Kind::LimitSpentByHand)
+    };
+    let (wrong, mended) = (hands("limit_24h_s = 3600"), hands("limit_24h_s = 8000"));
+    assert!(spent(&wrong));
+    assert!(!spent(&mended));
+    let refused = |setup: &Setup| {
+        let refusals = run(setup, Pace::Wake, None).refusals;
+        refusals.keys().any(|reason| reason.contains("24 h limit"))
+    };
+    assert!(refused(&wrong));
+    assert!(!refused(&mended));
+}
+
+/// 2.6 m² take 15.6 L a day, in doses of 12.6 s at 40 L/h: 0.14 L, 111 a day.
+#[test]
+fn the_predicted_starts_are_those_of_the_run() {
+    let text = changed(&[
+        ("canopy_m2 = 0.1", "canopy_m2 = 2.6"),
+        ("emitters = 2", "emitters = 20"),
+        ("lag_min = 3", "lag_min = 0.5"),
+        ("policy = \"hysteresis\"", "policy = \"metered\"\ndose_s = 12.6"),
+        ("soak_min = 30", "soak_min = 1\nagree = 1\nsample_min = 1"),
+    ]);
+    let setup = steady(&text, ETO_MM_D);
+    let found = findings(&setup);
+    let wears = found.iter().find(|finding| finding.kind == Kind::RelayWearsOut);
+    let predicted = wears.expect("more than 109.6 starts a day").value;
+    let starts = f64::from(run(&setup, Pace::Wake, None).valve.starts) / setup.scenario.days;
+    assert!((predicted - 111.4).abs() < 0.1, "{predicted}");
+    assert!((starts / predicted - 1.0).abs() < 0.1, "{starts} a day");
+}

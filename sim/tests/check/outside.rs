@@ -128,6 +128,7 @@ fn the_names_of_the_kinds_are_pinned() {
             "emitter-starved",
             "tank-too-small",
             "limit-below-use",
+            "doses-below-use",
             "limit-spent-by-hand",
             "few-powered-hours",
             "neighbour-share",

@@ -19,6 +19,27 @@ fn a_limit_below_the_use() {
     assert_eq!(limit("limit_24h_s = 541"), None);
 }
 
+/// A dose of 90 s is 0.1 L. As often as a soak of 238.5 min and the dose itself allow, six times a day,
+/// it gives 0.6 L; over seven days 0.451 L a day would do (as above): 4.51 times, 317.5 min apart.
+#[test]
+fn doses_too_far_apart() {
+    let soak = |soak| {
+        let changes = [
+            ("policy = \"hysteresis\"", "policy = \"metered\"\ndose_s = 90"),
+            ("soak_min = 30", soak),
+        ];
+        severity(&changes, Kind::DosesBelowUse)
+    };
+    assert_eq!(soak("soak_min = 238"), None);
+    assert_eq!(soak("soak_min = 239"), Some(Severity::Look));
+    assert_eq!(soak("soak_min = 317"), Some(Severity::Look));
+    assert_eq!(soak("soak_min = 318.5"), Some(Severity::Refuted));
+    // By the clock the interval takes the place of the soak.
+    let every = |every| severity(&[("policy = \"hysteresis\"", every)], Kind::DosesBelowUse);
+    assert_eq!(every("policy = \"timer\"\ndose_s = 540\nevery_h = 23.8"), None);
+    assert_eq!(every("policy = \"timer\"\ndose_s = 540\nevery_h = 23.9"), Some(Severity::Look));
+}
+
 /// Rain that falls on the pot (0.05 m² of surface) is not asked of the limit: 8 mm are 0.4 L.
 #[test]
 fn rain_takes_its_part() {
