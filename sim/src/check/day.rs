@@ -20,7 +20,7 @@ pub(super) fn check(figures: &Figures<'_>, found: &mut Vec<Finding>) {
 struct Spell {
     /// First and last day, counted from 0.
     days: (usize, usize),
-    /// Use less rain over the spell, litres.
+    /// Use less rain and cans over the spell, litres.
     need_l: f64,
     /// What is missing at its end, litres.
     missing_l: f64,
@@ -31,7 +31,7 @@ impl Spell {
     fn worst(days: &[Day], through: impl Fn(usize) -> f64) -> Option<Self> {
         let (mut worst, mut running): (Option<Self>, Option<Self>) = (None, None);
         for (at, day) in days.iter().enumerate() {
-            let need_l = day.use_l - day.rain_l;
+            let need_l = day.use_l - day.brought_l;
             let missing_l = need_l - through(at);
             let before = running.take().filter(|spell| spell.missing_l > 0.0);
             let spell = match before {
@@ -264,9 +264,19 @@ fn powered(figures: &Figures<'_>, found: &mut Vec<Finding>) {
         }
         None => figures.soak_min / 60.0,
     });
+    let slot_h = f64::from(figures.setup.zone.ledger_plan().slot().0) / 3.6e6;
+    let frees = power.longest_h >= slot_h;
     let mean_h = power.hours.iter().sum::<f64>() / power.hours.len() as f64;
     let limit_l = figures.limit_s / 3600.0 * figures.flow_l_h(0);
     let need_l = figures.mean_need_l(0);
+    let share = |day: usize| match power.hours.get(day) {
+        Some(hours) if frees => hours / 24.0,
+        _ => 0.0,
+    };
+    let spell = Spell::worst(&figures.days(0), |day| limit_l * share(day));
+    // The ledger may be empty when the spell begins: one whole limit on top.
+    let lacks = spell.is_some_and(|spell| spell.missing_l > limit_l + figures.reserve_l(0));
+    let severity = if lacks { Severity::Refuted } else { Severity::Look };
     let (severity, value, bound, why) = if power.longest_h < wait_h {
         let why = format!(
             "After each start the device holds off and waits for its readings or its interval, {} h. \
@@ -275,11 +285,18 @@ fn powered(figures: &Figures<'_>, found: &mut Vec<Finding>) {
             figure(power.longest_h)
         );
         (Severity::Refuted, power.longest_h, wait_h, why)
+    } else if !frees {
+        let why = format!(
+            "The 24 h limit frees itself in steps of {} h with power, and the power never lasts \
+             longer than {} h: the {} L of the limit are all that the plants ever get, at {} L a \
+             day.",
+            figure(slot_h),
+            figure(power.longest_h),
+            figure(limit_l),
+            figure(need_l)
+        );
+        (severity, power.longest_h, slot_h, why)
     } else {
-        let share = |day: usize| power.hours.get(day).map_or(1.0, |hours| hours / 24.0);
-        let spell = Spell::worst(&figures.days(0), |day| limit_l * share(day));
-        // The ledger may be empty when the spell begins: one whole limit on top.
-        let lacks = spell.is_some_and(|spell| spell.missing_l > limit_l + figures.reserve_l(0));
         let why = format!(
             "The 24 h limit frees itself only while there is power, {} h a day here: of {} L a day \
              it lets {} L through in the long run, and the plants use {} L.",
@@ -288,7 +305,6 @@ fn powered(figures: &Figures<'_>, found: &mut Vec<Finding>) {
             figure(limit_l * mean_h / 24.0),
             figure(need_l)
         );
-        let severity = if lacks { Severity::Refuted } else { Severity::Look };
         (severity, mean_h, 24.0 * need_l / limit_l, why)
     };
     if value < bound {

@@ -6,7 +6,8 @@ use drydown::quantity::RawCounts;
 use drydown::soil::Band;
 use drydown::zone::Probes;
 
-use crate::crop::depletion_fraction;
+use crate::crop::{Climate, depletion_fraction, evaporation_coefficient};
+use crate::person::Act;
 use crate::scenario::schema::PlaceTable;
 use crate::scenario::{Pot, Scenario, Setup};
 use crate::sensor::BURST;
@@ -24,14 +25,15 @@ const SIGMAS: f64 = 3.0;
 pub(super) const WETTING_STEP_S: f64 = 10.0;
 /// Time after wetting at which a bed counts as drained, h: one day (common practice).
 const BED_DRAINS_H: f64 = 24.0;
+const DAY_MS: u64 = 86_400_000;
 
 /// One day of the run's weather at one pot.
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct Day {
     /// What unstressed plants take, litres.
     pub use_l: f64,
-    /// Rain on it, litres.
-    pub rain_l: f64,
+    /// Rain on it and what people pour over it, litres.
+    pub brought_l: f64,
     /// Reference evapotranspiration at the pot, mm.
     pub eto_mm: f64,
     /// From the coldest to the warmest hour, K.
@@ -129,14 +131,20 @@ impl<'a> Figures<'a> {
         let weather = &self.setup.weather;
         let Pot { planting, evaporation_share, ground_m2, .. } = &self.setup.pots[pot];
         let hours = weather.eto_mm_h.chunks(24).zip(weather.rain_mm_h.chunks(24));
+        let cans: Vec<_> = self.setup.acts.iter().filter(|act| act.act == Act::PoursCan).collect();
+        let poured_l = |day: u64| -> f64 {
+            let today = cans.iter().filter(|can| pot == 0 && can.at_ms / DAY_MS == day);
+            today.map(|can| can.amount).sum()
+        };
         hours
             .zip(weather.t_air_c.chunks(24))
-            .map(|((eto, rain), air)| {
+            .zip(0..)
+            .map(|(((eto, rain), air), day)| {
                 let eto_mm = eto.iter().sum::<f64>() * evaporation_share;
                 let (low, high) = extremes(air);
                 Day {
                     use_l: eto_mm * planting.kcb * planting.canopy_m2,
-                    rain_l: rain.iter().sum::<f64>() * ground_m2,
+                    brought_l: rain.iter().sum::<f64>() * ground_m2 + poured_l(day),
                     eto_mm,
                     swing_k: high - low,
                 }
@@ -150,11 +158,27 @@ impl<'a> Figures<'a> {
         days.max_by(|a, b| a.1.use_l.total_cmp(&b.1.use_l)).unwrap_or_default()
     }
 
-    /// Use of a pot on the mean day, less the rain on it, litres.
+    /// Use of a pot on the mean day, less what rain and people bring, litres.
     pub(super) fn mean_need_l(&self, pot: usize) -> f64 {
         let days = self.days(pot);
-        let total: f64 = days.iter().map(|day| day.use_l - day.rain_l).sum();
+        let total: f64 = days.iter().map(|day| day.use_l - day.brought_l).sum();
         total.max(0.0) * 24.0 / self.setup.weather.eto_mm_h.len() as f64
+    }
+
+    /// Most that the sun takes from the bare soil of a pot on the mean day, were it always wet,
+    /// litres (FAO-56 eq. 71 with Kr = 1).
+    pub(super) fn most_evaporated_l(&self, pot: usize) -> f64 {
+        let Pot { planting, ground_m2, .. } = &self.setup.pots[pot];
+        let days = self.days(pot);
+        let total: f64 = days
+            .iter()
+            .map(|day| {
+                let crop = planting.demand(day.eto_mm, Climate::STANDARD);
+                let ke = evaporation_coefficient(1.0, crop.kcb, crop.kc_max, crop.exposed_wetted);
+                ke * day.eto_mm * ground_m2
+            })
+            .sum();
+        total * 24.0 / self.setup.weather.eto_mm_h.len() as f64
     }
 
     /// Water content below which the plants of a pot are short of water on a day, m³/m³.

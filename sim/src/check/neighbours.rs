@@ -28,7 +28,9 @@ fn share(figures: &Figures<'_>, pot: usize) -> Option<Finding> {
         let begins = setup.pots[0].medium.theta_mean(&setup.pots[0].begins);
         (stop_pct / 100.0 - begins).max(0.0) * setup.pots[0].medium.volume_l()
     });
-    let missing_l = (need_l - gets_l) * days - first * share;
+    // What the sun takes from the probed pot is given as well, and to this pot its share of it.
+    let extra_l = (figures.most_evaporated_l(0) + first / days) * share;
+    let missing_l = (need_l - gets_l - extra_l) * days;
     let reserve_l = figures.reserve_l(pot);
     let name = &setup.pots[pot].name;
     let told = format!(
@@ -46,7 +48,7 @@ fn share(figures: &Figures<'_>, pot: usize) -> Option<Finding> {
             figure(missing_l),
             figure(reserve_l)
         );
-        (Severity::Refuted, Bound::AtLeast(need_l - (reserve_l + first * share) / days), why)
+        (Severity::Refuted, Bound::AtLeast(need_l - reserve_l / days - extra_l), why)
     } else if gets_l < (1.0 - SHORT) * need_l {
         let why = format!("{told} It dries from week to week.");
         (Severity::Look, Bound::AtLeast((1.0 - SHORT) * need_l), why)

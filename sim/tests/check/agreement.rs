@@ -174,6 +174,17 @@ fn few_hours_with_power_starve_the_plants() {
 }
 
 #[test]
+fn power_in_short_stretches_never_frees_the_limit() {
+    let text = changed(&[("days = 7", "days = 40"), ("limit_24h_s = 3600", "limit_24h_s = 1800")]);
+    let setup = |hours| steady(&powered(&text, 40, hours), ETO_MM_D);
+    let given_l = |setup: &Setup| run(setup, Pace::Wake, None).accounts.applied_l;
+    // The 24 h limit is 2 L.
+    assert_eq!(refuted(&setup(1.0)), [Kind::FewPoweredHours]);
+    assert!(given_l(&setup(1.0)) <= 2.0, "{}", given_l(&setup(1.0)));
+    assert!(given_l(&setup(1.1)) > 2.1, "{}", given_l(&setup(1.1)));
+}
+
+#[test]
 fn power_that_ends_before_the_first_watering_waters_never() {
     let text = changed(&[("limit_24h_s = 3600", "limit_24h_s = 86400")]);
     let (wrong, mended) =

@@ -52,6 +52,14 @@ fn rain_takes_its_part() {
     assert_eq!(finding.severity, Severity::Look);
 }
 
+/// So does what a person pours: 0.4 L.
+#[test]
+fn cans_take_their_part() {
+    let limit = "limit_24h_s = 405\n[[person]]\ndoes = \"pours-can\"\namount = 0.4\nat_h = 30";
+    let short = [("max_open_s = 1200", "max_open_s = 300"), ("limit_24h_s = 3600", limit)];
+    assert_eq!(severity(&short, Kind::LimitBelowUse), Some(Severity::Look));
+}
+
 /// Three measurements of a minute and one opening to the time limit (common practice) are 1380 s,
 /// and the plants take 540 s a day.
 #[test]
@@ -93,7 +101,22 @@ fn few_hours_with_power() {
     assert_eq!(hours(1.43), Some(Severity::Refuted));
 }
 
-/// Three readings ten minutes apart, the first at once: 20 min, 0.333 h.
+/// The limit frees itself in 24 slots that cover 24 h of a clock 2 % fast and four jumps of up to ten
+/// minutes and half a second: 25.15 h / 24 = 1.048 h. A shorter stretch with power frees nothing: of
+/// 16 L at four hours of 4 L/h, thirty days of 0.6 L use more than them and the soil's 1.04 L.
+#[test]
+fn power_too_short_for_the_limit_to_free_itself() {
+    let text = changed(&[("days = 7", "days = 30"), ("limit_24h_s = 3600", "limit_24h_s = 14400")]);
+    let hours = |hours| {
+        let setup = steady(&powered(&text, 30, hours), 6.0);
+        found(&setup, Kind::FewPoweredHours).map(|finding| finding.severity)
+    };
+    assert_eq!(hours(1.04), Some(Severity::Refuted));
+    assert_eq!(hours(1.05), None);
+}
+
+/// Three readings ten minutes apart, the first at once: 20 min, 0.333 h. Longer power waters, from a
+/// limit that never frees itself.
 #[test]
 fn power_that_ends_before_the_first_watering() {
     let text = changed(&[("limit_24h_s = 3600", "limit_24h_s = 86400")]);
@@ -102,7 +125,7 @@ fn power_that_ends_before_the_first_watering() {
         found(&setup, Kind::FewPoweredHours).map(|finding| finding.severity)
     };
     assert_eq!(hours(0.33), Some(Severity::Refuted));
-    assert_eq!(hours(0.34), None);
+    assert_eq!(hours(0.34), Some(Severity::Look));
 }
 
 /// 200 000 operations of a valve in five years (life table of a relay output module, GFK-1504N) are
@@ -135,10 +158,11 @@ fn a_pump_wears_its_contacts_faster() {
     assert_eq!(every("policy = \"timer\"\ndose_s = 30\nevery_h = 0.88"), None);
 }
 
-/// A twin with the same emitters gets the probed pot's 0.6 L a day. In seven days it misses
-/// 4.2·(s − 1) at a share s of evaporation; its soil gives p·4 L with p = 0.3 + 0.04·(5 − 6·s)
-/// (FAO-56 Table 22, note 2): short of water from s = 1.2016. It is told from a tenth short, s = 1.11;
-/// and of too much from 15 % leached (UF/IFAS ENH1268), s = 0.85.
+/// A twin with the same emitters gets the probed pot's 0.6 L a day, and what the sun takes from that pot:
+/// Kc max is 1.1 (FAO-56 eq. 72), so Ke at most 0.1 (eq. 71), 0.03 L from 0.05 m². In seven days the twin
+/// misses 4.2·s − 4.41 L at a share s of evaporation; its soil gives p·4 L with p = 0.3 + 0.04·(5 − 6·s)
+/// (Table 22, note 2): short of water from s = 1.242. It is told from a tenth short of the 0.6 L, s =
+/// 1.11; and of too much from 15 % leached (UF/IFAS ENH1268), s = 0.85.
 #[test]
 fn a_twin_in_another_light() {
     let share = |share: f64| {
@@ -148,8 +172,8 @@ fn a_twin_in_another_light() {
         );
         severity(&[("limit_24h_s = 3600", &twin)], Kind::NeighbourShare)
     };
-    assert_eq!(share(1.21), Some(Severity::Refuted));
-    assert_eq!(share(1.19), Some(Severity::Look));
+    assert_eq!(share(1.25), Some(Severity::Refuted));
+    assert_eq!(share(1.23), Some(Severity::Look));
     assert_eq!(share(1.12), Some(Severity::Look));
     assert_eq!(share(1.10), None);
     assert_eq!(share(0.86), None);
