@@ -23,6 +23,10 @@ const ROUNDING: f64 = 0.2887;
 const SIGMAS: f64 = 3.0;
 /// Step in which water is followed to the probe, s.
 pub(super) const WETTING_STEP_S: f64 = 10.0;
+/// Time of running water after which nothing changes any more in any pot or bed, h.
+pub(super) const LONG_H: f64 = 24.0;
+/// Temperature at which a probe is calibrated, °C.
+const CALIBRATED_C: f64 = 25.0;
 /// Time after wetting at which a bed counts as drained, h: one day (common practice).
 const BED_DRAINS_H: f64 = 24.0;
 const DAY_MS: u64 = 86_400_000;
@@ -211,7 +215,8 @@ impl<'a> Figures<'a> {
 
     /// What the device reads, %, in soil of water content `theta` at `celsius`.
     pub(super) fn reads_pct(&self, probe: &CheckedProbe, theta: f64, celsius: f64) -> f64 {
-        let seems = theta + self.setup.scenario.probe.pct_per_kelvin / 100.0 * (celsius - 25.0);
+        let seems =
+            theta + self.setup.scenario.probe.pct_per_kelvin / 100.0 * (celsius - CALIBRATED_C);
         let raw = RawCounts(self.setup.probe.transfer(seems).round() as u16);
         f64::from(probe.config().curve.read(raw, None).centi()) / 100.0
     }
@@ -247,6 +252,24 @@ impl<'a> Figures<'a> {
         let thirstiest = self.setup.weather.eto_mm_h.iter().fold(0.0, |a: f64, &b| a.max(b));
         let litres_h = thirstiest * evaporation_share * planting.kcb * planting.canopy_m2;
         100.0 * litres_h / medium.volume_l()
+    }
+
+    /// How far the plants dry the probed soil in the thirstiest hour while the readings agree, %.
+    pub(super) fn dries_while_agreeing_pct(&self) -> f64 {
+        let control = &self.setup.scenario.control;
+        self.dries_pct_h() * f64::from(control.agree) * control.sample_min / 60.0
+    }
+
+    /// Seconds of water in which the reading comes from start to within `short_pct` of stop; `None`
+    /// when it never does.
+    pub(super) fn from_start_to_stop_s(&self, short_pct: f64) -> Option<f64> {
+        let (probe, band) = (self.probe?, self.band?);
+        let begin = f64::from(band.start().centi()) / 1e4;
+        let rise_pct = f64::from(band.width()) / 100.0;
+        let reads = |theta| self.reads_pct(probe, theta, CALIBRATED_C);
+        let target = reads(begin) + rise_pct - short_pct;
+        let steps = self.wetting(begin, LONG_H).position(|theta| reads(theta) >= target)?;
+        Some(WETTING_STEP_S * (steps + 1) as f64)
     }
 
     /// Water content at the probe after each [`WETTING_STEP_S`], while water runs at the pot from `theta` on for

@@ -1,14 +1,12 @@
 //! Start and stop against what the probe can read and the plant can take.
 
-use super::figures::{Figures, WETTING_STEP_S};
+use super::figures::{Figures, LONG_H, WETTING_STEP_S};
 use super::finding::{Bound, Finding, Kind, Severity, figure};
 
 /// Distance of stop from the reading of the drained soil, % (common practice).
 const STOP_MARGIN_PCT: f64 = 1.0;
 /// Longest opening as a multiple of the time from start to stop (common practice).
 const OPENING_MARGIN: f64 = 1.5;
-/// Time of running water after which nothing changes any more in any pot or bed, h.
-const LONG_H: f64 = 24.0;
 /// Dead band as a multiple of the daily temperature ripple (common practice).
 const RIPPLES: f64 = 3.0;
 
@@ -116,24 +114,15 @@ fn stop(figures: &Figures<'_>, found: &mut Vec<Finding>) {
         });
     }
     if !refuted {
-        opening(figures, stop_pct, noise_pct, found);
+        opening(figures, noise_pct, found);
     }
 }
 
 /// The longest opening against the time from start to stop. Both levels are read at one
 /// temperature, so what counts is the rise.
-fn opening(figures: &Figures<'_>, stop_pct: f64, noise_pct: f64, found: &mut Vec<Finding>) {
-    let (Some(start_pct), Some(probe)) = (figures.start_pct(), figures.probe) else { return };
-    let begin = start_pct / 100.0;
-    let rise = stop_pct - figures.reads_pct(probe, begin, 25.0).min(start_pct);
-    let needed = |rise: f64| {
-        let target = figures.reads_pct(probe, begin, 25.0) + rise;
-        let reads = |theta| figures.reads_pct(probe, theta, 25.0);
-        let steps = figures.wetting(begin, LONG_H).position(|theta| reads(theta) >= target);
-        steps.map(|steps| WETTING_STEP_S * (steps + 1) as f64)
-    };
-    let Some(usual_s) = needed(rise) else { return };
-    let least_s = needed(rise - noise_pct).unwrap_or(usual_s) - WETTING_STEP_S;
+fn opening(figures: &Figures<'_>, noise_pct: f64, found: &mut Vec<Finding>) {
+    let Some(usual_s) = figures.from_start_to_stop_s(0.0) else { return };
+    let least_s = figures.from_start_to_stop_s(noise_pct).unwrap_or(usual_s) - WETTING_STEP_S;
     let refuted = figures.max_open_s < least_s;
     if refuted || figures.max_open_s < OPENING_MARGIN * usual_s {
         let bound = if refuted { least_s } else { OPENING_MARGIN * usual_s };

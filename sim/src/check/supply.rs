@@ -143,12 +143,14 @@ fn absence(figures: &Figures<'_>, found: &mut Vec<Finding>) {
     let usable_l = (setup.stored.stored_l - low_l).max(0.0);
     let taken_l = a_day_l * days;
     let planned_l = taken_l / (1.0 - LEACHED) / (1.0 - RESERVE);
-    let refuted = taken_l > usable_l;
+    // The soil gives its own store first.
+    let stored_l: f64 = (0..setup.pots.len()).map(|pot| figures.reserve_l(pot)).sum();
+    let refuted = taken_l - stored_l > usable_l;
     if !refuted && planned_l <= setup.stored.stored_l {
         return;
     }
     let (value, bound) =
-        if refuted { (usable_l, taken_l) } else { (setup.stored.stored_l, planned_l) };
+        if refuted { (usable_l, taken_l - stored_l) } else { (setup.stored.stored_l, planned_l) };
     found.push(Finding {
         kind: Kind::TankTooSmall,
         severity: if refuted { Severity::Refuted } else { Severity::Look },
@@ -156,12 +158,13 @@ fn absence(figures: &Figures<'_>, found: &mut Vec<Finding>) {
         value,
         bound: Bound::AtLeast(bound),
         why: format!(
-            "The plants take {} L a day, {} L in {} days; the tank can give {} L. With what drains \
-             away and a tenth in reserve they need {} L.",
+            "The plants take {} L a day, {} L in {} days; the tank can give {} L and the soil's own \
+             store {} L. With what drains away and a tenth in reserve the tank should hold {} L.",
             figure(a_day_l),
             figure(taken_l),
             figure(days),
             figure(usable_l),
+            figure(stored_l),
             figure(planned_l)
         ),
         remedy: "Use a bigger tank, have somebody refill it, or stay away for a shorter time."

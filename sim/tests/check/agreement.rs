@@ -156,7 +156,7 @@ fn a_tank_too_small_runs_dry() {
         let tank = format!("{tank}\ntank_depth_m = 0.2\noutlet_height_m = -9.8");
         changed(&[("mains_head_m = 10", &tank)])
     };
-    let (wrong, mended) = both(&[Kind::TankTooSmall], &tank("tank_l = 3"), &tank("tank_l = 8"));
+    let (wrong, mended) = both(&[Kind::TankTooSmall], &tank("tank_l = 2.5"), &tank("tank_l = 8"));
     let dry_at = |findings: &Findings| findings.tank.and_then(|(_, _, dry_at)| dry_at);
     assert!(dry_at(&wrong).is_some());
     assert!(dry_at(&mended).is_none());

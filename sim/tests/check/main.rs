@@ -6,3 +6,4 @@ mod bounds;
 mod outside;
 mod plain;
 mod shipped;
+mod soundness;
