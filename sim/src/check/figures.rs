@@ -221,10 +221,17 @@ impl<'a> Figures<'a> {
         f64::from(probe.config().curve.read(raw, None).centi()) / 100.0
     }
 
-    /// Mean and highest hour of the run's air, °C.
-    pub(super) fn mean_and_warmest_c(&self) -> (f64, f64) {
+    /// Mean of the run's air, °C.
+    pub(super) fn mean_c(&self) -> f64 {
         let air = &self.setup.weather.t_air_c;
-        (air.iter().sum::<f64>() / air.len() as f64, extremes(air).1)
+        air.iter().sum::<f64>() / air.len() as f64
+    }
+
+    /// The most that the device reads in soil of water content `theta`, be it warm or cold, %.
+    pub(super) fn reads_most_pct(&self, probe: &CheckedProbe, theta: f64) -> f64 {
+        let (coldest, warmest) = extremes(&self.setup.weather.t_air_c);
+        let reads = |celsius| self.reads_pct(probe, theta, celsius);
+        f64::max(reads(coldest), reads(warmest))
     }
 
     /// How far noise alone moves the averaged reading from lowest to highest at water content

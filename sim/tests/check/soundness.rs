@@ -109,28 +109,38 @@ fn scenario(seed: u64) -> String {
     )
 }
 
+/// Litres that the valve cannot let out of the tank.
+fn stranded_l(setup: &Setup) -> Option<f64> {
+    let water = &setup.scenario.water;
+    let per_m = water.tank_l? / water.tank_depth_m;
+    Some(per_m * (water.outlet_height_m + water.valve_least_head_m))
+}
+
+/// Whether the source ended before the watering could.
+fn ran_out(setup: &Setup, run: &Findings) -> bool {
+    let stranded_l = stranded_l(setup).unwrap_or(0.0);
+    run.tank.is_some_and(|(_, left_l, dry_at)| dry_at.is_some() || left_l < stranded_l + 1e-3)
+}
+
 /// Whether the run shows the trouble; `None` where no single run must.
 fn shows(finding: &Finding, setup: &Setup, run: &Findings) -> Option<bool> {
     let ended = |how| run.valve.ended_by.get(&how).copied().unwrap_or(0);
     let thirsty = |pot: usize| run.plants[pot].stress_h > 0.0;
     let anyone = || (0..run.plants.len()).any(thirsty);
     Some(match finding.kind {
-        Kind::StopUnreachable | Kind::OpeningTooShort => ended(Ended::Reached) == 0,
+        // Where the tank ends in mid-watering, what is under way still arrives.
+        Kind::StopUnreachable | Kind::OpeningTooShort => {
+            ended(Ended::Reached) == 0 || ran_out(setup, run)
+        }
         Kind::StartBelowWilting => run.valve.starts == 0 || thirsty(0),
         Kind::Overshoot => {
-            let dry = run.tank.is_some_and(|(.., dry_at)| dry_at.is_some());
-            ended(Ended::Reached) == 0 || run.accounts.leached_l > 0.0 || dry
+            ended(Ended::Reached) == 0 || run.accounts.leached_l > 0.0 || ran_out(setup, run)
         }
         Kind::DoseOverflows => {
             ended(Ended::DoseDone) == 0 || run.accounts.spilled_l > 0.0 || anyone()
         }
         Kind::PulseLostInLine => run.accounts.applied_l < 1e-6,
-        Kind::HeadRunsOut => {
-            let water = &setup.scenario.water;
-            let per_m = water.tank_l? / water.tank_depth_m;
-            let stranded_l = per_m * (water.outlet_height_m + water.valve_least_head_m);
-            run.tank?.1 > stranded_l - 1e-6
-        }
+        Kind::HeadRunsOut => run.tank?.1 > stranded_l(setup)? - 1e-6,
         Kind::TankTooSmall | Kind::LimitBelowUse | Kind::DosesBelowUse => anyone(),
         Kind::FewPoweredHours => thirsty(0),
         Kind::NeighbourShare => {
