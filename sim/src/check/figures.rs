@@ -269,7 +269,7 @@ impl<'a> Figures<'a> {
 
     /// Seconds of water in which the reading comes from start to within `short_pct` of stop; `None`
     /// when it never does.
-    pub(super) fn from_start_to_stop_s(&self, short_pct: f64) -> Option<f64> {
+    pub(super) fn seconds_to_stop(&self, short_pct: f64) -> Option<f64> {
         let (probe, band) = (self.probe?, self.band?);
         let begin = f64::from(band.start().centi()) / 1e4;
         let rise_pct = f64::from(band.width()) / 100.0;

@@ -126,8 +126,8 @@ fn stop(figures: &Figures<'_>, found: &mut Vec<Finding>) {
 /// The longest opening against the time from start to stop. Both levels are read at one
 /// temperature, so what counts is the rise.
 fn opening(figures: &Figures<'_>, noise_pct: f64, found: &mut Vec<Finding>) {
-    let Some(usual_s) = figures.from_start_to_stop_s(0.0) else { return };
-    let least_s = figures.from_start_to_stop_s(noise_pct).unwrap_or(usual_s) - WETTING_STEP_S;
+    let Some(usual_s) = figures.seconds_to_stop(0.0) else { return };
+    let least_s = figures.seconds_to_stop(noise_pct).unwrap_or(usual_s) - WETTING_STEP_S;
     let refuted = figures.max_open_s < least_s;
     if refuted || figures.max_open_s < OPENING_MARGIN * usual_s {
         let bound = if refuted { least_s } else { OPENING_MARGIN * usual_s };

@@ -16,18 +16,18 @@ struct Draw {
 }
 
 impl Draw {
-    fn from(&mut self, least: f64, most: f64) -> f64 {
+    fn even(&mut self, least: f64, most: f64) -> f64 {
         self.drawn += 1;
         least + (most - least) * uniform(self.seed, self.drawn, 977)
     }
 
     /// Evenly by ratio.
     fn ratio(&mut self, least: f64, most: f64) -> f64 {
-        self.from(least.ln(), most.ln()).exp()
+        self.even(least.ln(), most.ln()).exp()
     }
 
     fn whole(&mut self, least: u32, most: u32) -> u32 {
-        self.from(f64::from(least), f64::from(most) + 1.0).floor() as u32
+        self.even(f64::from(least), f64::from(most) + 1.0).floor() as u32
     }
 }
 
@@ -35,8 +35,8 @@ fn scenario(seed: u64) -> String {
     let mut draw = Draw { seed, drawn: 0 };
     let days = draw.whole(7, 14);
     let volume = draw.ratio(2.0, 40.0);
-    let capacity = draw.from(50.0, 65.0);
-    let start = draw.from(16.0, capacity - 2.0);
+    let capacity = draw.even(50.0, 65.0);
+    let start = draw.even(16.0, capacity - 2.0);
     let stop = start + draw.ratio(0.5, 25.0);
     let (lag, canopy) = (draw.ratio(0.5, 100.0), volume * draw.ratio(0.004, 0.03));
     let (emitters, flow) = (draw.whole(1, 4), draw.ratio(0.5, 8.0));
@@ -44,7 +44,7 @@ fn scenario(seed: u64) -> String {
         0 => "mains_head_m = 10".to_owned(),
         _ => {
             let tank = canopy * f64::from(days) * draw.ratio(0.7, 20.0);
-            let least = draw.from(0.0, 1.2);
+            let least = draw.even(0.0, 1.2);
             format!(
                 "tank_l = {tank}\ntank_depth_m = 0.4\noutlet_height_m = -1\nemitter_head_m = 1\nvalve_least_head_m = {least}"
             )
@@ -53,10 +53,10 @@ fn scenario(seed: u64) -> String {
     let longest = draw.ratio(30.0, 6000.0);
     let limit = longest * draw.ratio(1.3, 8.0);
     let policy = match draw.whole(0, 3) {
-        0 => format!("metered\"\ndose_s = {}", longest * draw.from(0.2, 1.0)),
+        0 => format!("metered\"\ndose_s = {}", longest * draw.even(0.2, 1.0)),
         1 => format!(
             "timer\"\ndose_s = {}\nevery_h = {}",
-            longest * draw.from(0.2, 1.0),
+            longest * draw.even(0.2, 1.0),
             draw.ratio(2.0, 60.0)
         ),
         _ => "hysteresis\"".to_owned(),
@@ -68,7 +68,7 @@ fn scenario(seed: u64) -> String {
             volume * draw.ratio(0.5, 2.0),
             canopy * draw.ratio(0.5, 2.0),
             draw.whole(1, 4),
-            draw.from(0.6, 1.4)
+            draw.even(0.6, 1.4)
         ),
         _ => String::new(),
     };
@@ -94,14 +94,14 @@ fn scenario(seed: u64) -> String {
          [control]\npolicy = \"{policy}\nstart_pct = {start}\nstop_pct = {stop}\nsoak_min = {}\n\
          sample_min = {}\nmax_open_s = {longest}\nlimit_24h_s = {limit}\nanswer_within_min = {}\n\
          {twin}{}",
-        draw.from(18.0, 27.0),
-        draw.from(12.0, 28.0),
+        draw.even(18.0, 27.0),
+        draw.even(12.0, 28.0),
         volume * draw.ratio(0.02, 0.3),
-        draw.from(start.max(20.0), capacity),
-        lag / 60.0 + draw.from(0.5, 4.0),
-        draw.from(0.0, 1.0),
-        draw.from(0.0, 15.0),
-        draw.from(-0.2, 0.2),
+        draw.even(start.max(20.0), capacity),
+        lag / 60.0 + draw.even(0.5, 4.0),
+        draw.even(0.0, 1.0),
+        draw.even(0.0, 15.0),
+        draw.even(-0.2, 0.2),
         draw.ratio(2.0, 400.0),
         draw.ratio(1.0, 120.0),
         draw.ratio(5.0, 300.0),
