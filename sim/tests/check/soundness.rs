@@ -40,15 +40,15 @@ fn scenario(seed: u64) -> String {
     let stop = start + draw.ratio(0.5, 25.0);
     let (lag, canopy) = (draw.ratio(0.5, 100.0), volume * draw.ratio(0.004, 0.03));
     let (emitters, flow) = (draw.whole(1, 4), draw.ratio(0.5, 8.0));
-    let source = match draw.whole(0, 2) {
-        0 => "mains_head_m = 10".to_owned(),
-        _ => {
-            let tank = canopy * f64::from(days) * draw.ratio(0.7, 20.0);
-            let least = draw.even(0.0, 1.2);
-            format!(
-                "tank_l = {tank}\ntank_depth_m = 0.4\noutlet_height_m = -1\nemitter_head_m = 1\nvalve_least_head_m = {least}"
-            )
-        }
+    let source = if draw.whole(0, 2) == 0 {
+        "mains_head_m = 10".to_owned()
+    } else {
+        let tank = canopy * f64::from(days) * draw.ratio(0.7, 20.0);
+        let least = draw.even(0.0, 1.2);
+        format!(
+            "tank_l = {tank}\ntank_depth_m = 0.4\noutlet_height_m = -1\nemitter_head_m = 1\n\
+             valve_least_head_m = {least}"
+        )
     };
     let longest = draw.ratio(30.0, 6000.0);
     let limit = longest * draw.ratio(1.3, 8.0);
@@ -61,16 +61,17 @@ fn scenario(seed: u64) -> String {
         ),
         _ => "hysteresis\"".to_owned(),
     };
-    let twin = match draw.whole(0, 2) {
-        0 => format!(
+    let twin = if draw.whole(0, 2) == 0 {
+        format!(
             "[[neighbour]]\nname = \"twin\"\nvolume_l = {}\ncanopy_m2 = {}\nemitters = {}\n\
              evaporation_share = {}\n",
             volume * draw.ratio(0.5, 2.0),
             canopy * draw.ratio(0.5, 2.0),
             draw.whole(1, 4),
             draw.even(0.6, 1.4)
-        ),
-        _ => String::new(),
+        )
+    } else {
+        String::new()
     };
     let powered = if draw.whole(0, 3) == 0 { draw.ratio(0.2, 23.0) } else { 24.0 };
     let cuts: Vec<_> = (0..days)
