@@ -267,17 +267,4 @@ impl Outcome {
             events: Events::default(),
         }
     }
-
-    /// The outcome of a later step of the same turn, with the edges of both.
-    pub(super) fn then(&mut self, later: Self) {
-        for event in later.events.0 {
-            self.events.push(event);
-        }
-        self.permit = self.permit.or(later.permit);
-        self.renew = later.renew;
-        self.step_within = later.step_within;
-        self.record = later.record;
-        self.next = later.next;
-        self.rest = later.rest;
-    }
 }
