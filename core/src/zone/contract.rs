@@ -213,6 +213,8 @@ pub const MOST_EVENTS: usize = 32;
 pub struct Events(heapless::Vec<Event, MOST_EVENTS>);
 
 impl Events {
+    // Edges are rare and told from many places: a call each is smaller than a copy each.
+    #[inline(never)]
     pub(crate) fn push(&mut self, event: Event) {
         // Cannot be full; were it, the newest edge would be lost from the report, not the rule.
         let _ = self.0.push(event);
