@@ -54,7 +54,7 @@ pub struct Sampling {
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct ByHand {
-    /// Longest dose a person far away may give. Five minutes are common practice.
+    /// Longest dose a person far away may give; zero: none. Five minutes are common practice.
     pub remote_longest: Millis,
     /// Whether a person far away may lift a flood-class lock-out, once in 24 h.
     pub remote_acknowledge: bool,

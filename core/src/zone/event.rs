@@ -21,6 +21,8 @@ pub enum OrderRefusal {
     RemoteAcknowledgement,
     /// Nothing to initialise: the record was kept.
     NothingToInitialise,
+    /// A dose that would give nothing.
+    NoLength,
 }
 
 /// What happened to the clock.
@@ -130,6 +132,7 @@ impl Event {
                 OrderRefusal::SwitchedOff => "order refused: switched off",
                 OrderRefusal::RemoteAcknowledgement => "order refused: acknowledge at the device",
                 OrderRefusal::NothingToInitialise => "order refused: the record was kept",
+                OrderRefusal::NoLength => "order refused: a dose of no length",
             },
             Self::Probe(_, Some(fault)) => fault.text(),
             Self::Probe(_, None) => "the probe is sound again",

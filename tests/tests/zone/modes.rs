@@ -39,6 +39,27 @@ fn no_manual_dose_is_longer_than_the_longest_opening() {
 }
 
 #[test]
+fn a_dose_of_no_length_is_refused_with_its_reason() {
+    for origin in [Origin::Local, Origin::Remote] {
+        let mut garden = Garden::with_soil(trough(), NEITHER);
+        let events = garden.water(0, origin);
+        let refused = refusal(&events).expect("a refusal");
+        assert_eq!(Event::OrderRefused(refused).text(), "order refused: a dose of no length");
+        assert_eq!(garden.mode(), Mode::Automatic);
+    }
+}
+
+#[test]
+fn where_nobody_may_water_from_afar_the_order_is_refused() {
+    let config = trough();
+    let by_hand = ByHand { remote_longest: Millis::ZERO, ..config.by_hand };
+    let mut garden = Garden::with_soil(drydown::zone::ZoneConfig { by_hand, ..config }, NEITHER);
+    let events = garden.water(30, Origin::Remote);
+    assert_eq!(refusal(&events), Some(OrderRefusal::LocalOnly));
+    assert!(opening(&garden.water(30, Origin::Local)).is_some());
+}
+
+#[test]
 fn a_bench_pulse_returns_to_bench() {
     let mut garden = Garden::with_soil(trough(), NEITHER);
     garden.order(Order::Bench, Origin::Local);
