@@ -26,7 +26,8 @@ pub enum Cause {
     StopReached,
     /// The dose was given.
     DoseDone,
-    /// The longest opening was used up before stop was reached.
+    /// The longest opening was used up before stop was reached, or before a dose was given that
+    /// was to be longer.
     TimeLimit,
     /// The 24 h limit left no more.
     DayLimit,
@@ -110,6 +111,8 @@ pub(crate) struct Facts {
 pub(crate) struct Ask {
     pub path: Path,
     pub length: Millis,
+    /// The longest that this path may be given, whatever was asked for.
+    pub longest: Millis,
     pub ends: Ends,
     /// The opening begins clearly below stop, so the soil must answer.
     pub supervised: bool,
@@ -138,8 +141,8 @@ struct Opening {
     ends: Ends,
     length: Millis,
     charge: u16,
-    /// The 24 h limit cut the length.
-    cut: bool,
+    /// What ends it if its length is used up: a limit that cut it says so.
+    at_end: Cause,
     supervised: bool,
 }
 
@@ -515,7 +518,7 @@ impl Guard {
                 ends: Ends::ByDose,
                 length: Millis::ZERO,
                 charge: 0,
-                cut: false,
+                at_end: Cause::Unordered,
                 supervised: false,
             };
             self.phase =
@@ -527,7 +530,7 @@ impl Guard {
         let conditions = facts.conditions.with_all(self.conditions());
         let conditions = conditions.and_if(!self.rested, Condition::MinClosed);
         let left = rules.plan.share(rules.limits.of(ask.path)).saturating_sub(self.ledger.used());
-        let wanted = ask.length.min(rules.limits.max_open);
+        let wanted = ask.length.min(ask.longest).min(rules.limits.max_open);
         let length = wanted.min(rules.plan.longest(left));
         let conditions =
             conditions.and_if(length < wanted.min(rules.limits.min_open), Condition::LimitReached);
@@ -540,7 +543,11 @@ impl Guard {
             ends: ask.ends,
             length,
             charge: rules.plan.charge(length),
-            cut: length < wanted,
+            at_end: match ask.ends {
+                _ if length < wanted => Cause::DayLimit,
+                Ends::ByDose if wanted == ask.length => Cause::DoseDone,
+                Ends::ByDose | Ends::AtStop => Cause::TimeLimit,
+            },
             supervised: ask.supervised,
         };
         self.phase = Phase::Intended { opening, waited: Millis::ZERO };
@@ -603,11 +610,7 @@ impl Guard {
         let cause = if let Some(condition) = conditions.blocking(opening.path) {
             Cause::Fault(condition)
         } else if used_up {
-            match opening {
-                Opening { cut: true, .. } => Cause::DayLimit,
-                Opening { ends: Ends::ByDose, .. } => Cause::DoseDone,
-                Opening { ends: Ends::AtStop, .. } => Cause::TimeLimit,
-            }
+            opening.at_end
         } else if clock_wrong {
             self.clock_hold = rules.timing.hold_off.max(rules.timing.open_step);
             Cause::Fault(Condition::Clock)

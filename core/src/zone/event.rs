@@ -114,7 +114,10 @@ impl Event {
             Self::Closed(closed) => match closed.cause {
                 Cause::StopReached => "closed: stop level reached",
                 Cause::DoseDone => "closed: dose done",
-                Cause::TimeLimit => "closed: time limit reached before the stop level",
+                Cause::TimeLimit => match closed.path {
+                    Path::Automatic => "closed: time limit reached before the stop level",
+                    _ => "closed: time limit reached before the dose was given",
+                },
                 Cause::DayLimit => "closed: 24 h limit reached",
                 Cause::ByHand => "closed: by hand",
                 Cause::Fault(condition) => condition.text(),

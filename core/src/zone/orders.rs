@@ -68,13 +68,13 @@ impl<P: Policy + Copy> Zone<P> {
         }
         let bench = !self.state.bench_left.is_zero();
         let config = self.config.config();
-        let (path, length) = match origin {
-            Origin::Local if bench => (Path::Bench, length),
-            Origin::Local => (Path::ManualLocal, length),
+        let path = match origin {
+            Origin::Local if bench => Path::Bench,
+            Origin::Local => Path::ManualLocal,
             Origin::Remote if bench || config.by_hand.remote_longest.is_zero() => {
                 return Err(OrderRefusal::LocalOnly);
             }
-            Origin::Remote => (Path::ManualRemote, length.min(config.by_hand.remote_longest)),
+            Origin::Remote => Path::ManualRemote,
         };
         // It may wait for the valve's rest and the record, not for a fault to go away.
         let patience = config.limits.min_closed.plus(config.limits.min_closed);

@@ -162,13 +162,18 @@ impl<P: Policy + Copy> Zone<P> {
         if let Some(wish) = self.state.wish {
             let supervised = wish.path != Path::Bench && self.clearly_below_stop();
             let (path, length) = (wish.path, wish.length);
-            return Some(Ask { path, length, ends: Ends::ByDose, supervised });
+            let longest = match path {
+                Path::ManualRemote => self.config.config().by_hand.remote_longest,
+                _ => Millis::MAX,
+            };
+            return Some(Ask { path, length, longest, ends: Ends::ByDose, supervised });
         }
         if let Some(dose) = self.stance_dose(conditions) {
             let supervised = self.clearly_below_stop();
             return Some(Ask {
                 path: Path::Fallback,
                 length: dose,
+                longest: Millis::MAX,
                 ends: Ends::ByDose,
                 supervised,
             });
@@ -183,7 +188,8 @@ impl<P: Policy + Copy> Zone<P> {
             (length, ends) = (small_dose, Ends::ByDose);
         }
         let supervised = self.clearly_below_stop();
-        Some(Ask { path: Path::Automatic, length, ends, supervised })
+        let (path, longest) = (Path::Automatic, Millis::MAX);
+        Some(Ask { path, length, longest, ends, supervised })
     }
 
     /// The dose of the stance, if automatic cannot water and the dose is due.

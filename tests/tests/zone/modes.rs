@@ -39,6 +39,27 @@ fn no_manual_dose_is_longer_than_the_longest_opening() {
 }
 
 #[test]
+fn a_dose_cut_to_the_longest_opening_says_that_it_ended_at_the_limit() {
+    // Two hours at the device: 30 min. Twenty minutes from afar: 5 min.
+    for (asked, origin) in [(7_200, Origin::Local), (1_200, Origin::Remote)] {
+        let mut garden = Garden::with_soil(trough(), NEITHER);
+        garden.water(asked, origin);
+        garden.run(31 * MINUTE);
+        assert_eq!(garden.causes(), [Cause::TimeLimit], "{origin:?}");
+        let text = Event::Closed(garden.closed()[0]).text();
+        assert_eq!(text, "closed: time limit reached before the dose was given");
+    }
+}
+
+#[test]
+fn a_dose_as_long_as_the_longest_opening_is_done_when_it_ends() {
+    let mut garden = Garden::with_soil(trough(), NEITHER);
+    garden.water(1_800, Origin::Local);
+    garden.run(31 * MINUTE);
+    assert_eq!(garden.causes(), [Cause::DoseDone]);
+}
+
+#[test]
 fn a_dose_of_no_length_is_refused_with_its_reason() {
     for origin in [Origin::Local, Origin::Remote] {
         let mut garden = Garden::with_soil(trough(), NEITHER);
