@@ -76,7 +76,8 @@ pub struct Timing {
     pub run_down: Millis,
     /// Longest wait for a record to be confirmed.
     pub commit_wait: Millis,
-    /// Forward jumps of the clock a day the limit must hold against.
+    /// Forward jumps of the clock a day the limit must hold against. Each is credited at most the
+    /// longest promised interval; together no more than a second day.
     pub jumps_per_day: u16,
     /// Boots in a row that find an opening never ended before the zone locks out, 1..=20.
     pub resets_while_open: u8,

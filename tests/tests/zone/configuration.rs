@@ -51,7 +51,14 @@ fn times() {
             (|c, v| c.timing.open_step.0 = v, "timing.open_step", AtMost(10_000)),
             (|c, v| c.timing.slack.0 = v, "timing.slack", AtLeast(1)),
             (|c, v| c.timing.slack.0 = v, "timing.slack", AtMost(10_000)),
-            (|c, v| c.timing.hold_off.0 = v, "timing.hold_off", AtMost(3_600_000)),
+            (
+                |c, v| {
+                    c.timing.hold_off.0 = v;
+                    c.by_hand.bench_lasts = Millis::from_hours(2);
+                },
+                "timing.hold_off",
+                AtMost(3_600_000),
+            ),
             (|c, v| c.timing.tick.0 = v, "timing.tick", AtLeast(1)),
             (|c, v| c.timing.tick.0 = v, "timing.tick", AtMost(1_000)),
             (|c, v| c.timing.watchdog.0 = v, "timing.watchdog", AtMost(60_000)),
@@ -174,6 +181,35 @@ fn supervision_and_watch() {
 }
 
 #[test]
+fn jumps_may_not_put_off_the_return_of_spent_water_beyond_a_second_day() {
+    // A clock 2 % fast shows 24.48 h in a day; a jump is credited a sample period and the slack.
+    all_hold(
+        &trough(),
+        &[
+            // 88 128 000 / 600 500.
+            (|c, v| c.timing.jumps_per_day = v as u16, "timing.jumps_per_day", AtMost(146)),
+            // 88 128 000 / 21 600 500: six hours between samples.
+            (
+                |c, v| {
+                    c.sampling.period.0 = 21_600_000;
+                    c.timing.jumps_per_day = v as u16;
+                },
+                "timing.jumps_per_day",
+                AtMost(4),
+            ),
+        ],
+    );
+    // Every second a sample: 88 128 000 / 1 500.
+    let mut config = trough();
+    config.sampling.period = Millis::from_secs(1);
+    config.sampling.open_period = Millis::from_secs(1);
+    config.timing.jumps_per_day = 58_752;
+    assert!(config.check().is_ok());
+    config.timing.jumps_per_day = 58_753;
+    assert!(config.check().is_err());
+}
+
+#[test]
 fn by_hand_and_stance() {
     const HALF_AN_HOUR: u32 = 30 * 60_000;
     const MINUTE: Millis = Millis::from_mins(1);
@@ -182,6 +218,16 @@ fn by_hand_and_stance() {
         &trough(),
         &[
             (|c, v| c.by_hand.remote_longest.0 = v, "by_hand.remote_longest", AtMost(HALF_AN_HOUR)),
+            // Rest of the valve 61 407 ms (longer than the hold-off of 60 s), record 2 s, step 1 s.
+            (|c, v| c.by_hand.bench_lasts.0 = v, "by_hand.bench_lasts", AtLeast(64_407)),
+            (
+                |c, v| {
+                    c.timing.hold_off.0 = 120_000;
+                    c.by_hand.bench_lasts.0 = v;
+                },
+                "by_hand.bench_lasts",
+                AtLeast(123_000),
+            ),
             (|c, v| c.by_hand.bench_lasts.0 = v, "by_hand.bench_lasts", AtMost(2 * 3_600_000)),
             (
                 |c, v| c.stance = Stance::TestDose { dose: Millis(v) },
