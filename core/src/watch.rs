@@ -188,6 +188,13 @@ impl Watch {
         self.since_water
     }
 
+    /// Time until an alarm changes by age alone. Where a probe is read its grid is finer.
+    pub(crate) fn due_in(&self, config: &WatchConfig) -> Option<Millis> {
+        let overdue = config.overdue_after.minus(self.since_water);
+        let unknown = DEMAND_KNOWN_FOR.minus(self.since_demand);
+        [overdue, unknown].into_iter().filter(|left| !left.is_zero()).min()
+    }
+
     pub(crate) fn step(&mut self, config: &WatchConfig, seen: &Seen, events: &mut Events) {
         self.since_water = self.since_water.plus(seen.credited);
         self.since_opening = self.since_opening.plus(seen.credited);

@@ -355,6 +355,9 @@ impl<P: Policy + Copy> Zone<P> {
         if self.samples() {
             sooner(state.to_sample);
         }
+        if let Some(left) = self.alarm_in() {
+            sooner(left);
+        }
         if let Some(left) = self.fresh_for() {
             sooner(left);
         }
@@ -376,6 +379,13 @@ impl<P: Policy + Copy> Zone<P> {
             }
         }
         due
+    }
+
+    /// Time until an alarm is due, where no grid of readings brings a step for it.
+    fn alarm_in(&self) -> Option<Millis> {
+        let config = self.config.config();
+        let unprobed = matches!(config.probes, Probes::None);
+        self.meters.watch.due_in(&config.watch).filter(|_| unprobed)
     }
 
     pub(super) fn rest(&self, writing: bool) -> Rest {

@@ -1,11 +1,12 @@
 //! Alarms: never an opening, and never silence.
 
+use drydown::policy::{BuiltIn, Timer};
 use drydown::quantity::{Millis, Moisture, Volume};
 use drydown::watch::{Alarm, WatchConfig};
-use drydown::zone::{Event, Order, Origin, Tank, ZoneConfig};
+use drydown::zone::{Event, Order, Origin, Probes, Tank, ZoneConfig};
 use drydown_tests::configs::{pump, trough};
 
-use super::garden::{Garden, HOUR, MINUTE, Shows};
+use super::garden::{Garden, HOUR, MINUTE, SECOND, Shows};
 
 /// Between start and stop: nothing is watered by itself.
 const HALF: u16 = 3_000;
@@ -55,6 +56,20 @@ fn check_by_hand_where_no_demand_is_known() {
     garden.probe = Shows::Soil(HALF + 250);
     garden.run(11 * MINUTE);
     assert!(!garden.is_raised(Alarm::CheckByHand));
+}
+
+#[test]
+fn without_a_probe_a_step_is_due_when_an_alarm_is() {
+    // Doses far apart; nothing else is due for an hour at a time.
+    let policy = BuiltIn::Timer(Timer { dose: Millis::from_mins(1), every: Millis::from_hours(400) });
+    let config = ZoneConfig { probes: Probes::None, policy, watch: WATCH, ..trough() };
+    let mut garden = Garden::with_soil(config, HALF);
+    garden.forget();
+    let begun = garden.now() - 2 * MINUTE;
+    garden.run(80 * HOUR);
+    let raised = |(_, event): &&(u64, Event)| *event == Event::Alarm(Alarm::CheckByHand);
+    let (at, _) = garden.log.iter().find(raised).expect("told");
+    assert!((at - begun).abs_diff(72 * HOUR) < 5 * SECOND, "{}", at - begun);
 }
 
 #[test]
