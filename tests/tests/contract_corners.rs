@@ -217,3 +217,73 @@ fn a_reading_that_grows_stale_while_the_record_is_written_opens_nothing() {
     let stale = Event::Refused(Path::Automatic, Condition::ProbeStale);
     assert!(outcome.events.contains(&stale), "{:?}", &outcome.events[..]);
 }
+
+/// A zone past its hold-off to which water by hand was ordered: the time, and the intent.
+fn intended(zone: &mut Zone) -> (u64, RecordNumber) {
+    let drive = |now: u64| Drive { off_ms: Millis(now as u32), ..Drive::default() };
+    let mut now = 0;
+    let mut committed = None;
+    let mut step = |now, command: Option<Order>| {
+        let order = command.map(local).unwrap_or_default();
+        let outcome = zone.step(now, &Inputs { drive: drive(now), committed, ..order });
+        committed = outcome.record.map(|record| record.number).or(committed);
+        outcome
+    };
+    step(now, Some(Order::Initialise));
+    while now < 120_000 {
+        now = step(now, None).next.at;
+    }
+    let record = step(now, Some(Order::Water(Millis(20_000)))).record.expect("an intent");
+    assert!(record.image.guard.unclosed.is_some());
+    (now, record.number)
+}
+
+#[test]
+fn an_intent_recorded_while_the_supply_was_in_use_opens_when_it_is_free() {
+    let stored = Stored::Lost(RecordNumber::NONE);
+    let boot = Boot::Start(BootCause::PowerOn);
+    let mut zone = Zone::boot(trough().check().unwrap(), boot, &stored, None);
+    let (now, number) = intended(&mut zone);
+    let inputs = |now: u64, supply, committed| {
+        let drive = Drive { off_ms: Millis(now as u32), ..Drive::default() };
+        Inputs { supply, committed, drive, ..Inputs::default() }
+    };
+    // The number is shown once, as a turn does, and another zone has the supply.
+    let outcome = zone.step(now, &inputs(now, Supply::Busy, Some(number)));
+    assert_eq!(outcome.permit, None);
+    let busy = Event::Refused(Path::ManualLocal, Condition::SupplyBusy);
+    assert_eq!(outcome.events[..], [busy], "what it waits for is told");
+    let outcome = zone.step(now + 1_000, &inputs(now + 1_000, Supply::Busy, None));
+    assert!(outcome.permit.is_none() && outcome.events.is_empty(), "told once");
+    let outcome = zone.step(now + 1_500, &inputs(now + 1_500, Supply::Granted, None));
+    assert_eq!(outcome.permit.map(|permit| permit.length), Some(Millis(20_000)));
+}
+
+#[test]
+fn a_supply_in_use_for_long_withdraws_the_intent_and_not_the_order() {
+    let stored = Stored::Lost(RecordNumber::NONE);
+    let boot = Boot::Start(BootCause::PowerOn);
+    let mut zone = Zone::boot(trough().check().unwrap(), boot, &stored, None);
+    let (mut now, number) = intended(&mut zone);
+    let mut committed = Some(number);
+    let mut step = |now: u64, supply| {
+        let drive = Drive { off_ms: Millis(now as u32), ..Drive::default() };
+        let shown = committed.take();
+        let outcome = zone.step(now, &Inputs { supply, drive, committed: shown, ..Inputs::default() });
+        committed = outcome.record.map(|record| record.number);
+        outcome
+    };
+    // Two seconds are the longest wait of an intent: its charge is not held for longer.
+    let mut withdrawn = None;
+    for _ in 0..20 {
+        let outcome = step(now, Supply::Busy);
+        let told = |event: &&Event| matches!(event, Event::Refused(_, Condition::NotRecorded));
+        assert_eq!(outcome.events.iter().find(told), None, "it was recorded");
+        withdrawn = withdrawn.or(outcome.record.map(|record| record.image.guard.unclosed));
+        now += 500;
+    }
+    assert_eq!(withdrawn, Some(None), "a closing record");
+    let outcome = step(now, Supply::Granted);
+    assert!(outcome.record.is_some_and(|record| record.image.guard.unclosed.is_some()));
+    assert!(step(now, Supply::Granted).permit.is_some());
+}

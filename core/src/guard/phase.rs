@@ -568,7 +568,9 @@ impl Guard {
         let conditions = facts.conditions.with_all(self.conditions());
         let busy = conditions.has(Condition::SupplyBusy);
         let blocked = conditions.without(Condition::SupplyBusy).blocking(opening.path);
-        let committed = facts.committed == Some(self.number) && self.awaiting.is_none();
+        // Confirmed once is enough: a later step need not be shown the number again. A record that
+        // was not confirmed in time is held off above, as not recorded.
+        let committed = self.awaiting.is_none();
         let waited = waited.plus(facts.credited);
         let too_long = waited >= rules.timing.commit_wait;
         if let Some(condition) = blocked {
@@ -578,12 +580,19 @@ impl Guard {
             self.rested = false;
             ruling.permit = Some(opening.length);
             return;
-        } else if wanted && !too_long {
-            self.phase = Phase::Intended { opening, waited };
-            return;
         } else if wanted {
-            let condition = if busy { Condition::SupplyBusy } else { Condition::NotRecorded };
-            ruling.refused = Some((opening.path, condition));
+            let waits_for = match committed {
+                false => Condition::NotRecorded,
+                true if busy => Condition::SupplyBusy,
+                true => Condition::MinClosed,
+            };
+            let refused = Some((opening.path, waits_for));
+            // A record on its way is no refusal yet.
+            ruling.refused = refused.filter(|_| committed || too_long);
+            if !too_long {
+                self.phase = Phase::Intended { opening, waited };
+                return;
+            }
         }
         // A cancelled intent gets its closing record.
         self.phase = Phase::Closed;

@@ -1,8 +1,8 @@
 //! What survives a power cut, and the contract of the store that keeps it.
 //!
 //! Nothing opens before it is written down: to open, a step returns a [`Record`] that charges
-//! the whole permit, and only a later step that is shown the record's own number as *committed*
-//! returns the permit. Committed means read back.
+//! the whole permit, and only once a later step was shown the record's own number as *committed*
+//! comes the permit. Committed means read back.
 
 pub mod codec;
 pub mod flash;
