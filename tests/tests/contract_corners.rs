@@ -287,3 +287,27 @@ fn a_supply_in_use_for_long_withdraws_the_intent_and_not_the_order() {
     assert!(outcome.record.is_some_and(|record| record.image.guard.unclosed.is_some()));
     assert!(step(now, Supply::Granted).permit.is_some());
 }
+
+#[test]
+fn nothing_is_given_on_an_old_reading_while_a_dose_waits_for_a_look() {
+    // A policy that asks for a second of water whenever it may, and a probe that is read once.
+    let mut board = initialised(&place(1, Appetite::Doses(1_000)));
+    run(&mut board, 300_000, 2_000, |_, _| {});
+    let last_read = board.true_ms;
+    let mut judged_by = None;
+    let mut late = vec![];
+    while board.true_ms < last_read + 3_600_000 {
+        let (now, outcome) = board.turn(Inputs::default());
+        if outcome.permit.is_some() && judged_by.is_some_and(|by| now > by) {
+            late.push(now);
+        }
+        // Four seconds of water are judged 20 min after the dose that completed them.
+        if judged_by.is_none() && board.zone.meters().openings >= 4 {
+            judged_by = Some(now + 1_200_000);
+        }
+        board.pass(outcome.next.at - now, 7);
+    }
+    assert!(judged_by.is_some_and(|by| by < last_read + 1_800_000), "before the reading is stale");
+    assert_eq!(late, []);
+    assert_eq!(board.zone.unanswered(), 0);
+}

@@ -118,7 +118,7 @@ fn a_value_out_of_its_range_is_refused_by_name() {
     // Place in the documented layout, bytes, and what the error must name.
     let cases: [(usize, &[u8], &str); 13] = [
         (2, &[4], "zone is 4, must be 0 to 3"),
-        (3, &[0x1F], "marks is 16, must be 0 to 0"),
+        (3, &[0x3F], "marks is 32, must be 0 to 0"),
         (14, &[25], "ledger.current is 25, must be 0 to 24"),
         (15, &[5], "ledger.unit is 5, must be 6 to 16"),
         (15, &[17], "ledger.unit is 17, must be 6 to 16"),
@@ -171,7 +171,7 @@ proptest! {
     #[test]
     fn what_is_read_is_written_alike(
         body in proptest::collection::vec(any::<u8>(), 82),
-        marks in 0_u8..16,
+        marks in 0_u8..32,
         current in 0_u8..25,
         unit in 6_u8..=16,
         lowest in prop_oneof![0_u16..=10_000, Just(u16::MAX)],

@@ -13,7 +13,7 @@ mod phase;
 pub use ledger::{Ledger, Plan, Window};
 pub use lockout::{LockOut, LockOuts};
 pub use phase::{Cause, Closed, Guard, GuardImage, Opened};
-pub use response::{ResponseConfig, ResponseState};
+pub use response::{ResponseConfig, ResponseState, Verdict};
 pub use table::{Condition, Conditions, Path, blocks};
 
 pub(crate) use ledger::{SLOTS, converted};

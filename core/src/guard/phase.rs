@@ -2,7 +2,7 @@
 
 use super::ledger::{Ledger, Plan, widen};
 use super::lockout::{LockOut, LockOuts};
-use super::response::{ResponseConfig, ResponseState};
+use super::response::{ResponseConfig, ResponseState, Verdict};
 use super::table::{Condition, Conditions, Path};
 use super::{Limits, Timing};
 use crate::persist::{RecordNumber, Stored};
@@ -380,10 +380,22 @@ impl Guard {
     }
 
     /// A plausible reading, for response supervision.
-    pub(crate) fn read(&mut self, rules: &Rules, moisture: Moisture) {
-        if self.response.read(&rules.response, moisture) {
-            self.unwritten = true;
+    pub(crate) fn read(&mut self, rules: &Rules, moisture: Moisture, events: &mut Events) {
+        let verdict = self.response.read(&rules.response, moisture);
+        self.heed(verdict, events);
+    }
+
+    /// What supervision found is kept, and locks out when the last try is used up.
+    fn heed(&mut self, verdict: Verdict, events: &mut Events) {
+        self.unwritten |= verdict != Verdict::None;
+        if verdict == Verdict::LockOut {
+            self.lock_out(LockOut::NoResponse, events);
         }
+    }
+
+    /// Whether water that was given waits for the probe to be read.
+    pub(crate) fn waits_for_reading(&self) -> bool {
+        self.response.waits_for_reading()
     }
 
     /// Lets credited time pass.
@@ -398,12 +410,9 @@ impl Guard {
         self.back_off = self.back_off.minus(credited);
         self.awaiting = self.awaiting.map(|waited| waited.plus(credited));
         let judged = self.response.judged_in().is_some();
-        if self.response.age(&rules.response, credited) {
-            self.lock_out(LockOut::NoResponse, events);
-        }
-        if judged && self.response.judged_in().is_none() {
-            self.unwritten = true;
-        }
+        let verdict = self.response.age(&rules.response, credited);
+        self.heed(verdict, events);
+        self.unwritten |= judged && self.response.judged_in().is_none();
     }
 
     /// Time until something here changes by itself.
@@ -414,7 +423,7 @@ impl Guard {
                 due = due.min(left);
             }
         }
-        if let Some(left) = self.response.judged_in() {
+        if let Some(left) = self.response.judged_in().filter(|left| !left.is_zero()) {
             due = due.min(left);
         }
         match self.phase {

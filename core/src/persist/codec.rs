@@ -17,7 +17,7 @@
 //!
 //! | byte | content |
 //! | --- | --- |
-//! | 3 | marks: 1 off, 2 ledger assumed, 4 judgement waits, 8 opening not closed |
+//! | 3 | marks: 1 off, 2 ledger assumed, 4 judgement waits, 8 opening not closed, 16 reading since |
 //! | 14 | current slot of the ledger, 0..=24 |
 //! | 15 | ledger unit as a power of two of milliseconds, 6..=16 |
 //! | 16..20 | age of the current slot, ms |
@@ -78,7 +78,8 @@ const OFF: u8 = 1;
 const ASSUMED: u8 = 2;
 const JUDGEMENT: u8 = 4;
 const UNCLOSED: u8 = 8;
-const RECORD_MARKS: u8 = OFF | ASSUMED | JUDGEMENT | UNCLOSED;
+const LOOKED: u8 = 16;
+const RECORD_MARKS: u8 = OFF | ASSUMED | JUDGEMENT | UNCLOSED | LOOKED;
 /// One for each value that was changed.
 const SETTINGS_MARKS: u8 = 0b1_1111;
 
@@ -180,11 +181,12 @@ pub fn encode(zone_record: &ZoneRecord) -> [u8; LENGTH] {
     let ZoneRecord { zone, unit, record } = *zone_record;
     let Image { guard, off, reading, since_stance, since_remote_acknowledgement } = record.image;
     let (ring, current, age) = guard.ledger.to_parts();
-    let (lowest, unjudged, judged_in, unanswered) = guard.response.to_parts();
+    let (lowest, unjudged, judged_in, looked, unanswered) = guard.response.to_parts();
     let marks = mark(off, OFF)
         | mark(guard.assumed, ASSUMED)
         | mark(judged_in.is_some(), JUDGEMENT)
-        | mark(guard.unclosed.is_some(), UNCLOSED);
+        | mark(guard.unclosed.is_some(), UNCLOSED)
+        | mark(looked, LOOKED);
     enclose(Kind::Record, zone, marks, record.number, |writer| {
         writer.put([current, unit]);
         writer.put(age.0.to_le_bytes());
@@ -240,10 +242,11 @@ pub fn decode(bytes: &[u8]) -> Result<ZoneRecord, DecodeError> {
         least: 0,
         most: 63,
     })?;
+    let looked = marks & LOOKED != 0;
     let guard = GuardImage {
         ledger,
         assumed: marks & ASSUMED != 0,
-        response: ResponseState::from_parts(lowest, unjudged, judged_in, unanswered),
+        response: ResponseState::from_parts(lowest, unjudged, judged_in, looked, unanswered),
         lock_outs,
         resets_while_open,
         missed_stops,

@@ -35,7 +35,7 @@ impl<P: Policy + Copy> Zone<P> {
         let fresh = self.state.reading.filter(|reading| came && reading.is_plausible());
         let fresh = fresh.map(|reading| reading.moisture);
         if let Some(moisture) = fresh {
-            self.state.guard.read(self.config.rules(), moisture);
+            self.state.guard.read(self.config.rules(), moisture, events);
         }
         self.note_signals(inputs, events);
         let conditions = self.conditions(inputs);

@@ -30,6 +30,8 @@ pub struct Remembered {
     below_stop: bool,
     unjudged: u64,
     judged_at: Option<u64>,
+    /// A plausible reading came since the water that is to be judged.
+    looked: bool,
     unanswered: u8,
 }
 
@@ -105,19 +107,18 @@ impl Remembered {
             self.unjudged += told_ms;
             if self.unjudged >= told.judged.0 && self.judged_at.is_none() {
                 self.judged_at = Some(self.credited + told.judged.1);
+                self.looked = false;
             }
         }
         self.below_stop = false;
     }
 
     /// Follows the reading: a rise from any cause answers, and what is not answered in time is
-    /// a dose in vain.
+    /// a dose in vain. In time is when somebody has looked since, or with the next look.
     pub fn supervise(&mut self, told: &Told, seen: &Seen) {
         let (_, detection) = told.stop_and_detection;
-        if self.judged_at.is_some_and(|at| self.credited >= at) {
-            self.judged_at = None;
-            self.unjudged = 0;
-            self.unanswered += 1;
+        if self.looked {
+            self.judge();
         }
         let plausible = seen.reading.filter(Reading::is_plausible);
         if let Some(reading) = plausible.filter(|_| seen.inputs.burst.is_some()) {
@@ -128,6 +129,16 @@ impl Remembered {
                 self.lowest = Some(level);
                 (self.unanswered, self.unjudged, self.judged_at) = (0, 0, None);
             }
+            self.looked = self.judged_at.is_some();
+            self.judge();
+        }
+    }
+
+    fn judge(&mut self) {
+        if self.judged_at.is_some_and(|at| self.credited >= at) {
+            self.judged_at = None;
+            self.unjudged = 0;
+            self.unanswered += 1;
         }
     }
 }
