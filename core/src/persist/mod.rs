@@ -14,6 +14,7 @@ pub use ram::RamStore;
 
 use crate::guard::GuardImage;
 use crate::quantity::{Millis, Moisture};
+use crate::watch::WatchImage;
 
 /// The number of a record: the life of the store it belongs to, and its place in it.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
@@ -64,6 +65,8 @@ pub struct Image {
     pub since_stance: Millis,
     /// Credited time since the last remote acknowledgement.
     pub since_remote_acknowledgement: Millis,
+    /// Alarms and the ages behind them.
+    pub watch: WatchImage,
 }
 
 /// What a person changed of the configuration and a reset must not change back. `None`: never

@@ -6,6 +6,7 @@ use crate::persist::Stored;
 use crate::policy::Policy;
 use crate::probe::ProbeState;
 use crate::quantity::Millis;
+use crate::watch::Watch;
 
 /// Why the program starts.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
@@ -81,6 +82,7 @@ impl<P: Policy + Copy> Zone<P> {
             edges.push(Event::RecordLost);
         }
         let guard = Guard::boot(config.rules(), stored, &mut edges);
+        let mut meters = Meters::new();
         let mut probes = [ProbeState::new(); 2];
         let mut state = ZoneState {
             guard,
@@ -106,8 +108,9 @@ impl<P: Policy + Copy> Zone<P> {
             state.off = image.off;
             state.since_stance = image.since_stance;
             state.since_remote_acknowledgement = image.since_remote_acknowledgement;
+            // A record is owed at every slot turn; what a reset loses is no more than a slot.
+            meters.watch = Watch::resume(image.watch, config.ledger_plan().slot());
         }
-        let meters = Meters::new();
         Self { config, state, meters, last_now: None, slept: Millis::ZERO, pending: few(&edges) }
     }
 

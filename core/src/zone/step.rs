@@ -410,6 +410,7 @@ impl<P: Policy + Copy> Zone<P> {
                 reading: state.probes[0].saved(),
                 since_stance: state.since_stance,
                 since_remote_acknowledgement: state.since_remote_acknowledgement,
+                watch: self.meters.watch.image(),
             },
         }
     }
