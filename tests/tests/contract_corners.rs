@@ -269,7 +269,8 @@ fn a_supply_in_use_for_long_withdraws_the_intent_and_not_the_order() {
     let mut step = |now: u64, supply| {
         let drive = Drive { off_ms: Millis(now as u32), ..Drive::default() };
         let shown = committed.take();
-        let outcome = zone.step(now, &Inputs { supply, drive, committed: shown, ..Inputs::default() });
+        let outcome =
+            zone.step(now, &Inputs { supply, drive, committed: shown, ..Inputs::default() });
         committed = outcome.record.map(|record| record.number);
         outcome
     };

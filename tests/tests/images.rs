@@ -4,7 +4,8 @@
 
 use drydown::guard::LockOut;
 use drydown::persist::codec::{
-    DecodeError, Head, Kind, LENGTH, ZoneRecord, decode, decode_settings, encode, encode_settings, head,
+    DecodeError, Head, Kind, LENGTH, ZoneRecord, decode, decode_settings, encode, encode_settings,
+    head,
 };
 use drydown::persist::{RecordNumber, Settings, Stored, ZoneIndex};
 use drydown::quantity::{Millis, Moisture};

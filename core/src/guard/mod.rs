@@ -70,7 +70,10 @@ pub struct Timing {
     pub hold_off: Millis,
     /// Longest time between two looks of the cut-off's interrupt.
     pub tick: Millis,
-    /// Period of the watchdog that answers a dead interrupt, up to 60 s.
+    /// Period of the watchdog that answers a dead interrupt: at least an open step, the slack and a
+    /// tick, up to 60 s. It is charged once to every opening, with the slack by which its last
+    /// feeding may be late. Zero: there is none, nothing is charged, and an interrupt that dies
+    /// while it drives leaves the valve open until a person comes.
     pub watchdog: Millis,
     /// Time the valve may trail behind the pump, up to 2 s.
     pub run_down: Millis,

@@ -67,13 +67,7 @@ pub struct ResponseState {
 impl ResponseState {
     /// Nothing given, nothing owed.
     pub const fn new() -> Self {
-        Self {
-            lowest: None,
-            unjudged: Millis::ZERO,
-            judged_in: None,
-            looked: false,
-            unanswered: 0,
-        }
+        Self { lowest: None, unjudged: Millis::ZERO, judged_in: None, looked: false, unanswered: 0 }
     }
 
     /// Lowest reading, open time not judged, time until judgement, whether a reading came since,

@@ -276,7 +276,13 @@ impl<P: Copy> ZoneConfig<P> {
         } else {
             timing.run_down.plus(timing.tick)
         };
-        let extra = timing.tick.plus(timing.watchdog).plus(trail);
+        // The last feeding came by a step that was due, but may have come late by the slack.
+        let unwatched = if timing.watchdog.is_zero() {
+            Millis::ZERO
+        } else {
+            timing.watchdog.plus(timing.slack)
+        };
+        let extra = timing.tick.plus(unwatched).plus(trail);
         let longest_promise = self.longest_promise();
         let plan = Plan::new(
             self.window,
@@ -291,7 +297,8 @@ impl<P: Copy> ZoneConfig<P> {
 
     /// The longest time to the next step.
     const fn longest_promise(&self) -> Millis {
-        let closed = if let Probes::None = self.probes { Millis(HOUR) } else { self.sampling.period };
+        let closed =
+            if let Probes::None = self.probes { Millis(HOUR) } else { self.sampling.period };
         closed.max(self.timing.open_step)
     }
 
@@ -320,6 +327,11 @@ impl<P: Copy> ZoneConfig<P> {
             "an opening outlasts its permit by up to one tick");
         require!("timing.watchdog", timing.watchdog.0, at most 60_000,
             "a dead interrupt leaves the valve open for one watchdog period");
+        if !timing.watchdog.is_zero() {
+            let step = timing.open_step.plus(timing.slack).plus(timing.tick);
+            require!("timing.watchdog", timing.watchdog.0, at least step.0,
+                "while open it is fed once a step, which may come late");
+        }
         require!("timing.run_down", timing.run_down.0, at most 2_000,
             "a valve may trail its pump by two seconds");
         require!("timing.commit_wait", timing.commit_wait.0, at least 1,

@@ -38,7 +38,8 @@ pub struct Remembered {
 impl Told {
     /// The most that an opening may be charged: 2.4 % and the overheads, rounded up to a unit.
     pub(super) fn charge(&self, open: u64) -> u64 {
-        let most = open + self.tick + self.watchdog + self.run_down;
+        let late = if self.watchdog > 0 { self.slack } else { 0 };
+        let most = open + self.tick + self.watchdog + late + self.run_down;
         most * 1_024 / 1_000 + 4 + self.unit
     }
 

@@ -48,9 +48,23 @@ fn times() {
         &trough(),
         &[
             (|c, v| c.timing.open_step.0 = v, "timing.open_step", AtLeast(100)),
-            (|c, v| c.timing.open_step.0 = v, "timing.open_step", AtMost(10_000)),
+            (
+                |c, v| {
+                    c.timing.open_step.0 = v;
+                    c.timing.watchdog = Millis::ZERO;
+                },
+                "timing.open_step",
+                AtMost(10_000),
+            ),
             (|c, v| c.timing.slack.0 = v, "timing.slack", AtLeast(1)),
-            (|c, v| c.timing.slack.0 = v, "timing.slack", AtMost(10_000)),
+            (
+                |c, v| {
+                    c.timing.slack.0 = v;
+                    c.timing.watchdog = Millis::ZERO;
+                },
+                "timing.slack",
+                AtMost(10_000),
+            ),
             (
                 |c, v| {
                     c.timing.hold_off.0 = v;
@@ -60,7 +74,16 @@ fn times() {
                 AtMost(3_600_000),
             ),
             (|c, v| c.timing.tick.0 = v, "timing.tick", AtLeast(1)),
-            (|c, v| c.timing.tick.0 = v, "timing.tick", AtMost(1_000)),
+            (
+                |c, v| {
+                    c.timing.tick.0 = v;
+                    c.timing.watchdog = Millis::ZERO;
+                },
+                "timing.tick",
+                AtMost(1_000),
+            ),
+            // An open step of 1 s, 500 ms of slack, a tick of 10 ms.
+            (|c, v| c.timing.watchdog.0 = v, "timing.watchdog", AtLeast(1_510)),
             (|c, v| c.timing.watchdog.0 = v, "timing.watchdog", AtMost(60_000)),
             (|c, v| c.timing.run_down.0 = v, "timing.run_down", AtMost(2_000)),
             (|c, v| c.timing.commit_wait.0 = v, "timing.commit_wait", AtLeast(1)),
@@ -119,16 +142,16 @@ fn limits() {
 
 #[test]
 fn the_24_h_limit_holds_the_charge_of_the_shortest_opening() {
-    // Ten seconds, a tick of 10 ms and a watchdog of 2 s, widened by 1/64 + 1/128 and 2 ms, are
-    // 12 292 ms: 193 units of 64 ms.
+    // Ten seconds, a tick of 10 ms, a watchdog of 2 s and its slack of 500 ms, widened by
+    // 1/64 + 1/128 and 2 ms, are 12 804 ms: 201 units of 64 ms.
     let with = |per_day| {
         let mut config = trough();
         whole_day(&mut config, per_day);
         config.check()
     };
-    assert!(with(193 * 64).is_ok());
-    let error = with(193 * 64 - 1).expect_err("one unit less");
-    assert_eq!((error.field, error.value, error.bound), ("limits.per_day", 192, AtLeast(193)));
+    assert!(with(201 * 64).is_ok());
+    let error = with(201 * 64 - 1).expect_err("one unit less");
+    assert_eq!((error.field, error.value, error.bound), ("limits.per_day", 200, AtLeast(201)));
 }
 
 fn two(config: &mut ZoneConfig, small_dose: u32) {

@@ -206,10 +206,7 @@ fn flow_while_closed_is_looked_at_again_when_it_has_lasted_too_long() {
     // By the answer itself: nobody may sleep past the minute, with a probe or without.
     let unprobed = ZoneConfig {
         probes: Probes::None,
-        policy: BuiltIn::Timer(Timer {
-            dose: Millis::from_mins(1),
-            every: Millis::from_hours(24),
-        }),
+        policy: BuiltIn::Timer(Timer { dose: Millis::from_mins(1), every: Millis::from_hours(24) }),
         ..fitted()
     };
     for config in [fitted(), unprobed] {

@@ -61,7 +61,8 @@ fn check_by_hand_where_no_demand_is_known() {
 #[test]
 fn without_a_probe_a_step_is_due_when_an_alarm_is() {
     // Doses far apart; nothing else is due for an hour at a time.
-    let policy = BuiltIn::Timer(Timer { dose: Millis::from_mins(1), every: Millis::from_hours(400) });
+    let policy =
+        BuiltIn::Timer(Timer { dose: Millis::from_mins(1), every: Millis::from_hours(400) });
     let config = ZoneConfig { probes: Probes::None, policy, watch: WATCH, ..trough() };
     let mut garden = Garden::with_soil(config, HALF);
     garden.forget();
