@@ -128,7 +128,7 @@ fn the_observer_reports_each_promise_that_is_not_kept() {
     let stricter: [(&str, usize, Persona, Stricter); 9] = [
         ("S1", 0, Persona::Calm, |told| Told { hold_off: told.hold_off * 2, ..told }),
         ("S2", 0, Persona::Calm, |told| Told { max_open: told.max_open * 95 / 100, ..told }),
-        ("S3", 0, Persona::Calm, |told| Told { min_closed: told.min_closed * 11 / 10, ..told }),
+        ("S3", 0, Persona::Calm, |told| Told { min_closed: told.min_closed * 2, ..told }),
         ("S4", 0, Persona::Calm, |mut told| {
             told.limits = told.limits.map(|limit| limit * 9 / 10);
             told

@@ -302,8 +302,9 @@ fn nothing_is_given_on_an_old_reading_while_a_dose_waits_for_a_look() {
         if outcome.permit.is_some() && judged_by.is_some_and(|by| now > by) {
             late.push(now);
         }
-        // Four seconds of water are judged 20 min after the dose that completed them.
-        if judged_by.is_none() && board.zone.meters().openings >= 4 {
+        // Four seconds of water are judged 20 min after the dose that completed them: the fifth, as
+        // the interrupt of every 7 ms reports a little less than a second of each.
+        if judged_by.is_none() && board.zone.meters().openings >= 5 {
             judged_by = Some(now + 1_200_000);
         }
         board.pass(outcome.next.at - now, 7);
@@ -311,4 +312,51 @@ fn nothing_is_given_on_an_old_reading_while_a_dose_waits_for_a_look() {
     assert!(judged_by.is_some_and(|by| by < last_read + 1_800_000), "before the reading is stale");
     assert_eq!(late, []);
     assert_eq!(board.zone.unanswered(), 0);
+}
+
+/// True closed time between two doses by hand, while the counter leaps by each of `jumps` in turn,
+/// one after each step from the closing on.
+fn rest_under_jumps(jumps: &[u64]) -> u64 {
+    let mut board =
+        Board::power_on(trough().check().unwrap(), Sequence::SINGLE, TestStore::default());
+    board.pass(10, 10);
+    board.turn(local(Order::Initialise));
+    run(&mut board, 120_000, 3_000, |_, _| {});
+    let (mut jumps, mut closed_at, mut opened) = (jumps.iter(), None, 0);
+    let mut due = 0;
+    let mut was_open = false;
+    while opened < 2 {
+        assert!(board.true_ms < 3_600_000, "never opened again");
+        let step = closed_at.is_some() || due <= board.true_ms;
+        let wanted = !was_open && (opened == 0 || closed_at.is_some());
+        if step {
+            let inputs =
+                if wanted { local(Order::Water(Millis(5_000))) } else { Inputs::default() };
+            let (now, outcome) = board.turn(inputs);
+            due = board.true_ms + (outcome.next.at - now);
+            if closed_at.is_some()
+                && let Some(&jump) = jumps.next()
+            {
+                board.skew += jump.cast_signed();
+            }
+        }
+        board.pass(10, 10);
+        match (was_open, board.pins.valve) {
+            (false, true) => opened += 1,
+            (true, false) => closed_at = Some(board.true_ms),
+            _ => {}
+        }
+        was_open = board.pins.valve;
+    }
+    board.true_ms - closed_at.expect("closed in between")
+}
+
+#[test]
+fn no_leap_of_the_counter_shortens_the_rest_of_the_valve() {
+    // 60 s; four leaps a day, of a length that shows or one that does not.
+    for jumps in [&[][..], &[600_000], &[1_500; 4], &[1_010, 990, 86_400_000, 1_490]] {
+        let rest = rest_under_jumps(jumps);
+        assert!(rest >= 60_000, "{rest} ms with {jumps:?}");
+        assert!(rest <= 70_000, "{rest} ms with {jumps:?}");
+    }
 }

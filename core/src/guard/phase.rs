@@ -94,6 +94,9 @@ pub(crate) struct Rules {
     pub response: ResponseConfig,
     /// The longest time to the next step, by which the ledger reckons a forward jump.
     pub longest_promise: Millis,
+    /// Credited time between two openings: the shortest closed time, and what a day's jumps of the
+    /// clock may add to it.
+    pub rest: Millis,
     pub plan: Plan,
 }
 
@@ -202,6 +205,8 @@ pub struct Guard {
     phase: Phase,
     /// The shortest closed time has passed since the drive last stopped.
     rested: bool,
+    /// Credited time that must still pass before that.
+    rest_left: Millis,
     hold_off: Millis,
     clock_hold: Millis,
     back_off: Millis,
@@ -237,6 +242,7 @@ impl Guard {
             missed_stops: image.missed_stops,
             phase: Phase::Closed,
             rested: false,
+            rest_left: rules.rest,
             hold_off: rules.timing.hold_off,
             clock_hold: Millis::ZERO,
             back_off: Millis::ZERO,
@@ -429,7 +435,9 @@ impl Guard {
         match self.phase {
             Phase::Closed => {
                 if !self.rested {
-                    due = due.min(widen(rules.limits.min_closed).minus(drive.off_ms));
+                    // A jump is credited what was promised: while it counts, little is.
+                    let left = widen(rules.limits.min_closed).minus(drive.off_ms);
+                    due = due.min(rules.timing.open_step).min(left.max(self.rest_left));
                 }
                 if let Some(waited) = self.awaiting {
                     due = due.min(rules.timing.commit_wait.minus(waited));
@@ -534,7 +542,10 @@ impl Guard {
                 Phase::Closing { opening, driven: Driven::NOT_YET, cause: Cause::Unordered };
             return;
         }
-        self.rested |= facts.drive.off_ms >= widen(rules.limits.min_closed);
+        // The drive's own count leaps with its counter; the credited time does not.
+        self.rest_left = self.rest_left.minus(facts.credited);
+        let stopped_for_long = facts.drive.off_ms >= widen(rules.limits.min_closed);
+        self.rested |= stopped_for_long && self.rest_left.is_zero();
         let Some(ask) = ask.filter(|ask| !ask.length.is_zero()) else { return };
         let conditions = facts.conditions.with_all(self.conditions());
         let conditions = conditions.and_if(!self.rested, Condition::MinClosed);
@@ -658,6 +669,7 @@ impl Guard {
         self.assumed = false;
         self.phase = Phase::Closed;
         self.rested = false;
+        self.rest_left = rules.rest;
         self.unwritten = true;
         self.resets_while_open = 0;
         if opening.supervised && driven.seen {

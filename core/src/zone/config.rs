@@ -292,7 +292,11 @@ impl<P: Copy> ZoneConfig<P> {
             timing.tick,
             extra,
         );
-        Rules { limits: self.limits, timing, response: self.response, longest_promise, plan }
+        // While the valve rests a step is due each open step, so a jump is credited no more.
+        let jump = timing.open_step.plus(timing.slack);
+        let jumps = Millis(jump.0.saturating_mul(timing.jumps_per_day as u32));
+        let rest = widen(self.limits.min_closed).plus(jumps);
+        Rules { limits: self.limits, timing, response: self.response, longest_promise, rest, plan }
     }
 
     /// The longest time to the next step.
@@ -440,7 +444,7 @@ impl<P: Copy> ZoneConfig<P> {
     const fn check_by_hand(&self) -> Result<(), ConfigError> {
         require!("by_hand.remote_longest", self.by_hand.remote_longest.0,
             at most self.limits.max_open.0, "no opening is longer than the longest");
-        let rest = widen(self.limits.min_closed).max(self.timing.hold_off);
+        let rest = self.rules().rest.max(self.timing.hold_off);
         let one_pulse = rest.plus(self.timing.commit_wait).plus(self.timing.open_step);
         require!("by_hand.bench_lasts", self.by_hand.bench_lasts.0, at least one_pulse.0,
             "a pulse waits for hold-off, the valve's rest and its record");

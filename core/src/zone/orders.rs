@@ -77,7 +77,7 @@ impl<P: Policy + Copy> Zone<P> {
             Origin::Remote => Path::ManualRemote,
         };
         // It may wait for the valve's rest and the record, not for a fault to go away.
-        let patience = config.limits.min_closed.plus(config.limits.min_closed);
+        let patience = self.config.rules().rest.plus(config.limits.min_closed);
         let patience = patience.plus(config.timing.commit_wait).plus(config.timing.hold_off);
         self.state.wish = Some(Wish { path, length, patience });
         Ok(false)

@@ -43,6 +43,11 @@ impl Told {
         most * 1_024 / 1_000 + 4 + self.unit
     }
 
+    /// The longest that the valve rests: 3 % for a slow clock, and what a day's jumps may have added.
+    pub(super) fn longest_rest(&self) -> u64 {
+        self.min_closed * 103 / 100 + 3 + self.jumps * (self.open_step + self.slack)
+    }
+
     /// The longest that water stays counted: every slot of the ring.
     fn counted_for(&self) -> u64 {
         let jump = self.longest_promise + self.slack;

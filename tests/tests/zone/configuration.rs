@@ -222,14 +222,6 @@ fn jumps_may_not_put_off_the_return_of_spent_water_beyond_a_second_day() {
             ),
         ],
     );
-    // Every second a sample: 88 128 000 / 1 500.
-    let mut config = trough();
-    config.sampling.period = Millis::from_secs(1);
-    config.sampling.open_period = Millis::from_secs(1);
-    config.timing.jumps_per_day = 58_752;
-    assert!(config.check().is_ok());
-    config.timing.jumps_per_day = 58_753;
-    assert!(config.check().is_err());
 }
 
 #[test]
@@ -241,8 +233,9 @@ fn by_hand_and_stance() {
         &trough(),
         &[
             (|c, v| c.by_hand.remote_longest.0 = v, "by_hand.remote_longest", AtMost(HALF_AN_HOUR)),
-            // Rest of the valve 61 407 ms (longer than the hold-off of 60 s), record 2 s, step 1 s.
-            (|c, v| c.by_hand.bench_lasts.0 = v, "by_hand.bench_lasts", AtLeast(64_407)),
+            // Rest of the valve 61 407 ms and four jumps of a step and the slack, 1.5 s (longer than
+            // the hold-off of 60 s), record 2 s, step 1 s.
+            (|c, v| c.by_hand.bench_lasts.0 = v, "by_hand.bench_lasts", AtLeast(70_407)),
             (
                 |c, v| {
                     c.timing.hold_off.0 = 120_000;

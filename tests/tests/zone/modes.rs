@@ -270,9 +270,9 @@ fn a_dose_waits_for_the_rest_of_the_valve_and_no_longer() {
     assert!(events.contains(&Event::Refused(Path::ManualLocal, Condition::MinClosed)));
     assert_eq!(garden.mode(), Mode::Manual);
     garden.run(2 * MINUTE);
-    // The valve rests 60 s, widened by 2.4 % for the clock.
+    // The valve rests 60 s, widened by 2.4 % for the clock's rate and 6 s for its jumps.
     let gap = garden.opened()[1].0 - garden.opened()[0].0 - 20 * SECOND;
-    assert!((60 * SECOND..63 * SECOND).contains(&gap), "{gap}");
+    assert!((67 * SECOND..69 * SECOND).contains(&gap), "{gap}");
 }
 
 #[test]
