@@ -70,8 +70,9 @@ pub struct Image {
 }
 
 /// What a person changed of the configuration and a reset must not change back. `None`: never
-/// changed, the built-in value stands. It is not checked for sense here: apply it to the
-/// configuration and check that.
+/// changed, the built-in value stands. It is not checked for sense here:
+/// [`CheckedZone::with`](crate::zone::CheckedZone::with) does, before a boot, and
+/// [`Zone::change`](crate::zone::Zone::change) while the zone runs.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Default)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Settings {

@@ -70,7 +70,9 @@ impl<P: Policy + Copy> Zone<P> {
             if fresh && kept.state.guard.is_closed() {
                 edges.push(Event::Woke);
                 let Kept { state, meters } = kept;
-                return Self { config, state, meters, last_now: None, slept, pending: few(&edges) };
+                let pending = few(&edges);
+                let (last_now, changing) = (None, None);
+                return Self { config, state, meters, last_now, slept, pending, changing };
             }
         }
         let cause = match boot {
@@ -111,7 +113,8 @@ impl<P: Policy + Copy> Zone<P> {
             // A record is owed at every slot turn; what a reset loses is no more than a slot.
             meters.watch = Watch::resume(image.watch, config.ledger_plan().slot());
         }
-        Self { config, state, meters, last_now: None, slept: Millis::ZERO, pending: few(&edges) }
+        let (last_now, slept, pending) = (None, Millis::ZERO, few(&edges));
+        Self { config, state, meters, last_now, slept, pending, changing: None }
     }
 
     /// Lays the state aside for a deep sleep. Refused (nothing is laid aside) unless the last

@@ -155,6 +155,11 @@ impl<P: Copy> CheckedZone<P> {
     pub(crate) const fn rules(&self) -> &Rules {
         &self.rules
     }
+
+    /// Puts in a policy that was checked with everything else as it is here.
+    pub(super) const fn set_policy(&mut self, policy: P) {
+        self.config.policy = policy;
+    }
 }
 
 /// One bound of the check: a field, its value, and what it must keep to.

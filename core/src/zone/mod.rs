@@ -19,6 +19,7 @@ mod event;
 mod mode;
 mod orders;
 mod readings;
+mod settings;
 mod signals;
 mod step;
 mod turn;
@@ -113,6 +114,8 @@ pub struct Zone<P: Policy = BuiltIn> {
     slept: Millis,
     /// Edges of the boot, told by the first step: how it began, what was found, a lock-out.
     pending: heapless::Vec<Event, 4>,
+    /// A changed policy that waits for what is open to close.
+    changing: Option<P>,
 }
 
 impl<P: Policy + Copy> Zone<P> {

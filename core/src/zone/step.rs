@@ -29,7 +29,8 @@ impl<P: Policy + Copy> Zone<P> {
         self.tell_boot(events);
         let passed = self.pass(now, events);
         self.age(passed, inputs, events);
-        let end = inputs.command.is_some_and(|command| self.follow(command, events));
+        let changing = self.take_change();
+        let end = inputs.command.is_some_and(|command| self.follow(command, events)) || changing;
         let on_grid = self.on_grid();
         let came = self.take_bursts(inputs, events);
         let fresh = self.state.reading.filter(|reading| came && reading.is_plausible());
