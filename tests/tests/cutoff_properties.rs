@@ -53,7 +53,7 @@ impl Watering {
     fn pass(&mut self, to: u64) {
         while self.now < to {
             self.now += 1;
-            if self.now % 10 == 0 && self.now <= self.dies {
+            if self.now.is_multiple_of(10) && self.now <= self.dies {
                 self.cutoff.tick(self.now as u32);
             }
         }

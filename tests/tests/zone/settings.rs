@@ -12,8 +12,9 @@ use super::garden::{Garden, HOUR, MINUTE, SECOND, Shows};
 
 const NONE: Settings = Settings { start: None, stop: None, dose: None, soak: None, cadence: None };
 
-fn percent(percent: u8) -> Option<Moisture> {
-    Some(Moisture::from_percent(percent))
+/// Another start, percent.
+fn start_at(percent: u8) -> Settings {
+    Settings { start: Some(Moisture::from_percent(percent)), ..NONE }
 }
 
 fn by_the_clock() -> ZoneConfig {
@@ -28,7 +29,7 @@ fn a_changed_start_is_gone_by() {
     let mut garden = Garden::with_soil(trough(), 2_700);
     garden.run(2 * HOUR);
     assert_eq!(garden.opened(), []);
-    garden.board.zone.change(&Settings { start: percent(28), ..NONE }).expect("allowed");
+    garden.board.zone.change(&start_at(28)).expect("allowed");
     // Soak (20 min) and three readings that agree begin anew.
     garden.run(19 * MINUTE);
     assert_eq!(garden.opened(), []);
@@ -58,7 +59,11 @@ fn what_is_open_closes_first_and_nothing_else_is_forgotten() {
     let mut garden = Garden::with_soil(trough(), 2_300);
     garden.run_until_open(HOUR);
     garden.run(5 * MINUTE);
-    garden.board.zone.change(&Settings { stop: percent(40), ..NONE }).expect("allowed");
+    garden
+        .board
+        .zone
+        .change(&Settings { stop: Some(Moisture::from_percent(40)), ..NONE })
+        .expect("allowed");
     let policy = |garden: &Garden| garden.board.zone.config().config().policy;
     assert_eq!(policy(&garden), trough().policy, "not while it is open");
     garden.step(None);
@@ -79,7 +84,7 @@ fn a_dose_on_its_way_is_not_given_by_what_was_changed_meanwhile() {
     let mut garden = Garden::with_soil(trough(), 3_000);
     garden.water(60, Origin::Local);
     garden.run(10 * SECOND);
-    garden.board.zone.change(&Settings { start: percent(26), ..NONE }).expect("allowed");
+    garden.board.zone.change(&start_at(26)).expect("allowed");
     garden.run(MINUTE);
     assert_eq!(garden.causes(), [Cause::ByHand]);
 }
@@ -90,7 +95,7 @@ fn no_change_lifts_a_lock_out_or_frees_the_limit() {
     garden.run(12 * HOUR);
     assert!(garden.is_locked(LockOut::NoResponse));
     let (spent, opened) = (garden.board.zone.spent(), garden.opened().len());
-    garden.board.zone.change(&Settings { start: percent(30), ..NONE }).expect("allowed");
+    garden.board.zone.change(&start_at(30)).expect("allowed");
     assert_eq!(garden.board.zone.spent(), spent);
     garden.run(12 * HOUR);
     assert!(garden.is_locked(LockOut::NoResponse));
@@ -163,7 +168,7 @@ fn what_the_check_refuses_changes_nothing() {
 #[test]
 fn a_start_at_which_a_probe_pulled_out_passes_for_thirst_is_refused() {
     let mut garden = Garden::with_soil(trough(), 3_000);
-    let settings = Settings { start: percent(1), ..NONE };
+    let settings = start_at(1);
     let error = garden.board.zone.change(&settings).expect_err("too dry");
     assert_eq!((error.field, error.value), ("policy.start", 100));
 }
@@ -171,7 +176,7 @@ fn a_start_at_which_a_probe_pulled_out_passes_for_thirst_is_refused() {
 #[test]
 fn what_was_changed_is_found_again_after_a_power_cut() {
     let built_in = trough().check().expect("the trough");
-    let settings = Settings { start: percent(28), soak: Some(Millis::from_mins(45)), ..NONE };
+    let settings = Settings { soak: Some(Millis::from_mins(45)), ..start_at(28) };
     let mut store = FlashStore::<_, 1>::open(MockFlash::<4_096, 4, 2>::new(1));
     assert_eq!(store.settings(ZoneIndex::FIRST), None);
     let mut zone = store.zone(ZoneIndex::FIRST, built_in.ledger_plan(), &[Drive::default()]);
@@ -190,7 +195,7 @@ fn what_was_changed_is_found_again_after_a_power_cut() {
 fn switched_off_stays_off() {
     let mut garden = Garden::with_soil(trough(), 2_700);
     garden.order(Order::Off, Origin::Local);
-    garden.board.zone.change(&Settings { start: percent(28), ..NONE }).expect("allowed");
+    garden.board.zone.change(&start_at(28)).expect("allowed");
     garden.probe = Shows::Soil(2_600);
     garden.run(6 * HOUR);
     assert_eq!(garden.opened(), []);
