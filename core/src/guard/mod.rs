@@ -8,11 +8,13 @@ pub mod lockout;
 pub mod response;
 pub mod table;
 
+mod opening;
 mod phase;
 
 pub use ledger::{Ledger, Plan, Window};
 pub use lockout::{LockOut, LockOuts};
-pub use phase::{Cause, Closed, Guard, GuardImage, Opened};
+pub use opening::{Cause, Closed, Opened};
+pub use phase::{Guard, GuardImage};
 pub use response::{ResponseConfig, ResponseState, Verdict};
 pub use table::{Condition, Conditions, Path, blocks};
 
