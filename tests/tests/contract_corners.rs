@@ -310,7 +310,7 @@ fn nothing_is_given_on_an_old_reading_while_a_dose_waits_for_a_look() {
         board.pass(outcome.next.at - now, 7);
     }
     assert!(judged_by.is_some_and(|by| by < last_read + 1_800_000), "before the reading is stale");
-    assert_eq!(late, []);
+    assert!(late.is_empty(), "{late:?}");
     assert_eq!(board.zone.unanswered(), 0);
 }
 
