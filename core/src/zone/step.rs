@@ -44,13 +44,14 @@ impl<P: Policy + Copy> Zone<P> {
         self.tell_boot(events);
         let passed = self.pass(now, events);
         self.age(passed, inputs, events);
-        let end = inputs.command.is_some_and(|command| self.follow(command, events));
+        let changing = self.take_change();
+        let end = inputs.command.is_some_and(|command| self.follow(command, events)) || changing;
         let on_grid = self.on_grid();
         let came = self.take_bursts(inputs, events);
         let fresh = self.state.reading.filter(|reading| came && reading.is_plausible());
         let fresh = fresh.map(|reading| reading.moisture);
         if let Some(moisture) = fresh {
-            self.state.guard.read(self.config.rules(), moisture);
+            self.state.guard.read(self.config.rules(), moisture, events);
         }
         self.note_signals(inputs, events);
         let conditions = self.conditions(inputs);
@@ -179,13 +180,18 @@ impl<P: Policy + Copy> Zone<P> {
         if let Some(wish) = self.state.wish {
             let supervised = wish.path != Path::Bench && self.clearly_below_stop();
             let (path, length) = (wish.path, wish.length);
-            return Some(Ask { path, length, ends: Ends::ByDose, supervised });
+            let longest = match path {
+                Path::ManualRemote => self.config.config().by_hand.remote_longest,
+                _ => Millis::MAX,
+            };
+            return Some(Ask { path, length, longest, ends: Ends::ByDose, supervised });
         }
         if let Some(dose) = self.stance_dose(conditions) {
             let supervised = self.clearly_below_stop();
             return Some(Ask {
                 path: Path::Fallback,
                 length: dose,
+                longest: Millis::MAX,
                 ends: Ends::ByDose,
                 supervised,
             });
@@ -200,7 +206,8 @@ impl<P: Policy + Copy> Zone<P> {
             (length, ends) = (small_dose, Ends::ByDose);
         }
         let supervised = self.clearly_below_stop();
-        Some(Ask { path: Path::Automatic, length, ends, supervised })
+        let (path, longest) = (Path::Automatic, Millis::MAX);
+        Some(Ask { path, length, longest, ends, supervised })
     }
 
     /// The dose of the stance, if automatic cannot water and the dose is due.
@@ -360,6 +367,9 @@ impl<P: Policy + Copy> Zone<P> {
         if self.samples() {
             sooner(state.to_sample);
         }
+        if let Some(left) = self.alarm_in() {
+            sooner(left);
+        }
         if let Some(left) = self.fresh_for() {
             sooner(left);
         }
@@ -381,6 +391,13 @@ impl<P: Policy + Copy> Zone<P> {
             }
         }
         due
+    }
+
+    /// Time until an alarm is due, where no grid of readings brings a step for it.
+    fn alarm_in(&self) -> Option<Millis> {
+        let config = self.config.config();
+        let unprobed = matches!(config.probes, Probes::None);
+        self.meters.watch.due_in(&config.watch).filter(|_| unprobed)
     }
 
     pub(super) fn rest(&self, writing: bool) -> Rest {
@@ -405,6 +422,7 @@ impl<P: Policy + Copy> Zone<P> {
                 reading: state.probes[0].saved(),
                 since_stance: state.since_stance,
                 since_remote_acknowledgement: state.since_remote_acknowledgement,
+                watch: self.meters.watch.image(),
             },
         }
     }
