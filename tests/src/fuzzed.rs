@@ -180,7 +180,7 @@ pub fn weather(bytes: &[u8]) {
             }
         }
         Err(refused) => {
-            assert!(!refused.message.is_empty() && refused.file.is_some(), "{refused:?}")
+            assert!(!refused.message.is_empty() && refused.file.is_some(), "{refused:?}");
         }
     }
 }
