@@ -6,7 +6,12 @@
 //! steps. An interrupt that dies while driving is the watchdog's to answer.
 //!
 //! [`Words`] is what the two sides share: words that are loaded and stored whole, no lock.
-//! [`Cutoff`] is the interrupt's side, [`Handle`] the main loop's.
+//! [`Cutoff`] is the interrupt's side, [`Handle`] the main loop's; [`Bank`] and [`BankHandle`] are
+//! the same for several valves on one supply.
+
+mod bank;
+
+pub use bank::{Bank, BankHandle, BankPins};
 
 use core::sync::atomic::{AtomicBool, AtomicU32, Ordering};
 

@@ -5,6 +5,7 @@ use super::lockout::{LockOut, LockOuts};
 use super::response::{ResponseConfig, ResponseState};
 use super::table::{Condition, Conditions, Path};
 use super::{Limits, Timing};
+use crate::manifold::Need;
 use crate::persist::{RecordNumber, Stored};
 use crate::policy::Ends;
 use crate::quantity::{Millis, Moisture};
@@ -103,6 +104,8 @@ pub(crate) struct Facts {
     pub credited: Millis,
     pub conditions: Conditions,
     pub committed: Option<RecordNumber>,
+    /// The store may not be written now.
+    pub store_busy: bool,
 }
 
 /// A wish to open.
@@ -327,6 +330,17 @@ impl Guard {
         matches!(self.phase, Phase::Closed)
     }
 
+    /// What the zone wants of its supply; closed, whether it `waits` for it.
+    pub(crate) const fn need(&self, waits: bool) -> Need {
+        match self.phase {
+            Phase::Closed if waits => Need::Wanted,
+            Phase::Closed => Need::Nothing,
+            Phase::Intended { .. } => Need::Intended,
+            Phase::Open { .. } => Need::Open,
+            Phase::Closing { .. } => Need::Closing,
+        }
+    }
+
     const fn held(&self) -> Option<u16> {
         match self.phase {
             Phase::Closed => None,
@@ -421,6 +435,9 @@ impl Guard {
                 }
                 if let Some(waited) = self.awaiting {
                     due = due.min(rules.timing.commit_wait.minus(waited));
+                } else if self.unwritten && self.back_off.is_zero() {
+                    // Owed since the store was busy.
+                    due = due.min(rules.timing.open_step);
                 }
             }
             Phase::Intended { .. } => due = due.min(rules.timing.open_step),
@@ -475,8 +492,8 @@ impl Guard {
                 ruling.closed = Some(self.settle(rules, opening, driven, cause, events));
             }
         }
-        if self.unwritten && self.is_closed() && self.awaiting.is_none() && self.back_off.is_zero()
-        {
+        let due = self.unwritten && self.awaiting.is_none() && self.back_off.is_zero();
+        if due && self.is_closed() && !facts.store_busy {
             self.write(&mut ruling);
         }
         ruling
@@ -488,6 +505,9 @@ impl Guard {
         if facts.committed == Some(self.number) {
             self.awaiting = None;
             self.store_failures = 0;
+        } else if facts.store_busy {
+            // A store that may not write cannot have failed to.
+            self.awaiting = Some(waited.minus(facts.credited));
         } else if waited >= rules.timing.commit_wait {
             self.awaiting = None;
             self.unwritten = true;
@@ -525,7 +545,9 @@ impl Guard {
         self.rested |= facts.drive.off_ms >= widen(rules.limits.min_closed);
         let Some(ask) = ask.filter(|ask| !ask.length.is_zero()) else { return };
         let conditions = facts.conditions.with_all(self.conditions());
-        let conditions = conditions.and_if(!self.rested, Condition::MinClosed);
+        let conditions = conditions
+            .and_if(!self.rested, Condition::MinClosed)
+            .and_if(facts.store_busy, Condition::StoreBusy);
         let left = rules.plan.share(rules.limits.of(ask.path)).saturating_sub(self.ledger.used());
         let wanted = ask.length.min(rules.limits.max_open);
         let length = wanted.min(rules.plan.longest(left));
@@ -562,7 +584,7 @@ impl Guard {
         let busy = conditions.has(Condition::SupplyBusy);
         let blocked = conditions.without(Condition::SupplyBusy).blocking(opening.path);
         let committed = facts.committed == Some(self.number) && self.awaiting.is_none();
-        let waited = waited.plus(facts.credited);
+        let waited = if facts.store_busy { waited } else { waited.plus(facts.credited) };
         let too_long = waited >= rules.timing.commit_wait;
         if let Some(condition) = blocked {
             ruling.refused = Some((opening.path, condition));
