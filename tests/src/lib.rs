@@ -5,5 +5,7 @@ pub mod configs;
 pub mod crc;
 pub mod drive;
 pub mod flash;
+pub mod house;
 pub mod observer;
 pub mod rig;
+pub mod supply;

@@ -240,15 +240,27 @@ impl<const N: usize> Manifold<N> {
         }
     }
 
-    /// The turn of each zone within a round: first those that have a share, for one of them may
-    /// give it back; then the queue; then the others.
-    fn turns(&self) -> [u8; N] {
-        self.state.places.map(|place| match place {
+    /// In which order the zones of a round are stepped: first those that have a share, for one of
+    /// them may give it back; then the queue; then the others.
+    fn turns(&self) -> Turns<N> {
+        Turns(self.state.places.map(|place| match place {
             Place::Intended | Place::Open | Place::Closing(_) => 0,
             Place::Waiting(before) => before.saturating_add(1),
-            Place::Idle => Self::LAST_TURN,
+            Place::Idle => Turns::<N>::LAST,
+        }))
+    }
+}
+
+/// The turn of each zone within a round.
+struct Turns<const N: usize>([u8; N]);
+
+impl<const N: usize> Turns<N> {
+    const LAST: u8 = N as u8 + 1;
+
+    fn in_order(&self) -> impl Iterator<Item = usize> + '_ {
+        (0..=Self::LAST).flat_map(move |turn| {
+            let zones = self.0.iter().enumerate();
+            zones.filter(move |&(_, &of_zone)| of_zone == turn).map(|(index, _)| index)
         })
     }
-
-    const LAST_TURN: u8 = N as u8 + 1;
 }
