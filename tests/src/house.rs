@@ -24,6 +24,8 @@ pub trait Keeps<const N: usize>: SharedStore<N> {
     fn start_anew(&mut self);
     /// Whether a valve is open, by its pin.
     fn see(&mut self, open: bool);
+    /// Whether the next record of a zone will not be kept.
+    fn is_failing(&self, zone: usize) -> bool;
 }
 
 impl<const N: usize> Keeps<N> for [TestStore; N] {
@@ -34,6 +36,10 @@ impl<const N: usize> Keeps<N> for [TestStore; N] {
     fn start_anew(&mut self) {}
 
     fn see(&mut self, _: bool) {}
+
+    fn is_failing(&self, zone: usize) -> bool {
+        self[zone].failing > 0
+    }
 }
 
 /// A flash that remembers whether it was worked on while a valve was open.
@@ -93,6 +99,10 @@ impl<F: Powered, const N: usize> Keeps<N> for FlashStore<Watched<F>, N> {
 
     fn see(&mut self, open: bool) {
         self.flash().open.set(open);
+    }
+
+    fn is_failing(&self, _: usize) -> bool {
+        false
     }
 }
 
@@ -200,6 +210,9 @@ impl<P: Policy + Copy, S: Keeps<N>, const N: usize> House<P, S, N> {
     }
 
     /// One round of the main loop.
+    ///
+    /// # Panics
+    /// If the next round does not lie ahead.
     pub fn round(&mut self, commands: [Option<Command>; N]) {
         let at = self.true_ms;
         let (now, mut drives) = self.handle.sample();
@@ -221,6 +234,7 @@ impl<P: Policy + Copy, S: Keeps<N>, const N: usize> House<P, S, N> {
             link: Link::Up,
             ..Inputs::default()
         });
+        let failing: [bool; N] = core::array::from_fn(|zone| self.store.is_failing(zone));
         let Self { manifold, zones, store, handle, bystander, log, keeps_log, armed, .. } = self;
         let round = round(manifold, zones, store, now, &inputs, |zone, outcome| {
             handle.apply(zone, outcome);
@@ -230,6 +244,10 @@ impl<P: Policy + Copy, S: Keeps<N>, const N: usize> House<P, S, N> {
                 log.extend(outcome.events.iter().map(|&event| (at, zone, event)));
             }
         });
+        for zone in (0..N).filter(|&zone| failing[zone]) {
+            // If it had its turn, its own store let it pass.
+            self.bystander.ordered(zone);
+        }
         assert!(round.at() > now, "the next round lies ahead");
         self.due = at + (round.at() - now);
     }

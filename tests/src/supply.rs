@@ -106,9 +106,9 @@ impl<const N: usize> Bystander<N> {
         }
     }
 
-    fn breaks(&mut self, at: u64, what: String) {
+    fn breaks(&mut self, at: u64, what: impl Into<String>) {
         if self.broken.len() < 20 {
-            self.broken.push(format!("{at}: {what}"));
+            self.broken.push(format!("{at}: {}", what.into()));
         }
     }
 
@@ -159,7 +159,7 @@ impl<const N: usize> Bystander<N> {
         let (valves, pump) = (self.valves, self.pump);
         let led = (0..N).any(|zone| valves[zone] && at - self.opened_at[zone] >= lead);
         if pump && !led {
-            self.breaks(at, "the pump runs before a valve was open for its lead".into());
+            self.breaks(at, "the pump runs before a valve was open for its lead");
         }
         let ended = (0..N).any(|zone| before[zone] && !valves[zone]);
         if pump_before && !pump {
@@ -167,7 +167,7 @@ impl<const N: usize> Bystander<N> {
             self.sights.trails += u64::from(valves.contains(&true));
         }
         if pump_before && !valves.contains(&true) && run_down > 0 {
-            self.breaks(at, "the last valve closed and its pump had not stopped before".into());
+            self.breaks(at, "the last valve closed and its pump had not stopped before");
         }
         self.sights.handed_over += u64::from(pump_before && pump && ended);
         self.sights.pump_edges += u64::from(pump_before != pump);
@@ -237,21 +237,21 @@ impl<const N: usize> Bystander<N> {
         for event in outcome.events.iter() {
             match event {
                 Event::Refused(_, Condition::SupplyBusy | Condition::StoreBusy) => {
-                    if self.promise.always[zone] && self.waits[zone].is_none() {
-                        self.waits[zone] = Some(Wait { since: at, opened: [0; N] });
-                    }
+                    let begun = Wait { since: at, opened: [0; N] };
+                    let judged = self.promise.always[zone];
+                    self.waits[zone] = self.waits[zone].or(judged.then_some(begun));
                 }
                 Event::Refused(..) | Event::Mode(_) | Event::LockedOut(_) => {
                     self.waits[zone] = None;
                 }
-                Event::Closed(closed) if self.lasted[zone] > 0 => {
-                    // The drive counts from the interrupt that opens to the one that closes. What
-                    // nobody saw run (the next step came too late) is charged in full and told as 0.
-                    let on = u64::from(closed.on.0);
-                    if on > 0 && on + self.promise.tick < self.lasted[zone] {
-                        let lasted = self.lasted[zone];
-                        self.breaks(at, format!("zone {zone} counts {on} of {lasted}"));
-                    }
+                // The drive counts from the interrupt that opens to the one that closes. What
+                // nobody saw run (the next step came too late) is charged in full and told as 0.
+                Event::Closed(closed)
+                    if closed.on.0 > 0
+                        && u64::from(closed.on.0) + self.promise.tick < self.lasted[zone] =>
+                {
+                    let (on, lasted) = (closed.on.0, self.lasted[zone]);
+                    self.breaks(at, format!("zone {zone} counts {on} of {lasted}"));
                 }
                 _ => {}
             }
@@ -280,7 +280,7 @@ impl<const N: usize> Bystander<N> {
         }
     }
 
-    /// A person gave a zone an order: what it waits for is no longer known.
+    /// A person gave a zone an order, or its store fails: what it waits for is no longer known.
     pub fn ordered(&mut self, zone: usize) {
         self.waits[zone] = None;
     }

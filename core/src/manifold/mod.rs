@@ -215,8 +215,13 @@ impl<const N: usize> Manifold<N> {
         self.state.places.iter().copied().zip(self.config.flows())
     }
 
-    /// Takes note of what a zone wants after its step.
-    pub fn note(&mut self, zone: usize, need: Need) {
+    /// Takes note of what a zone wants after its step, and of whether its drive was `on` in that step:
+    /// then it has a share, whatever it wants.
+    pub fn note(&mut self, zone: usize, need: Need, on: bool) {
+        let need = match need {
+            Need::Nothing | Need::Wanted if on => Need::Closing,
+            need => need,
+        };
         let waiting = |place: &&Place| matches!(place, Place::Waiting(_));
         let last = self.state.places.iter().filter(waiting).count() as u8;
         let Some(place) = self.state.places.get_mut(zone) else { return };

@@ -68,7 +68,7 @@ pub fn round<P: Policy + Copy, S: SharedStore<N>, const N: usize>(
                 shown.store = Writing::Busy;
             }
             let mut outcome = zone.step(now, &shown);
-            manifold.note(index, zone.need());
+            manifold.note(index, zone.need(), inputs.drive.on);
             if let Some(record) = outcome.record.take() {
                 place.kept = store.put(index, zone.config().ledger_plan(), &drives, &record);
             }

@@ -33,8 +33,7 @@ impl Paper {
     fn may_start(&self, zone: usize) -> bool {
         let stuck = self.sum(|one| self.is_stuck(one));
         let in_front = self.queue.iter().take_while(|&&one| one != zone);
-        let served_first =
-            in_front.filter(|&&one| self.flows[one] + stuck <= self.most).map(|&one| one);
+        let served_first = in_front.filter(|&&one| self.flows[one] + stuck <= self.most).copied();
         let before: u32 = served_first.map(|one| self.flows[one]).sum();
         self.sum(|one| self.has[one]) + before + self.flows[zone] <= self.most
     }
@@ -106,7 +105,7 @@ proptest! {
                 Need::Closing => [Need::Closing, Need::Nothing][usize::from(luck & 1)],
             };
             needs[zone] = need;
-            manifold.note(zone, need);
+            manifold.note(zone, need, false);
             paper.note(zone, need);
             prop_assert!(paper.sum(|one| paper.has[one]) <= most);
         }
@@ -128,7 +127,7 @@ proptest! {
             for &(zone, luck, passed) in &deeds {
                 now += passed;
                 manifold.age(now);
-                manifold.note(zone, needs[usize::from(luck % 6)]);
+                manifold.note(zone, needs[usize::from(luck % 6)], luck & 64 != 0);
             }
             *manifold.state()
         };
@@ -141,19 +140,21 @@ fn a_drive_that_is_on_without_an_order_takes_its_share_from_those_not_yet_open()
     let zones = [zone(Appetite::Greedy, 10, 60); 2];
     let mut manifold = Manifold::new(supply(5, [3, 3], false, &zones));
     assert_eq!(manifold.supply(0), Supply::Granted);
-    manifold.note(0, Need::Intended);
+    manifold.note(0, Need::Intended, false);
     // Nobody ordered this; it closes as soon as it is seen.
-    manifold.note(1, Need::Closing);
-    assert_eq!(manifold.supply(0), Supply::Busy);
-    manifold.note(1, Need::Nothing);
-    assert_eq!(manifold.supply(0), Supply::Granted);
+    for need in [Need::Closing, Need::Nothing, Need::Wanted] {
+        manifold.note(1, need, true);
+        assert_eq!(manifold.supply(0), Supply::Busy);
+        manifold.note(1, Need::Nothing, false);
+        assert_eq!(manifold.supply(0), Supply::Granted);
+    }
 }
 
 #[test]
 fn a_zone_that_is_not_there_is_given_nothing() {
     let zones = [zone(Appetite::Greedy, 10, 60); 2];
     let mut manifold = Manifold::new(supply(5, [3, 3], false, &zones));
-    manifold.note(2, Need::Open);
+    manifold.note(2, Need::Open, true);
     assert_eq!(manifold.supply(2), Supply::Busy);
     assert_eq!(manifold.supply(0), Supply::Granted);
     assert_eq!((manifold.is_stuck(7), manifold.waiting(7)), (false, None));
