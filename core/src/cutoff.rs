@@ -58,6 +58,9 @@ const fn ahead(a: u32, b: u32) -> bool {
     distance != 0 && distance < 1 << 31
 }
 
+/// Ticks from which on a counter is taken to have run backwards: 24.9 days.
+const BACKWARDS: u32 = 1 << 31;
+
 /// What the pins shall be.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
@@ -137,9 +140,15 @@ impl<'w> Cutoff<'w> {
     pub fn tick(&mut self, ticks: u32) -> Pins {
         let passed = self.last.map_or(0, |last| ticks.wrapping_sub(last));
         self.last = Some(ticks);
+        self.look(ticks, passed)
+    }
+
+    /// One look at the words, so many ticks after the last one.
+    #[inline]
+    fn look(&mut self, ticks: u32, passed: u32) -> Pins {
         // A counter that ran backwards tells no length of time, and would put the end of an
         // opening off by as much: nothing is counted, and what is open closes.
-        let backwards = passed >= 1 << 31;
+        let backwards = passed >= BACKWARDS;
         if backwards {
             self.words.open_until.store(0, Ordering::Release);
         }

@@ -221,7 +221,7 @@ impl<P: Policy + Copy, S: Keeps<N>, const N: usize> House<P, S, N> {
             // Not between a permit and the interrupt that takes it: nobody could know.
             let unordered = !self.armed && core::mem::take(&mut self.unordered[zone]);
             drives[zone].on |= stuck || unordered;
-            if commands[zone].is_some() {
+            if commands[zone].is_some() || unordered {
                 self.bystander.ordered(zone);
             }
         }

@@ -280,7 +280,8 @@ impl<const N: usize> Bystander<N> {
         }
     }
 
-    /// A person gave a zone an order, or its store fails: what it waits for is no longer known.
+    /// A person gave a zone an order, its store fails or its drive runs by itself: what it waits
+    /// for is no longer known.
     pub fn ordered(&mut self, zone: usize) {
         self.waits[zone] = None;
     }

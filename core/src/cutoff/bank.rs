@@ -2,7 +2,7 @@
 
 use core::sync::atomic::Ordering;
 
-use super::{Cutoff, Handle, Phase, Sequence, Words};
+use super::{BACKWARDS, Cutoff, Handle, Phase, Sequence, Words};
 use crate::zone::{Drive, Outcome};
 
 /// What the pins of a bank shall be.
@@ -31,6 +31,7 @@ impl<const N: usize> BankPins<N> {
 #[derive(Debug)]
 pub struct Bank<'w, const N: usize> {
     channels: [Cutoff<'w>; N],
+    last: Option<u32>,
 }
 
 impl<'w, const N: usize> Bank<'w, N> {
@@ -39,15 +40,21 @@ impl<'w, const N: usize> Bank<'w, N> {
     ///
     /// [`CheckedManifold::sequence`]: crate::manifold::CheckedManifold::sequence
     pub fn new(words: &'w [Words; N], sequence: Sequence) -> Self {
-        Self { channels: words.each_ref().map(|words| Cutoff::new(words, sequence)) }
+        Self { channels: words.each_ref().map(|words| Cutoff::new(words, sequence)), last: None }
     }
 
     /// One timer interrupt at tick `ticks` (milliseconds on a counter that may wrap): what the
     /// pins shall be now.
     pub fn tick(&mut self, ticks: u32) -> BankPins<N> {
         let mut pins = BankPins::CLOSED;
+        let passed = self.last.map_or(0, |last| ticks.wrapping_sub(last));
+        self.last = Some(ticks);
         for (channel, valve) in self.channels.iter_mut().zip(&mut pins.valves) {
-            let one = channel.tick(ticks);
+            // Most valves are closed most of the time, and each interrupt looks at all of them.
+            if channel.rests(ticks, passed) {
+                continue;
+            }
+            let one = channel.look(ticks, passed);
             *valve = one.valve;
             pins.pump |= one.pump;
         }
@@ -61,6 +68,20 @@ impl<'w, const N: usize> Bank<'w, N> {
 }
 
 impl Cutoff<'_> {
+    /// Lets time pass for a closed valve that nobody ordered open; says whether it is one. What was
+    /// published of it stands, but for the time.
+    #[inline]
+    fn rests(&mut self, ticks: u32, passed: u32) -> bool {
+        let closed = matches!(self.phase, Phase::Closed) && passed < BACKWARDS;
+        let rests = closed && self.words.open_until.load(Ordering::Acquire) == 0;
+        if rests {
+            self.off_ms = self.off_ms.saturating_add(passed);
+            self.words.off_ms.store(self.off_ms, Ordering::Release);
+            self.words.ticks.store(ticks, Ordering::Release);
+        }
+        rests
+    }
+
     /// Closes a valve that trails; says whether it did.
     fn end_trail(&mut self, ticks: u32) -> bool {
         let trails = matches!(self.phase, Phase::RunDown { .. });
