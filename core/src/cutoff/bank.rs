@@ -2,7 +2,7 @@
 
 use core::sync::atomic::Ordering;
 
-use super::{BACKWARDS, Cutoff, Handle, Phase, Sequence, Words};
+use super::{BACKWARDS, Cutoff, Handle, Phase, Pins, Sequence, Words, ahead};
 use crate::zone::{Drive, Outcome};
 
 /// What the pins of a bank shall be.
@@ -50,11 +50,11 @@ impl<'w, const N: usize> Bank<'w, N> {
         let passed = self.last.map_or(0, |last| ticks.wrapping_sub(last));
         self.last = Some(ticks);
         for (channel, valve) in self.channels.iter_mut().zip(&mut pins.valves) {
-            // Most valves are closed most of the time, and each interrupt looks at all of them.
-            if channel.rests(ticks, passed) {
-                continue;
-            }
-            let one = channel.look(ticks, passed);
+            // At nearly every interrupt nothing changes, and each one looks at all the valves.
+            let one = match channel.goes_on(ticks, passed) {
+                Some(pins) => pins,
+                None => channel.look(ticks, passed),
+            };
             *valve = one.valve;
             pins.pump |= one.pump;
         }
@@ -68,18 +68,33 @@ impl<'w, const N: usize> Bank<'w, N> {
 }
 
 impl Cutoff<'_> {
-    /// Lets time pass for a closed valve that nobody ordered open; says whether it is one. What was
-    /// published of it stands, but for the time.
+    /// A [look](Self::look) at which nothing changes: closed and not ordered open, or driving with
+    /// both words ahead and the end where it was. What was published stands, but for the time.
+    /// `None` if anything else is the case; nothing is done then.
     #[inline]
-    fn rests(&mut self, ticks: u32, passed: u32) -> bool {
-        let closed = matches!(self.phase, Phase::Closed) && passed < BACKWARDS;
-        let rests = closed && self.words.open_until.load(Ordering::Acquire) == 0;
-        if rests {
-            self.off_ms = self.off_ms.saturating_add(passed);
-            self.words.off_ms.store(self.off_ms, Ordering::Release);
-            self.words.ticks.store(ticks, Ordering::Release);
+    fn goes_on(&mut self, ticks: u32, passed: u32) -> Option<Pins> {
+        if passed >= BACKWARDS {
+            return None;
         }
-        rests
+        let word = self.words.open_until.load(Ordering::Acquire);
+        let pins = match self.phase {
+            Phase::Closed if word == 0 => {
+                self.off_ms = self.off_ms.saturating_add(passed);
+                self.words.off_ms.store(self.off_ms, Ordering::Release);
+                Pins::CLOSED
+            }
+            Phase::Driving { until } if until == word && ahead(until, ticks) => {
+                if !ahead(self.words.next_step_by.load(Ordering::Acquire), ticks) {
+                    return None;
+                }
+                self.on_ms = self.on_ms.saturating_add(passed);
+                self.words.on_ms.store(self.on_ms, Ordering::Release);
+                Pins { valve: true, pump: self.on_ms >= self.sequence.lead.0 }
+            }
+            _ => return None,
+        };
+        self.words.ticks.store(ticks, Ordering::Release);
+        Some(pins)
     }
 
     /// Closes a valve that trails; says whether it did.
