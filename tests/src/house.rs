@@ -22,8 +22,8 @@ pub trait Keeps<const N: usize>: SharedStore<N> {
     fn found(&mut self, zone: usize, plan: &Plan) -> Stored;
     /// The chip starts anew.
     fn start_anew(&mut self);
-    /// Whether a valve is open, by its pin.
-    fn see(&mut self, open: bool);
+    /// What tells it whether a valve is open or about to open.
+    fn light(&self) -> Rc<Cell<bool>>;
     /// Whether the next record of a zone will not be kept.
     fn is_failing(&self, zone: usize) -> bool;
 }
@@ -35,7 +35,9 @@ impl<const N: usize> Keeps<N> for [TestStore; N] {
 
     fn start_anew(&mut self) {}
 
-    fn see(&mut self, _: bool) {}
+    fn light(&self) -> Rc<Cell<bool>> {
+        Rc::default()
+    }
 
     fn is_failing(&self, zone: usize) -> bool {
         self[zone].failing > 0
@@ -97,8 +99,8 @@ impl<F: Powered, const N: usize> Keeps<N> for FlashStore<Watched<F>, N> {
         *self = Self::open(watched);
     }
 
-    fn see(&mut self, open: bool) {
-        self.flash().open.set(open);
+    fn light(&self) -> Rc<Cell<bool>> {
+        Rc::clone(&self.flash().open)
     }
 
     fn is_failing(&self, _: usize) -> bool {
@@ -134,6 +136,7 @@ pub struct House<P: Policy + Copy, S, const N: usize> {
     pub keeps_log: bool,
     /// Who watches.
     pub bystander: Bystander<N>,
+    light: Rc<Cell<bool>>,
     period: u64,
     base: u32,
     armed: bool,
@@ -160,6 +163,7 @@ impl<P: Policy + Copy, S: Keeps<N>, const N: usize> House<P, S, N> {
             handle,
             manifold: Manifold::new(supply),
             zones,
+            light: store.light(),
             store,
             true_ms: 0,
             due: 0,
@@ -182,7 +186,7 @@ impl<P: Policy + Copy, S: Keeps<N>, const N: usize> House<P, S, N> {
         self.bank.tick(self.base.wrapping_add((self.true_ms / self.period * self.period) as u32));
         self.manifold = Manifold::new(self.supply);
         self.pins = BankPins::CLOSED;
-        self.store.see(false);
+        self.light.set(false);
         self.store.start_anew();
         self.zones = boot(&self.configs, &mut self.store, BootCause::Reset);
         (self.stuck_until, self.unordered, self.armed) = ([0; N], [false; N], false);
@@ -203,7 +207,7 @@ impl<P: Policy + Copy, S: Keeps<N>, const N: usize> House<P, S, N> {
             at = if self.is_open() || self.armed { at + self.period } else { last };
             self.pins = self.bank.tick(self.base.wrapping_add(at as u32));
             self.armed = false;
-            self.store.see(self.is_open());
+            self.light.set(self.is_open());
             self.bystander.interrupt(at, &self.pins.valves, self.pins.pump);
         }
         self.true_ms = to;
@@ -235,11 +239,17 @@ impl<P: Policy + Copy, S: Keeps<N>, const N: usize> House<P, S, N> {
             ..Inputs::default()
         });
         let failing: [bool; N] = core::array::from_fn(|zone| self.store.is_failing(zone));
-        let Self { manifold, zones, store, handle, bystander, log, keeps_log, armed, .. } = self;
+        let Self {
+            manifold, zones, store, handle, bystander, log, keeps_log, armed, light, ..
+        } = self;
         let round = round(manifold, zones, store, now, &inputs, |zone, outcome| {
             handle.apply(zone, outcome);
             bystander.told(at, zone, outcome);
-            *armed |= outcome.permit.is_some();
+            if outcome.permit.is_some() {
+                // The interrupt may come at once.
+                *armed = true;
+                light.set(true);
+            }
             if *keeps_log {
                 log.extend(outcome.events.iter().map(|&event| (at, zone, event)));
             }
