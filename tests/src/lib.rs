@@ -5,6 +5,7 @@ pub mod configs;
 pub mod crc;
 pub mod drive;
 pub mod flash;
+pub mod fuzzed;
 pub mod house;
 pub mod observer;
 pub mod rig;
