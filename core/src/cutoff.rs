@@ -15,7 +15,12 @@
 //! slack; what flows meanwhile is charged (`timing.watchdog`, `timing.slack`).
 //!
 //! [`Words`] is what the two sides share: words that are loaded and stored whole, no lock.
-//! [`Cutoff`] is the interrupt's side, [`Handle`] the main loop's.
+//! [`Cutoff`] is the interrupt's side, [`Handle`] the main loop's; [`Bank`] and [`BankHandle`] are
+//! the same for several valves on one supply.
+
+mod bank;
+
+pub use bank::{Bank, BankHandle, BankPins};
 
 use core::sync::atomic::{AtomicBool, AtomicU32, Ordering};
 
@@ -61,6 +66,9 @@ const fn ahead(a: u32, b: u32) -> bool {
     let distance = a.wrapping_sub(b);
     distance != 0 && distance < 1 << 31
 }
+
+/// Ticks from which on a counter is taken to have run backwards: 24.9 days.
+const BACKWARDS: u32 = 1 << 31;
 
 /// What the pins shall be.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
@@ -141,9 +149,15 @@ impl<'w> Cutoff<'w> {
     pub fn tick(&mut self, ticks: u32) -> Pins {
         let passed = self.last.map_or(0, |last| ticks.wrapping_sub(last));
         self.last = Some(ticks);
+        self.look(ticks, passed)
+    }
+
+    /// One look at the words, so many ticks after the last one.
+    #[inline]
+    fn look(&mut self, ticks: u32, passed: u32) -> Pins {
         // A counter that ran backwards tells no length of time, and would put the end of an
         // opening off by as much: nothing is counted, and what is open closes.
-        let backwards = passed >= 1 << 31;
+        let backwards = passed >= BACKWARDS;
         if backwards {
             self.words.open_until.store(0, Ordering::Release);
         }
@@ -285,14 +299,21 @@ impl<'w> Handle<'w> {
     /// A dead interrupt or a hung loop lets it bite.
     pub fn may_feed(&mut self) -> bool {
         let ticks = self.words.ticks.load(Ordering::Acquire);
-        let in_time = self.due.is_some_and(|due| ahead(due.by, ticks));
-        let alive = self.fed_at != Some(ticks);
-        let may = alive && if self.driving { self.earned } else { in_time };
+        let may = self.is_alive(ticks);
         if may {
-            self.fed_at = Some(ticks);
-            self.earned = false;
+            self.fed(ticks);
         }
         may
+    }
+
+    fn is_alive(&self, ticks: u32) -> bool {
+        let in_time = self.due.is_some_and(|due| ahead(due.by, ticks));
+        self.fed_at != Some(ticks) && if self.driving { self.earned } else { in_time }
+    }
+
+    fn fed(&mut self, ticks: u32) {
+        self.fed_at = Some(ticks);
+        self.earned = false;
     }
 
     /// Hands over what a step at the last [`sample`](Self::sample) decided, in the order in

@@ -6,6 +6,7 @@ use super::opening::{Cause, Closed, Driven};
 use super::response::{ResponseConfig, ResponseState, Verdict};
 use super::table::{Condition, Conditions, Path};
 use super::{Limits, Timing};
+use crate::manifold::Need;
 use crate::persist::{RecordNumber, Stored};
 use crate::policy::Ends;
 use crate::quantity::{Millis, Moisture};
@@ -60,6 +61,8 @@ pub(crate) struct Facts {
     pub credited: Millis,
     pub conditions: Conditions,
     pub committed: Option<RecordNumber>,
+    /// The store may not be written now.
+    pub store_busy: bool,
 }
 
 /// A wish to open.
@@ -267,6 +270,17 @@ impl Guard {
         matches!(self.phase, Phase::Closed)
     }
 
+    /// What the zone wants of its supply; closed, whether it `waits` for it.
+    pub(crate) const fn need(&self, waits: bool) -> Need {
+        match self.phase {
+            Phase::Closed if waits => Need::Wanted,
+            Phase::Closed => Need::Nothing,
+            Phase::Intended { .. } => Need::Intended,
+            Phase::Open { .. } => Need::Open,
+            Phase::Closing { .. } => Need::Closing,
+        }
+    }
+
     const fn held(&self) -> Option<u16> {
         match self.phase {
             Phase::Closed => None,
@@ -372,6 +386,9 @@ impl Guard {
                 }
                 if let Some(waited) = self.awaiting {
                     due = due.min(rules.timing.commit_wait.minus(waited));
+                } else if self.unwritten && self.back_off.is_zero() {
+                    // Owed since the store was busy.
+                    due = due.min(rules.timing.open_step);
                 }
             }
             Phase::Intended { .. } => due = due.min(rules.timing.open_step),
@@ -426,8 +443,8 @@ impl Guard {
                 ruling.closed = Some(self.settle(rules, opening, driven, cause, events));
             }
         }
-        if self.unwritten && self.is_closed() && self.awaiting.is_none() && self.back_off.is_zero()
-        {
+        let due = self.unwritten && self.awaiting.is_none() && self.back_off.is_zero();
+        if due && self.is_closed() && !facts.store_busy {
             self.write(&mut ruling);
         }
         ruling
@@ -439,6 +456,9 @@ impl Guard {
         if facts.committed == Some(self.number) {
             self.awaiting = None;
             self.store_failures = 0;
+        } else if facts.store_busy {
+            // A store that may not write cannot have failed to.
+            self.awaiting = Some(waited.minus(facts.credited));
         } else if waited >= rules.timing.commit_wait {
             self.awaiting = None;
             self.unwritten = true;
@@ -479,7 +499,9 @@ impl Guard {
         self.rested |= stopped_for_long && self.rest_left.is_zero();
         let Some(ask) = ask.filter(|ask| !ask.length.is_zero()) else { return };
         let conditions = facts.conditions.with_all(self.conditions());
-        let conditions = conditions.and_if(!self.rested, Condition::MinClosed);
+        let conditions = conditions
+            .and_if(!self.rested, Condition::MinClosed)
+            .and_if(facts.store_busy, Condition::StoreBusy);
         let left = rules.plan.share(rules.limits.of(ask.path)).saturating_sub(self.ledger.used());
         let wanted = ask.length.min(ask.longest).min(rules.limits.max_open);
         let length = wanted.min(rules.plan.longest(left));
@@ -522,7 +544,7 @@ impl Guard {
         // Confirmed once is enough: a later step need not be shown the number again. A record that
         // was not confirmed in time is held off above, as not recorded.
         let committed = self.awaiting.is_none();
-        let waited = waited.plus(facts.credited);
+        let waited = if facts.store_busy { waited } else { waited.plus(facts.credited) };
         let too_long = waited >= rules.timing.commit_wait;
         if let Some(condition) = blocked {
             ruling.refused = Some((opening.path, condition));

@@ -532,6 +532,10 @@ impl<F: Flash, const ZONES: usize> ZoneStore<'_, F, ZONES> {
 impl<F: Flash, const ZONES: usize> Store for ZoneStore<'_, F, ZONES> {
     type Error = StoreError<F::Error>;
 
+    fn may_write(&self) -> bool {
+        self.closed
+    }
+
     fn put(&mut self, record: &Record) -> Result<RecordNumber, Self::Error> {
         if !self.closed {
             return Err(StoreError::ValveOpen);

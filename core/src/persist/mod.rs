@@ -8,9 +8,11 @@ pub mod codec;
 pub mod flash;
 
 mod ram;
+mod shared;
 
 pub use flash::{Flash, FlashStore, StoreError, ZoneStore};
 pub use ram::RamStore;
+pub use shared::SharedStore;
 
 use crate::guard::GuardImage;
 use crate::quantity::{Millis, Moisture};
@@ -124,6 +126,13 @@ pub enum Stored {
 pub trait Store {
     /// Why a record was not kept.
     type Error;
+
+    /// Whether a record may be written now. Asked before each step of a [`turn`](crate::zone::turn):
+    /// while it answers no the zone waits and nothing counts as a failure. It must come to yes by
+    /// itself; a store that cannot write says yes and fails.
+    fn may_write(&self) -> bool {
+        true
+    }
 
     /// Writes a record and reads it back.
     ///

@@ -28,7 +28,7 @@ pub use boot::{Boot, Kept, Retained};
 pub use config::{Bound, ByHand, CheckedZone, ConfigError, Probes, Sampling, ZoneConfig};
 pub use contract::{
     Air, Command, Drive, Events, Inputs, Link, MOST_EVENTS, Next, Order, Origin, Outcome, Permit,
-    Rest, Signals, Supply, Tank,
+    Rest, Signals, Supply, Tank, Writing,
 };
 pub use event::{BootCause, ClockEdge, Event, OrderRefusal};
 pub use mode::{Mode, Stance};
@@ -36,6 +36,7 @@ pub use signals::{FlowRule, LoadRule, SignalRules};
 pub use turn::turn;
 
 use crate::guard::{Condition, Guard, LockOuts, Path};
+use crate::manifold::Need;
 use crate::policy::{BuiltIn, Policy};
 use crate::probe::pair::PairAlarm;
 use crate::probe::{ProbeFault, ProbeState, Reading};
@@ -83,6 +84,8 @@ pub struct Meters {
     /// Alarms.
     pub watch: Watch,
     late: bool,
+    /// The last step refused an opening for nothing but the supply or the store.
+    waits: bool,
     refusal: Option<(Path, Condition)>,
     faults: [Option<ProbeFault>; 2],
     pair: Option<PairAlarm>,
@@ -96,6 +99,7 @@ impl Meters {
             late_steps: 0,
             watch: Watch::new(),
             late: false,
+            waits: false,
             refusal: None,
             faults: [None; 2],
             pair: None,
@@ -165,6 +169,11 @@ impl<P: Policy + Copy> Zone<P> {
     /// Boots in a row that found an opening not closed.
     pub const fn resets_while_open(&self) -> u8 {
         self.state.guard.resets_while_open()
+    }
+
+    /// What it wants of a supply that it shares, as the last step left it.
+    pub const fn need(&self) -> Need {
+        self.state.guard.need(self.meters.waits)
     }
 
     /// Open time spent or held in the window of the 24 h limit.

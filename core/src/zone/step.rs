@@ -2,7 +2,8 @@
 
 use super::contract::Tank;
 use super::{
-    ClockEdge, Event, Events, Inputs, Link, Mode, Next, Outcome, Permit, Probes, Rest, Supply, Zone,
+    ClockEdge, Event, Events, Inputs, Link, Mode, Next, Outcome, Permit, Probes, Rest, Supply,
+    Writing, Zone,
 };
 use crate::guard::{Ask, Cause, Closed, Condition, Conditions, Facts, Keep, Opened, Path, Ruling};
 use crate::persist::{Image, Record};
@@ -63,6 +64,7 @@ impl<P: Policy + Copy> Zone<P> {
             credited: passed.credited,
             conditions,
             committed: inputs.committed,
+            store_busy: inputs.store == Writing::Busy,
         };
         let ruling = self.state.guard.run(self.config.rules(), &facts, ask, keep, events);
         self.tell_ruling(&ruling, events);
@@ -266,6 +268,7 @@ impl<P: Policy + Copy> Zone<P> {
         {
             self.drop_wish(path, events);
         }
+        self.meters.waits = ruling.refused.is_some_and(|(_, condition)| condition.is_turn());
         if ruling.refused.is_some() || ruling.permit.is_some() {
             self.meters.refusal = ruling.refused;
         }
@@ -380,6 +383,9 @@ impl<P: Policy + Copy> Zone<P> {
         if let Some(wish) = state.wish {
             sooner(wish.patience);
         }
+        if self.meters.waits {
+            sooner(config.timing.open_step);
+        }
         if self.mode() == Mode::Automatic {
             if let Some(left) = config.policy.due_in(&state.policy) {
                 sooner(left);
@@ -404,7 +410,7 @@ impl<P: Policy + Copy> Zone<P> {
         let state = &self.state;
         if writing || !state.guard.is_closed() || self.mode() != Mode::Automatic && !state.off {
             Rest::Stay
-        } else if state.guard.at_rest() {
+        } else if state.guard.at_rest() && !self.meters.waits {
             Rest::Deep
         } else {
             Rest::Light
