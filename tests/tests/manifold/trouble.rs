@@ -38,11 +38,17 @@ const TROUBLES: [Troubles; 7] = [
 /// What a store can be made to do wrong.
 trait Fails {
     fn fail(&mut self, dice: &mut Dice);
+    /// Writes while a valve was open or about to open.
+    fn forbidden(&self) -> u32;
 }
 
 impl<const N: usize> Fails for [TestStore; N] {
     fn fail(&mut self, dice: &mut Dice) {
         self[dice.below(N as u64) as usize].failing = dice.below(5) as u32;
+    }
+
+    fn forbidden(&self) -> u32 {
+        0
     }
 }
 
@@ -50,6 +56,10 @@ type Chip = MockFlash<4096, 4, 2>;
 
 impl<const N: usize> Fails for FlashStore<Watched<Chip>, N> {
     fn fail(&mut self, _: &mut Dice) {}
+
+    fn forbidden(&self) -> u32 {
+        self.flash().while_open
+    }
 }
 
 fn hit(dice: &mut Dice, one_in: u64) -> bool {
@@ -120,6 +130,9 @@ impl<const N: usize> Setting<N> {
             if !house.bystander.broken.is_empty() {
                 break;
             }
+        }
+        if house.store.forbidden() > 0 {
+            return Err(format!("{} writes while a valve was open", house.store.forbidden()));
         }
         match house.bystander.broken.first() {
             Some(broken) => Err(format!("{broken}, flows {flows:?} of {most}")),
