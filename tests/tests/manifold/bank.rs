@@ -225,11 +225,11 @@ fn a_trailing_valve_closes_when_the_pump_starts_anew() {
 }
 
 #[test]
-fn the_watchdog_is_fed_only_when_every_zone_was_stepped_and_ticks_advance() {
+fn the_watchdog_is_fed_only_while_no_zone_is_overdue_and_ticks_advance() {
     let shared = words();
     let mut bank = Bank::new(shared, Sequence::SINGLE);
     let mut handle = BankHandle::new(shared);
-    let calm = order(None, false, 0);
+    let calm = order(None, false, 100);
     bank.tick(10);
     handle.sample();
     assert!(!handle.may_feed());
@@ -238,11 +238,30 @@ fn the_watchdog_is_fed_only_when_every_zone_was_stepped_and_ticks_advance() {
     assert!(!handle.may_feed(), "the third was not stepped");
     handle.apply(2, &calm);
     assert!(handle.may_feed());
-    for valve in 0..VALVES {
-        handle.apply(valve, &calm);
-    }
     assert!(!handle.may_feed(), "the interrupt stands still");
     bank.tick(20);
     assert!(handle.may_feed());
-    assert!(!handle.may_feed());
+    // The others are stepped again; the second is forgotten, and overdue at 110.
+    handle.sample();
+    handle.apply(0, &calm);
+    handle.apply(2, &calm);
+    bank.tick(109);
+    assert!(handle.may_feed());
+    bank.tick(110);
+    assert!(!handle.may_feed(), "the second is overdue");
+    // A zone that drives must be stepped for each feeding, however often the others are.
+    handle.sample();
+    for valve in 0..VALVES {
+        let permit = (valve == 1).then_some(10_000);
+        handle.apply(valve, &order(permit, false, 100));
+    }
+    bank.tick(120);
+    assert!(handle.may_feed());
+    handle.sample();
+    handle.apply(0, &calm);
+    handle.apply(2, &calm);
+    bank.tick(130);
+    assert!(!handle.may_feed(), "the second drives and was not stepped");
+    handle.apply(1, &order(None, true, 100));
+    assert!(handle.may_feed());
 }

@@ -48,7 +48,7 @@ fn zone(appetite: Appetite, longest: u32, limit: u32) -> CheckedZone<Wild> {
             hold_off: Millis::from_secs(5),
             tick: Millis(TICK),
             run_down: Millis(RUN_DOWN),
-            watchdog: Millis(500),
+            watchdog: Millis(1_600),
             jumps_per_day: 0,
             ..trough.timing
         },
