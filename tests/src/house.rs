@@ -239,17 +239,27 @@ impl<P: Policy + Copy, S: Keeps<N>, const N: usize> House<P, S, N> {
             ..Inputs::default()
         });
         let failing: [bool; N] = core::array::from_fn(|zone| self.store.is_failing(zone));
+        let mut ordered = on;
         let Self {
-            manifold, zones, store, handle, bystander, log, keeps_log, armed, light, ..
+            manifold,
+            zones,
+            store,
+            handle,
+            bystander,
+            log,
+            keeps_log,
+            armed,
+            light,
+            pins,
+            ..
         } = self;
         let round = round(manifold, zones, store, now, &inputs, |zone, outcome| {
             handle.apply(zone, outcome);
             bystander.told(at, zone, outcome);
-            if outcome.permit.is_some() {
-                // The interrupt may come at once.
-                *armed = true;
-                light.set(true);
-            }
+            // The interrupt may come at once; an order withdrawn before it came opens nothing.
+            *armed |= outcome.permit.is_some();
+            ordered[zone] = outcome.permit.is_some() || ordered[zone] && outcome.renew;
+            light.set(pins.valves.contains(&true) || ordered.contains(&true));
             if *keeps_log {
                 log.extend(outcome.events.iter().map(|&event| (at, zone, event)));
             }

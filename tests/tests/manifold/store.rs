@@ -1,12 +1,13 @@
 //! Several zones on one flash: who may not write waits, loses nothing and is told so.
 
 use drydown::guard::{Condition, Path};
-use drydown::persist::{FlashStore, Record, RecordNumber, Stored, ZoneIndex};
+use drydown::manifold::Need;
+use drydown::persist::{FlashStore, RamStore, Record, RecordNumber, Stored, ZoneIndex};
 use drydown::policy::{BuiltIn, Timer};
 use drydown::quantity::Millis;
 use drydown::zone::{
     Boot, BootCause, CheckedZone, Command, Drive, Event, Inputs, Mode, Order, Origin, Probes, Rest,
-    Writing, Zone, ZoneConfig, turn,
+    Supply, Writing, Zone, ZoneConfig, turn,
 };
 use drydown_tests::adversary::{Appetite, Wild};
 use drydown_tests::flash::MockFlash;
@@ -174,6 +175,27 @@ fn a_record_under_way_while_the_store_is_busy_waits_and_is_confirmed_late() {
         locked |= outcome.events.iter().any(|event| matches!(event, Event::LockedOut(_)));
     }
     assert!(locked);
+}
+
+#[test]
+fn who_waits_for_the_supply_asks_again_each_second_and_does_not_sleep_deeply() {
+    let mut store = RamStore::new();
+    let boot = Boot::Start(BootCause::PowerOn);
+    let mut zone = Zone::boot(alone(), boot, &store.stored(), None);
+    let initialise = Command { order: Order::Initialise, origin: Origin::Local };
+    let mut inputs = Inputs { command: Some(initialise), ..Inputs::default() };
+    let mut waits = 0;
+    for now in (0..600_000).step_by(1_000) {
+        inputs.drive = Drive { off_ms: Millis(now as u32), ..Drive::default() };
+        inputs.supply = Supply::Busy;
+        let outcome = turn(&mut zone, &mut store, now, &inputs);
+        inputs.command = None;
+        if zone.need() == Need::Wanted {
+            waits += 1;
+            assert!(outcome.next.at <= now + 1_000 && outcome.rest != Rest::Deep);
+        }
+    }
+    assert!(waits > 400, "its dose is due after 90 s: {waits}");
 }
 
 #[test]
