@@ -46,6 +46,11 @@ pub fn round<P: Policy + Copy, S: SharedStore<N>, const N: usize>(
     let nothing = Next { at: now, sample: None, power_probe_at: None };
     let mut places = [Place { kept: None, next: nothing, rest: Rest::Stay }; N];
     manifold.age(now);
+    // A drive that is on without an order has its share before anybody is stepped: an intention that
+    // was kept in an earlier round opens in the first step of this one.
+    for (index, (zone, inputs)) in zones.iter().zip(inputs).enumerate() {
+        manifold.note(index, zone.need(), inputs.drive.on);
+    }
     let turns = manifold.turns();
     for step in 1..=MOST_STEPS {
         for index in turns.in_order() {

@@ -248,6 +248,17 @@ proptest! {
     }
 }
 
+/// An intention that was kept while the supply was busy opens in the first step of a round; a drive
+/// found on without an order in that very round had not been noted by then.
+#[test]
+fn a_drive_found_on_in_the_same_round_is_counted_before_anybody_opens() {
+    let troubles =
+        Troubles { stuck: 23, reset: 173, late: 88, order: 39, store: 36, unordered: 33 };
+    let seed = 12_478_422_582_072_125_841;
+    let result = Setting::<5>::draw(seed, troubles).live(stores(), 800);
+    assert!(result.is_ok(), "{result:?}");
+}
+
 #[test]
 fn interrupts_are_no_finer_than_the_limits_are_charged_for() {
     assert_eq!(zone(Appetite::Greedy, 10, 60).config().timing.tick, Millis(TICK));
