@@ -12,7 +12,7 @@ use drydown::zone::{
 
 use super::{Pace, TraceRow, Tracer};
 use crate::fault::Wrong;
-use crate::person::Scheduled;
+use crate::person::Acts;
 use crate::scenario::Setup;
 use crate::score::Keeper;
 use crate::world::{Sight, World};
@@ -104,7 +104,7 @@ impl<'a, 'w> Device<'a, 'w> {
         &mut self,
         world: &mut World<'_>,
         keeper: &mut Keeper<'_>,
-        acts: &mut Peekable<std::slice::Iter<'_, Scheduled>>,
+        acts: &mut Peekable<Acts<'_>>,
         tracer: &mut Option<Tracer<'_>>,
     ) -> End {
         keeper.booted(self.now_ms);
@@ -286,7 +286,7 @@ impl<'a, 'w> Device<'a, 'w> {
                 Tank::Enough
             }
         });
-        let begins = u64::from(self.setup.weather.begins.hour().unsigned_abs());
+        let begins = u64::from(self.setup.weather.course.begins().hour().unsigned_abs());
         let hour = (self.now_ms / 3_600_000 + begins) % 24;
         Signals {
             tank,
