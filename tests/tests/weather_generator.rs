@@ -2,10 +2,13 @@
 //!
 //! The spells are invented; what is checked is the promise, and the sun against FAO-56.
 
+use drydown_sim::weather::course::{Course, Shares};
 use drydown_sim::weather::csv::{read, write_hourly};
 use drydown_sim::weather::daily::{Method, Steps, days};
+use drydown_sim::weather::evapotranspiration::Surface;
 use drydown_sim::weather::gaps::Gaps;
 use drydown_sim::weather::generate::{Kind, Spell};
+use drydown_sim::weather::hourly::hourly_mm;
 use drydown_sim::weather::radiation::{clear_sky, day_of_year, extraterrestrial_daily};
 use drydown_sim::weather::series::{Place, Series, Site};
 use proptest::prelude::*;
@@ -73,6 +76,38 @@ fn a_longer_spell_begins_with_the_shorter_one() {
 }
 
 #[test]
+fn any_day_of_a_run_is_the_same_reached_from_the_day_before_or_at_once() {
+    // Beyond the polar circle the night holds on to what the sun told months ago.
+    for latitude_deg in [50.0, 68.5] {
+        let place = Place {
+            latitude_deg,
+            longitude_deg: 8.0,
+            elevation_m: 12.0,
+            wind_height_m: 2.0,
+            utc_offset_h: 1.0,
+        };
+        let site = Site::new(place).expect("a place on Earth");
+        let spell = Spell { days: 400, season_swing_c: 9.0, ..week(Kind::Ordinary, 4) };
+        let whole = spell.generate(&site).expect("within its ranges");
+        let by_series = hourly_mm(&whole, &site, Surface::Short);
+        let shares = Shares { evaporation: 1.0, rain: 1.0 };
+        let invented = spell.at(&site).expect("within its ranges");
+        let course = Course::invented(invented, whole.records.len(), shares);
+        let mut today = course.day(0);
+        for number in 0..400 {
+            course.follow(&mut today, number);
+            assert_eq!(today, course.day(number), "day {number} at {latitude_deg} degrees");
+            for (hour, weather) in today.hours().iter().enumerate() {
+                let index = number as usize * 24 + hour;
+                let eto = by_series[index].expect("nothing is missing").max(0.0);
+                assert!(weather.eto_mm_h.to_bits() == eto.to_bits(), "hour {index}");
+                assert_eq!(Some(weather.rain_mm_h), whole.records[index].rain_mm);
+            }
+        }
+    }
+}
+
+#[test]
 fn a_wet_spell_has_more_rain_than_an_ordinary_one_and_less_demand() {
     let month = |kind| weather(&Spell { days: 30, ..week(kind, 11) });
     let (dry, ordinary, wet) = (month(Kind::Dry), month(Kind::Ordinary), month(Kind::Wet));
@@ -127,7 +162,7 @@ fn a_year_has_its_warm_season_on_its_own_half_of_the_earth() {
 fn a_level_out_of_range_is_named() {
     let site = port_averley();
     for (spell, said) in [
-        (Spell { days: 0, ..week(Kind::Dry, 1) }, "days is `0`, it must be from 1 to 3660 days"),
+        (Spell { days: 0, ..week(Kind::Dry, 1) }, "days is `0`, it must be from 1 to 36600 days"),
         (
             Spell { t_mean_c: 46.0, ..week(Kind::Dry, 1) },
             "t_mean_c is `46`, it must be from -30 to 45 °C",
