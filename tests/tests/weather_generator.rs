@@ -7,10 +7,10 @@ use drydown_sim::weather::csv::{read, write_hourly};
 use drydown_sim::weather::daily::{Method, Steps, days};
 use drydown_sim::weather::evapotranspiration::Surface;
 use drydown_sim::weather::gaps::Gaps;
-use drydown_sim::weather::generate::{Kind, Spell};
+use drydown_sim::weather::generate::{Kind, Spell, Storms};
 use drydown_sim::weather::hourly::hourly_mm;
 use drydown_sim::weather::radiation::{clear_sky, day_of_year, extraterrestrial_daily};
-use drydown_sim::weather::series::{Place, Series, Site};
+use drydown_sim::weather::series::{Place, Record, Series, Site};
 use proptest::prelude::*;
 
 /// Port Averley, an invented harbour town.
@@ -27,7 +27,16 @@ fn port_averley() -> Site {
 
 fn week(kind: Kind, seed: u64) -> Spell {
     let start = "2031-07-07".parse().expect("a date");
-    Spell { kind, start, days: 7, t_mean_c: 26.0, t_peak_c: 36.0, season_swing_c: 0.0, seed }
+    Spell {
+        kind,
+        start,
+        days: 7,
+        t_mean_c: 26.0,
+        t_peak_c: 36.0,
+        season_swing_c: 0.0,
+        storms: Storms::default(),
+        seed,
+    }
 }
 
 fn weather(spell: &Spell) -> Series {
@@ -175,6 +184,10 @@ fn a_level_out_of_range_is_named() {
             Spell { season_swing_c: f64::NAN, ..week(Kind::Dry, 1) },
             "season_swing_c is `NaN`, it must be from 0 to 30 °C",
         ),
+        (
+            Spell { storms: Storms { a_year: 1.0, heaviest_mm: 151.0 }, ..week(Kind::Dry, 1) },
+            "storm_mm is `151`, it must be from 0 to 150 mm",
+        ),
     ] {
         assert_eq!(spell.generate(&site).expect_err("out of range").to_string(), said);
     }
@@ -193,6 +206,28 @@ fn a_wet_week_is_wet() {
     for seed in 0..200 {
         let mm = rain_mm(&weather(&week(Kind::Wet, seed)));
         assert!((1.0..250.0).contains(&mm), "seed {seed}: {mm} mm");
+    }
+}
+
+#[test]
+fn cloudbursts_come_as_often_as_asked_and_leave_the_rest_of_the_weather_alone() {
+    let start = "2031-01-01".parse().expect("a date");
+    let calm = Spell { start, days: 3_650, ..week(Kind::Dry, 6) };
+    // Two hours of 73 and 86 mm stand in the record of 2014-07-24 at Giessen (Schwingbach
+    // catchment, in the package spotpy 1.6.7).
+    let stormy = Spell { storms: Storms { a_year: 12.0, heaviest_mm: 86.0 }, ..calm };
+    let (calm, stormy) = (weather(&calm), weather(&stormy));
+    let mm = |record: &Record| record.rain_mm.expect("invented for every hour");
+    let wet: Vec<usize> =
+        (0..stormy.records.len()).filter(|&at| mm(&stormy.records[at]) > 0.0).collect();
+    let storms = wet.windows(2).filter(|pair| pair[1] - pair[0] > 1).count() + 1;
+    // 120 are expected; four deviations of a Poisson count.
+    assert!((76..=164).contains(&storms), "{storms} cloudbursts in ten years");
+    for &at in &wet {
+        assert!((0.4 * 86.0..=86.0).contains(&mm(&stormy.records[at])), "hour {at}");
+    }
+    for (at, (calm, stormy)) in calm.records.iter().zip(&stormy.records).enumerate() {
+        assert!(mm(stormy) > 0.0 || calm == stormy, "hour {at}");
     }
 }
 

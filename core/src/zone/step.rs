@@ -7,8 +7,8 @@ use super::{
 use crate::guard::{Ask, Cause, Closed, Condition, Conditions, Facts, Keep, Opened, Path, Ruling};
 use crate::persist::{Image, Record};
 use crate::policy::{Demand, Ends, Policy, View};
-use crate::probe::Reading;
-use crate::quantity::{Millis, Moisture};
+use crate::probe::{ProbeFault, Reading};
+use crate::quantity::{Millis, Moisture, Volume};
 use crate::watch::Seen;
 
 /// How much time passed, in both of its meanings.
@@ -50,7 +50,7 @@ impl<P: Policy + Copy> Zone<P> {
         };
         let ruling = self.state.guard.run(self.config.rules(), &facts, ask, keep, events);
         self.tell_ruling(&ruling, events);
-        self.watch(passed, on_grid, fresh, inputs, &ruling, events);
+        self.watch(passed, on_grid, fresh, demand.is_some(), inputs, &ruling, events);
         self.conclude(now, inputs, &ruling, &mut outcome);
         outcome
     }
@@ -287,6 +287,7 @@ impl<P: Policy + Copy> Zone<P> {
         passed: Passed,
         on_grid: bool,
         fresh: Option<Moisture>,
+        wants: bool,
         inputs: &Inputs,
         ruling: &Ruling,
         events: &mut Events,
@@ -299,7 +300,14 @@ impl<P: Policy + Copy> Zone<P> {
             fresh,
             on_grid,
             last: last.map(|reading| reading.moisture),
-            demand: inputs.air.and_then(|air| air.demand),
+            // Roots take up nothing from frozen soil, and its reading shows no water either.
+            demand: inputs.air.and_then(|air| air.demand).map(|demand| {
+                let fault = self.state.reading.and_then(|reading| reading.fault);
+                if fault == Some(ProbeFault::Frozen) { Volume(0) } else { demand }
+            }),
+            rain: inputs.signals.rain == Some(true),
+            automatic: self.mode() == Mode::Automatic,
+            wants,
             opened: ruling.permit.is_some(),
             closed: ruling.closed,
             tank_low: matches!(inputs.signals.tank, Some(Tank::Low | Tank::Empty)),

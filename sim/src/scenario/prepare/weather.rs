@@ -7,7 +7,7 @@ use crate::weather::course::{Course, Hour, Shares};
 use crate::weather::csv;
 use crate::weather::evapotranspiration::Surface;
 use crate::weather::gaps::Gaps;
-use crate::weather::generate::{Kind, Spell};
+use crate::weather::generate::{Kind, Spell, Storms};
 use crate::weather::hourly::hourly_mm;
 use crate::weather::series::{Place, Series, Site};
 
@@ -128,6 +128,7 @@ impl Prepare<'_> {
             t_mean_c: table.t_mean_c.ok_or_else(|| needed("t_mean_c"))?,
             t_peak_c: table.t_peak_c.ok_or_else(|| needed("t_peak_c"))?,
             season_swing_c: table.season_swing_c,
+            storms: Storms { a_year: table.storms_a_year, heaviest_mm: table.storm_mm },
             seed: self.scenario.seed,
         };
         let invented = spell.at(site).map_err(|error| {
