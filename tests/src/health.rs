@@ -6,6 +6,7 @@
 //! what `drydown run` replays.
 
 pub mod climate;
+pub mod detection;
 pub mod garden;
 mod tally;
 
@@ -16,7 +17,7 @@ use drydown_sim::score::Findings;
 
 use climate::{CLIMATES, Climate};
 use garden::{GARDENS, Garden};
-pub use tally::{Tally, tallied};
+pub use tally::{Counts, Tally, Told, in_all, tallied};
 
 /// Length of a device-year, days.
 pub const YEAR_DAYS: f64 = 365.0;
@@ -36,6 +37,12 @@ impl DeviceYear {
     /// Whether it has an air sensor, and so a reckoning of evaporative demand.
     pub fn knows_demand(self) -> bool {
         self.draw(4) >= WITHOUT_AIR_SENSOR || self.climate().frosty
+    }
+
+    /// Whether it waters all summer: where it rains every day, and in long frost, many a fault
+    /// stays without consequence.
+    pub fn waters(self) -> bool {
+        !self.climate().rainy && !self.climate().frosty
     }
 
     fn garden(self) -> &'static Garden {

@@ -7,6 +7,8 @@ pub struct Climate {
     pub name: &'static str,
     /// Whether soil may freeze.
     pub frosty: bool,
+    /// Whether it rains on most days.
+    pub rainy: bool,
     spell: &'static str,
     latitude_deg: f64,
     /// Warmest season's mean, its peak, and half the way to the coldest, °C.
@@ -22,7 +24,8 @@ const fn climate(
     let [mean, peak, swing] = levels_c;
     // The coldest night lies as far below the season's mean as the peak above it.
     let frosty = mean - 2.0 * swing - (peak - mean) < 2.0;
-    Climate { name, frosty, spell, latitude_deg, levels_c }
+    let rainy = spell.as_bytes()[0] == b'w';
+    Climate { name, frosty, rainy, spell, latitude_deg, levels_c }
 }
 
 /// The climates.
