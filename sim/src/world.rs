@@ -68,8 +68,6 @@ pub struct Sight {
     pub flow_l_h: f64,
     /// Air temperature, °C.
     pub air_c: f64,
-    /// It rains.
-    pub rains: bool,
     /// Water stands on the floor, litres.
     pub floor_l: f64,
     /// Water the probed plants were asked for since the start, litres.
@@ -387,10 +385,14 @@ impl<'a> World<'a> {
             tank_l: moving.stored.stored_l,
             flow_l_h,
             air_c: hour.t_air_c,
-            rains: hour.rain_mm_h > 0.0,
             floor_l: self.floor_l,
             demand_l,
         }
+    }
+
+    /// Whether it rains at `t_ms`, which must lie in the hour of the last commit or just at its end.
+    pub fn rains(&self, t_ms: u64) -> bool {
+        self.today.hour(t_ms / HOUR_MS).rain_mm_h > 0.0
     }
 
     /// What is wrong now.

@@ -194,21 +194,23 @@ fn sick(count: usize) -> Vec<DeviceYear> {
 
 #[test]
 fn sick_devices_are_told_of_in_time() {
-    // Hours by which the worst of six must be seen, with the usual thresholds: twice what was
-    // measured when they were set.
-    for (class, within_h) in [
-        (Class::ProbeOut, 1.0),
-        (Class::HalfOut, 1.0),
-        (Class::HoseOff, 14.0 * 24.0),
-        (Class::Stuck, 122.0),
-        (Class::CreepingWet, 85.0 * 24.0),
-        (Class::Weeping, 85.0 * 24.0),
+    // Of eight devices how many must be seen, and by when with the usual thresholds: about twice
+    // the hours that were measured when this was written. The hose off a bed of clay loam may go
+    // unseen: it is watered for hours, and in hours the swing of temperature alone moves the reading
+    // as far as water would, which supervision takes for an answer.
+    for (class, devices, within_h) in [
+        (Class::ProbeOut, 8, 1.0),
+        (Class::HalfOut, 8, 1.0),
+        (Class::HoseOff, 7, 35.0 * 24.0),
+        (Class::Stuck, 8, 122.0),
+        (Class::CreepingWet, 8, 85.0 * 24.0),
+        (Class::Weeping, 8, 85.0 * 24.0),
     ] {
         let usual = class.thresholds().into_iter().find(|threshold| threshold.usual);
-        let point = class.point(usual.expect("one is the usual"), &[], &sick(6));
-        assert_eq!(point.sick, 6);
-        let worst = point.seen_h(100);
-        assert!(worst.is_some_and(|hours| hours <= within_h), "{class:?}: {point:?}");
+        let point = class.point(usual.expect("one is the usual"), &[], &sick(8));
+        assert_eq!(point.sick, 8);
+        let worst = point.seen_after_h.get(devices - 1);
+        assert!(worst.is_some_and(|hours| *hours <= within_h), "{class:?}: {point:?}");
     }
 }
 
@@ -242,7 +244,7 @@ fn the_full_form() {
         told(&tally.told.disbelieved);
         println!("  in device-years {:?}", tally.loud);
     }
-    curves(count / 16, (count / 32) as usize);
+    curves(count / 25, (count / 40) as usize);
     assert_healthy(&with);
     assert!(without.told.lock_outs.is_empty());
 }
