@@ -13,6 +13,7 @@ use std::path::Path;
 use drydown::calibration::{Basis, Curve, CurvePoint};
 use drydown::probe::{Burst, Context, ProbeConfig, ProbeState, Rail};
 use drydown::quantity::{Millis, Moisture, RawCounts};
+use drydown::zone::Probes;
 use drydown_sim::run::{Pace, TraceRow, run};
 use drydown_sim::scenario::Setup;
 use drydown_sim::sensor::{Probe, ProbeFault, ProbeSpec};
@@ -184,6 +185,31 @@ fn recorded_soil_is_believed_through_cloudburst_and_drainage() {
         }
     }
     assert!(steepest > 1_000, "the cloudburst lifts it by {steepest} hundredths within an hour");
+}
+
+#[test]
+fn what_counts_as_a_change_follows_the_noise_of_the_probe() {
+    for year in years(24) {
+        let setup = year.setup();
+        let Probes::One(checked) = setup.zone.config().probes else { panic!("one probe") };
+        let stop = setup.scenario.control.stop_pct.expect("a band") / 100.0;
+        let state = Probe::settled(stop);
+        let readings: Vec<f64> = (0..4_000)
+            .map(|second| {
+                let counts = setup.probe.burst(second * 1_000, &state, 25.0, &ProbeFault::Sound);
+                let counts = counts.expect("a sound converter").map(RawCounts);
+                let median = Burst::new(&counts).expect("eight samples").median();
+                f64::from(checked.config().curve.read(median, None).centi())
+            })
+            .collect();
+        let mean = readings.iter().sum::<f64>() / readings.len() as f64;
+        let square = |reading: &f64| (reading - mean) * (reading - mean);
+        let deviation = (readings.iter().map(square).sum::<f64>() / readings.len() as f64).sqrt();
+        // Three standard deviations are common practice; 1 % is the least that is used.
+        let detection = f64::from(checked.detection());
+        assert!(detection >= 3.0 * deviation, "{year:?}: {detection} for {deviation}");
+        assert!(detection <= 100.0_f64.max(4.2 * deviation), "{year:?}: {detection}, {deviation}");
+    }
 }
 
 /// Devices on which a fault has consequences.
