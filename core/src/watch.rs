@@ -166,8 +166,6 @@ pub(crate) struct Seen {
     pub rain: bool,
     /// Automatic runs.
     pub automatic: bool,
-    /// It wants water.
-    pub wants: bool,
     /// A permit was handed out.
     pub opened: bool,
     pub closed: Option<Closed>,
@@ -214,6 +212,11 @@ impl Watch {
         self.since_water
     }
 
+    /// Whether automatic wants water, for the time that passed.
+    pub(crate) fn wants(&mut self, wants: bool, credited: Millis) {
+        self.wanting = if wants { self.wanting.plus(credited) } else { Millis::ZERO };
+    }
+
     pub(crate) fn step(&mut self, config: &WatchConfig, seen: &Seen, events: &mut Events) {
         self.since_water = self.since_water.plus(seen.credited);
         self.since_opening = self.since_opening.plus(seen.credited);
@@ -227,7 +230,6 @@ impl Watch {
                 self.unseen = Volume(self.unseen.0.saturating_add(demand.0));
             }
         }
-        self.wanting = if seen.wants { self.wanting.plus(seen.credited) } else { Millis::ZERO };
         self.follow(config, seen);
         if seen.opened {
             self.before = seen.last;

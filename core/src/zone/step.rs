@@ -50,7 +50,8 @@ impl<P: Policy + Copy> Zone<P> {
         };
         let ruling = self.state.guard.run(self.config.rules(), &facts, ask, keep, events);
         self.tell_ruling(&ruling, events);
-        self.watch(passed, on_grid, fresh, demand.is_some(), inputs, &ruling, events);
+        self.meters.watch.wants(demand.is_some(), passed.credited);
+        self.watch(passed, on_grid, fresh, inputs, &ruling, events);
         self.conclude(now, inputs, &ruling, &mut outcome);
         outcome
     }
@@ -287,7 +288,6 @@ impl<P: Policy + Copy> Zone<P> {
         passed: Passed,
         on_grid: bool,
         fresh: Option<Moisture>,
-        wants: bool,
         inputs: &Inputs,
         ruling: &Ruling,
         events: &mut Events,
@@ -307,7 +307,6 @@ impl<P: Policy + Copy> Zone<P> {
             }),
             rain: inputs.signals.rain == Some(true),
             automatic: self.mode() == Mode::Automatic,
-            wants,
             opened: ruling.permit.is_some(),
             closed: ruling.closed,
             tank_low: matches!(inputs.signals.tank, Some(Tank::Low | Tank::Empty)),
