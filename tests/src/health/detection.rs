@@ -174,9 +174,7 @@ impl Class {
                 matches!(lock_out, LockOut::NoResponse | LockOut::StopNeverReached)
             }
             (Self::Stuck, Event::Probe(_, Some(fault))) => fault == ProbeFault::Flat,
-            (Self::CreepingWet, Event::Alarm(alarm)) => {
-                matches!(alarm, Alarm::Overdue | Alarm::TooWet)
-            }
+            (Self::CreepingWet, Event::Alarm(alarm)) => alarm == Alarm::Overdue,
             (Self::Weeping, Event::Alarm(alarm)) => alarm == Alarm::TooWet,
             _ => false,
         }

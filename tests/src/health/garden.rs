@@ -241,8 +241,8 @@ start_pct = 29
 stop_pct = 31.5
 soak_min = 60
 sample_min = 15
-max_open_s = 21600
-limit_24h_s = 43200
+max_open_s = 36000
+limit_24h_s = 64800
 answer_within_min = 60"#,
     },
 ];

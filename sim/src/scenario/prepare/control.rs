@@ -14,9 +14,11 @@ use super::{HOUR_MS, Pot, Prepare};
 use crate::error::InputError;
 use crate::sensor::Probe;
 
-/// Standard deviation of a burst's median as a share of that of its eight samples: the variance of
-/// the median of eight normal numbers is 0.168 of theirs (order statistics, from memory).
-const MEDIAN_OF_BURST: f64 = 0.41;
+/// Standard deviation of the middle one of a burst's eight samples as a share of that of one: their
+/// variance is 0.187 of it (order statistics of normal numbers, from memory).
+const MIDDLE_OF_BURST: f64 = 0.433;
+/// How much steeper than the probe a curve may be between two points that were weighed.
+const WEIGHED_SLOPE: f64 = 1.1;
 /// How long soil may be too wet, h (common practice).
 const TOO_WET_AFTER_H: u32 = 48;
 /// Pores that hold air, m³/m³, below which roots lack it (10–30 % after watering is asked of media).
@@ -74,15 +76,15 @@ impl Prepare<'_> {
         })
     }
 
-    /// The smallest change that counts is 3.5 standard deviations of the noise, as whoever
-    /// commissions the device would measure it, where that is more than the usual: a year has
-    /// 50,000 samples, and three would be passed by chance.
+    /// The smallest change that counts is three standard deviations of the noise, as whoever
+    /// commissions the device would measure it, where that is more than the usual.
     fn allow_for_noise(&self, config: &mut ProbeConfig, probe: &Probe) {
         let level = self.scenario.control.stop_pct.unwrap_or(50.0) / 100.0;
         let counts = probe.transfer(level);
-        let deviation = MEDIAN_OF_BURST * self.scenario.probe.noise_counts;
-        let apart = (probe.inverse(counts + deviation) - probe.inverse(counts - deviation)).abs();
-        let least = (3.5 * apart / 2.0 * 1e4).ceil().min(2_000.0) as u16;
+        let of_reading = MIDDLE_OF_BURST * self.scenario.probe.noise_counts;
+        let apart = (probe.inverse(counts + of_reading) - probe.inverse(counts - of_reading)).abs();
+        let deviation = WEIGHED_SLOPE * apart / 2.0;
+        let least = (3.0 * deviation * 1e4).ceil().min(2_000.0) as u16;
         if least > config.detection {
             config.detection = least;
             config.drainage.rise = 2 * least;
