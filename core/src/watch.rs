@@ -27,7 +27,8 @@ pub struct WatchConfig {
     pub short_interval: Millis,
     /// Short intervals in a row that raise the alarm.
     pub short_cycles: u8,
-    /// Smallest rise of the reading that counts as water, hundredths of a percent.
+    /// Smallest rise of the reading that counts as water, hundredths of a percent: above the noise
+    /// of the averaged reading, and below what one watering or a shower raises it by.
     pub rise: u16,
     /// Commissioned rise of the reading, hundredths of a percent for 1 000 s of open time; zero:
     /// not known. Half of it raises the alarm.
@@ -102,10 +103,18 @@ impl Alarm {
     }
 }
 
-/// How fast the low mark follows the reading upwards, hundredths of a percent an hour: a slow
-/// creep towards wet (water in the board's edge) must not pass for water given.
-const CREEP: u16 = 5;
+/// How fast the low mark follows the reading upwards, hundredths of a percent an hour: neither a
+/// slow creep towards wet (water in the board's edge) nor a warm morning must pass for water. A
+/// probe that reads 2 % wetter for 10 °C (the planning value of common practice) climbs by this
+/// where the air warms by 2.5 °C an hour.
+const CREEP: u16 = 50;
 const HOUR: Millis = Millis::from_hours(1);
+
+/// What plants use within a day of rain is not counted: they may have it from the rain.
+const RAIN_SERVES: Millis = Millis::from_hours(24);
+
+/// How long automatic may want water before nobody relies on its getting any.
+const MET_WITHIN: Millis = Millis::from_hours(24);
 
 /// How long a demand that is no longer told still counts as known: a daily forecast may fail once.
 /// After that a person is asked to look, or the plants would be overdue by nobody's reckoning.
@@ -185,8 +194,15 @@ pub struct Watch {
     raised: u8,
     since_water: Millis,
     used: Volume,
+    /// What was used while the reading neither rose nor fell to a new low.
+    unseen: Volume,
     since_demand: Millis,
+    since_rain: Millis,
+    /// For how long automatic has wanted water.
+    wanting: Millis,
     low_mark: Option<Moisture>,
+    /// How dry the reading has become, as far as that counts as use seen.
+    dried_to: Option<Moisture>,
     /// Time for which the low mark has not yet followed.
     creeping: Millis,
     wet_for: Millis,
@@ -217,6 +233,10 @@ pub(crate) struct Seen {
     pub fresh: Option<Moisture>,
     pub last: Option<Moisture>,
     pub demand: Option<Volume>,
+    /// It rains, as far as a switch tells.
+    pub rain: bool,
+    /// Automatic runs.
+    pub automatic: bool,
     /// A permit was handed out.
     pub opened: bool,
     pub closed: Option<Closed>,
@@ -236,8 +256,12 @@ impl Watch {
             raised: 0,
             since_water: Millis::ZERO,
             used: Volume(0),
+            unseen: Volume(0),
             since_demand: Millis::MAX,
+            since_rain: Millis::MAX,
+            wanting: Millis::ZERO,
             low_mark: None,
+            dried_to: None,
             creeping: Millis::ZERO,
             wet_for: Millis::ZERO,
             since_opening: Millis::MAX,
@@ -265,13 +289,16 @@ impl Watch {
     pub(crate) fn resume(image: WatchImage, unwritten: Millis) -> Self {
         let WatchImage { raised, short_cycles, used, .. } = image;
         let (since_water, wet_for) = (fine(image.since_water), fine(image.wet_for));
-        // What the plants used in that time, by their mean since they got water.
+        // What the plants used in that time, by their mean since they got water. How much of it the
+        // reading showed is not known: none.
         let spans = since_water.0.checked_div(unwritten.0).unwrap_or(0).max(1);
+        let used = Volume(used.0.saturating_add(used.0 / spans));
         Self {
             raised,
             short_cycles,
             since_water: since_water.plus(unwritten),
-            used: Volume(used.0.saturating_add(used.0 / spans)),
+            used,
+            unseen: used,
             wet_for: if wet_for.is_zero() { wet_for } else { wet_for.plus(unwritten) },
             since_opening: fine(image.since_opening),
             ..Self::new()
@@ -295,13 +322,23 @@ impl Watch {
         [overdue, unknown].into_iter().filter(|left| !left.is_zero()).min()
     }
 
+    /// Whether automatic wants water, for the time that passed.
+    pub(crate) fn wants(&mut self, wants: bool, credited: Millis) {
+        self.wanting = if wants { self.wanting.plus(credited) } else { Millis::ZERO };
+    }
+
     pub(crate) fn step(&mut self, config: &WatchConfig, seen: &Seen, events: &mut Events) {
         self.since_water = self.since_water.plus(seen.credited);
         self.since_opening = self.since_opening.plus(seen.credited);
         self.since_demand = self.since_demand.plus(seen.credited);
+        self.since_rain =
+            if seen.rain { Millis::ZERO } else { self.since_rain.plus(seen.credited) };
         if let Some(demand) = seen.demand {
             self.since_demand = Millis::ZERO;
-            self.used = Volume(self.used.0.saturating_add(demand.0));
+            if self.since_rain >= RAIN_SERVES {
+                self.used = Volume(self.used.0.saturating_add(demand.0));
+                self.unseen = Volume(self.unseen.0.saturating_add(demand.0));
+            }
         }
         self.follow(config, seen);
         if seen.opened {
@@ -310,7 +347,7 @@ impl Watch {
         if let Some(closed) = seen.closed {
             self.opening(config, seen, closed);
         }
-        self.settle_answer(seen);
+        self.settle_answer(config, seen);
         self.wet_for = match seen.fresh {
             Some(moisture) if moisture < config.too_wet => Millis::ZERO,
             _ if seen.last.is_some_and(|last| last >= config.too_wet) => {
@@ -331,7 +368,8 @@ impl Watch {
         let weak = config.commissioned_rise > 0 && weakly;
         let demand_known = self.since_demand < DEMAND_KNOWN_FOR;
         // What they used is used, also when nobody tells the demand any more.
-        let overdue = self.used >= config.overdue_demand;
+        let used = if self.believes(seen) { self.used.min(self.unseen) } else { self.used };
+        let overdue = used >= config.overdue_demand;
         let unseen = !demand_known && self.since_water >= config.overdue_after;
         let cycling = config.short_cycles > 0 && self.short_cycles >= config.short_cycles;
         for (alarm, holds) in [
@@ -367,18 +405,34 @@ impl Watch {
             Moisture::from_centi(mark.centi().saturating_add(crept)).min(moisture)
         });
         self.low_mark = Some(mark);
+        let dried_to = self.dried_to.unwrap_or(moisture);
+        self.dried_to = Some(dried_to);
         if moisture.above(mark) >= config.rise {
             self.low_mark = Some(moisture);
+            self.dried_to = Some(moisture);
             self.watered();
+        } else if !self.believes(seen) {
+            self.dried_to = Some(dried_to.min(moisture));
+        } else if dried_to.above(moisture) >= config.rise {
+            self.dried_to = Some(moisture);
+            self.unseen = Volume(0);
         }
         if let Some(answer) = &mut self.answer {
             answer.best = answer.best.max(moisture);
         }
     }
 
+    /// Whether a reading that dries down accounts for what plants use: while automatic would water
+    /// in time. After a storm soil holds more than plants count as theirs; a reading that stays wet
+    /// is not believed for long.
+    fn believes(&self, seen: &Seen) -> bool {
+        seen.automatic && self.wanting < MET_WITHIN
+    }
+
     fn watered(&mut self) {
         self.since_water = Millis::ZERO;
         self.used = Volume(0);
+        self.unseen = Volume(0);
     }
 
     fn opening(&mut self, config: &WatchConfig, seen: &Seen, closed: Closed) {
@@ -404,14 +458,15 @@ impl Watch {
         answer.left = seen.settles_in;
     }
 
-    fn settle_answer(&mut self, seen: &Seen) {
+    fn settle_answer(&mut self, config: &WatchConfig, seen: &Seen) {
         let Some(answer) = &mut self.answer else { return };
         answer.left = answer.left.minus(seen.credited);
         if !answer.left.is_zero() {
             return;
         }
         let seconds = answer.open.0 / 1_000;
-        self.rise_sum = self.rise_sum.saturating_add(u32::from(answer.best.above(answer.from)));
+        let rise = answer.best.above(answer.from);
+        self.rise_sum = self.rise_sum.saturating_add(u32::from(rise));
         self.open_sum = self.open_sum.saturating_add(seconds.max(1));
         // Keep the products of the comparison inside 32 bits, and old waterings fading.
         while self.open_sum > 60_000 || self.rise_sum > 2_000_000 {
@@ -419,6 +474,10 @@ impl Watch {
             self.open_sum /= 2;
         }
         self.answer = None;
+        // Drip may lift the soil as slowly as a creep; here it is known to be water.
+        if rise >= config.rise {
+            self.watered();
+        }
     }
 }
 

@@ -97,3 +97,65 @@ pub struct Scheduled {
     /// How much.
     pub amount: f64,
 }
+
+/// An act done once, or again and again.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Repeated {
+    /// What.
+    pub act: Act,
+    /// When first, milliseconds of true time.
+    pub from_ms: u64,
+    /// After how long again, milliseconds, not zero.
+    pub every_ms: Option<u64>,
+    /// How much.
+    pub amount: f64,
+}
+
+impl Repeated {
+    /// An act without an amount, done once.
+    pub const fn once(act: Act, at_ms: u64) -> Self {
+        Self { act, from_ms: at_ms, every_ms: None, amount: 0.0 }
+    }
+}
+
+/// What people do in a run. The acts are not listed: a can poured every day for fifty years is one
+/// entry.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Schedule(Vec<Repeated>);
+
+impl Schedule {
+    /// A schedule; of acts at one instant the one named first comes first.
+    pub const fn new(acts: Vec<Repeated>) -> Self {
+        Self(acts)
+    }
+
+    /// The acts before `until_ms`, in order of time.
+    pub fn until(&self, until_ms: u64) -> Acts<'_> {
+        let next_ms = self.0.iter().map(|repeated| repeated.from_ms).collect();
+        Acts { schedule: &self.0, next_ms, until_ms }
+    }
+}
+
+/// Acts in order of time.
+#[derive(Clone, Debug)]
+pub struct Acts<'a> {
+    schedule: &'a [Repeated],
+    /// When each is done next.
+    next_ms: Vec<u64>,
+    until_ms: u64,
+}
+
+impl Iterator for Acts<'_> {
+    type Item = Scheduled;
+
+    fn next(&mut self) -> Option<Scheduled> {
+        let all = self.schedule.iter().zip(&mut self.next_ms);
+        let (repeated, next_ms) = all.min_by_key(|(_, next_ms)| **next_ms)?;
+        if *next_ms >= self.until_ms {
+            return None;
+        }
+        let at_ms = *next_ms;
+        *next_ms = repeated.every_ms.map_or(u64::MAX, |every_ms| at_ms.saturating_add(every_ms));
+        Some(Scheduled { act: repeated.act, at_ms, amount: repeated.amount })
+    }
+}

@@ -13,6 +13,7 @@ use crate::plumbing::{Delivery, LineState, MAX_OUTLETS};
 use crate::scenario::Setup;
 use crate::sensor::{Probe, ProbeState};
 use crate::soil::{CropDemand, Fluxes, Forcing, Medium, State};
+use crate::weather::course::{Day, Hour};
 
 const HOUR_MS: u64 = 3_600_000;
 /// Grid while water flows in the line.
@@ -67,8 +68,6 @@ pub struct Sight {
     pub flow_l_h: f64,
     /// Air temperature, °C.
     pub air_c: f64,
-    /// It rains.
-    pub rains: bool,
     /// Water stands on the floor, litres.
     pub floor_l: f64,
     /// Water the probed plants were asked for since the start, litres.
@@ -118,7 +117,7 @@ pub struct World<'a> {
     wrong: Wrong,
     moved_at_ms: u64,
     demand: [CropDemand; MAX_OUTLETS],
-    day: u64,
+    today: Day,
     accounts: Accounts,
     storage_at_start_l: f64,
     floor_l: f64,
@@ -159,7 +158,7 @@ impl<'a> World<'a> {
             wrong: setup.faults.at(0),
             moved_at_ms: 0,
             demand: [idle; MAX_OUTLETS],
-            day: u64::MAX,
+            today: setup.weather.course.day(0),
             accounts: Accounts::default(),
             storage_at_start_l: 0.0,
             floor_l: 0.0,
@@ -167,7 +166,7 @@ impl<'a> World<'a> {
             apparent: 0.0,
         };
         world.storage_at_start_l = world.storage_l();
-        world.new_day();
+        world.new_demand();
         world
     }
 
@@ -213,32 +212,33 @@ impl<'a> World<'a> {
         pots.iter().map(Medium::storage_l).sum::<f64>() + self.moving.line.held_l
     }
 
-    fn hour(&self) -> usize {
-        ((self.t_ms / HOUR_MS) as usize).min(self.setup.weather.eto_mm_h.len() - 1)
+    /// The weather now.
+    fn hour(&self) -> &Hour {
+        self.today.hour(self.t_ms / HOUR_MS)
+    }
+
+    fn new_day(&mut self) {
+        let day = self.t_ms / (24 * HOUR_MS);
+        if day != self.today.number() {
+            self.setup.weather.course.follow(&mut self.today, day);
+            self.new_demand();
+        }
     }
 
     /// Crop coefficients change once a day.
-    fn new_day(&mut self) {
-        let day = self.t_ms / (24 * HOUR_MS);
-        if day == self.day {
-            return;
-        }
-        self.day = day;
-        let eto = &self.setup.weather.eto_mm_h;
-        let from = (day as usize * 24).min(eto.len() - 1);
-        let today = &eto[from..(from + 24).min(eto.len())];
-        let eto_mm_d = today.iter().sum::<f64>() * 24.0 / today.len() as f64;
+    fn new_demand(&mut self) {
+        let eto_mm_d = self.today.eto_mm_d();
         for (demand, pot) in self.demand.iter_mut().zip(&self.setup.pots) {
             *demand = pot.planting.demand(eto_mm_d * pot.evaporation_share, Climate::STANDARD);
         }
     }
 
     fn forcing(&self, pot: usize, applied_l_h: f64) -> Forcing {
-        let (weather, hour) = (&self.setup.weather, self.hour());
+        let hour = self.hour();
         Forcing {
-            rain_mm_h: weather.rain_mm_h[hour],
+            rain_mm_h: hour.rain_mm_h,
             applied_l_h,
-            eto_mm_h: weather.eto_mm_h[hour] * self.setup.pots[pot].evaporation_share,
+            eto_mm_h: hour.eto_mm_h * self.setup.pots[pot].evaporation_share,
             crop: self.demand[pot],
         }
     }
@@ -285,8 +285,7 @@ impl<'a> World<'a> {
         let delivery = self.run_line(&mut line, &mut stored, dt_s);
         self.accounts.applied_l += delivery.drawn_l - delivery.returned_l;
         self.accounts.spilled_l += delivery.lost_l;
-        let hour = self.hour();
-        let weather = &self.setup.weather;
+        let hour = *self.hour();
         let mut spilled_l = delivery.lost_l;
         for pot in 0..self.setup.pots.len() {
             let litres = delivery.outlet_l[pot];
@@ -313,18 +312,18 @@ impl<'a> World<'a> {
                 air: medium.air_fraction(state),
                 saucer_l: state.saucer_l,
                 tank_l: stored.stored_l,
-                eto_mm_h: weather.eto_mm_h[hour],
-                rain_mm_h: weather.rain_mm_h[hour],
-                air_c: weather.t_air_c[hour],
+                eto_mm_h: hour.eto_mm_h,
+                rain_mm_h: hour.rain_mm_h,
+                air_c: hour.t_air_c,
                 applied_l: litres,
             });
         }
         self.follow(&mut probe, &self.moving.pots[0], dt_s);
         let pot = &self.setup.pots[0];
-        let canopy_mm_h = weather.eto_mm_h[hour] * pot.evaporation_share * self.demand[0].kcb;
+        let canopy_mm_h = hour.eto_mm_h * pot.evaporation_share * self.demand[0].kcb;
         self.demand_l += canopy_mm_h * self.demand[0].canopy_m2 * dt_s / 3600.0;
         self.floor_l = self.floor_l * (-dt_s / 3600.0 / FLOOR_DRIES_H).exp() + spilled_l;
-        if delivery.drawn_l > 0.0 || weather.rain_mm_h[hour] > 0.0 {
+        if delivery.drawn_l > 0.0 || hour.rain_mm_h > 0.0 {
             self.moved_at_ms = t_ms;
         }
         (self.moving.line, self.moving.stored, self.moving.probe) = (line, stored, probe);
@@ -365,8 +364,7 @@ impl<'a> World<'a> {
         let Moving { mut line, mut stored, mut probe, .. } = self.moving;
         let mut soil = self.moving.pots[0];
         let (mut demand_l, mut flow_l_h) = (self.demand_l, 0.0);
-        let hour = self.hour();
-        let weather = &self.setup.weather;
+        let hour = *self.hour();
         if dt_s > 0.0 {
             let delivery = self.run_line(&mut line, &mut stored, dt_s);
             let litres = delivery.outlet_l[0];
@@ -374,7 +372,7 @@ impl<'a> World<'a> {
             self.follow(&mut probe, &soil, dt_s);
             let share = self.setup.pots[0].evaporation_share;
             let demand = &self.demand[0];
-            let canopy_mm_h = weather.eto_mm_h[hour] * share * demand.kcb;
+            let canopy_mm_h = hour.eto_mm_h * share * demand.kcb;
             demand_l += canopy_mm_h * demand.canopy_m2 * dt_s / 3600.0;
         }
         let fault = &self.wrong.plumbing;
@@ -388,11 +386,15 @@ impl<'a> World<'a> {
             probe,
             tank_l: stored.stored_l,
             flow_l_h,
-            air_c: weather.t_air_c[hour],
-            rains: weather.rain_mm_h[hour] > 0.0,
+            air_c: hour.t_air_c,
             floor_l: self.floor_l,
             demand_l,
         }
+    }
+
+    /// Whether it rains at `t_ms`, which must lie in the hour of the last commit or just at its end.
+    pub fn rains(&self, t_ms: u64) -> bool {
+        self.today.hour(t_ms / HOUR_MS).rain_mm_h > 0.0
     }
 
     /// What is wrong now.

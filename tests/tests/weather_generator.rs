@@ -2,12 +2,15 @@
 //!
 //! The spells are invented; what is checked is the promise, and the sun against FAO-56.
 
+use drydown_sim::weather::course::{Course, Shares};
 use drydown_sim::weather::csv::{read, write_hourly};
 use drydown_sim::weather::daily::{Method, Steps, days};
+use drydown_sim::weather::evapotranspiration::Surface;
 use drydown_sim::weather::gaps::Gaps;
-use drydown_sim::weather::generate::{Kind, Spell};
+use drydown_sim::weather::generate::{Kind, Spell, Storms};
+use drydown_sim::weather::hourly::hourly_mm;
 use drydown_sim::weather::radiation::{clear_sky, day_of_year, extraterrestrial_daily};
-use drydown_sim::weather::series::{Place, Series, Site};
+use drydown_sim::weather::series::{Place, Record, Series, Site};
 use proptest::prelude::*;
 
 /// Port Averley, an invented harbour town.
@@ -24,7 +27,16 @@ fn port_averley() -> Site {
 
 fn week(kind: Kind, seed: u64) -> Spell {
     let start = "2031-07-07".parse().expect("a date");
-    Spell { kind, start, days: 7, t_mean_c: 26.0, t_peak_c: 36.0, season_swing_c: 0.0, seed }
+    Spell {
+        kind,
+        start,
+        days: 7,
+        t_mean_c: 26.0,
+        t_peak_c: 36.0,
+        season_swing_c: 0.0,
+        storms: Storms::default(),
+        seed,
+    }
 }
 
 fn weather(spell: &Spell) -> Series {
@@ -70,6 +82,38 @@ fn a_longer_spell_begins_with_the_shorter_one() {
     let short = weather(&week(Kind::Ordinary, 5));
     let long = weather(&Spell { days: 30, ..week(Kind::Ordinary, 5) });
     assert_eq!(short.records[..], long.records[..short.records.len()]);
+}
+
+#[test]
+fn any_day_of_a_run_is_the_same_reached_from_the_day_before_or_at_once() {
+    // Beyond the polar circle the night holds on to what the sun told months ago.
+    for latitude_deg in [50.0, 68.5] {
+        let place = Place {
+            latitude_deg,
+            longitude_deg: 8.0,
+            elevation_m: 12.0,
+            wind_height_m: 2.0,
+            utc_offset_h: 1.0,
+        };
+        let site = Site::new(place).expect("a place on Earth");
+        let spell = Spell { days: 400, season_swing_c: 9.0, ..week(Kind::Ordinary, 4) };
+        let whole = spell.generate(&site).expect("within its ranges");
+        let by_series = hourly_mm(&whole, &site, Surface::Short);
+        let shares = Shares { evaporation: 1.0, rain: 1.0 };
+        let invented = spell.at(&site).expect("within its ranges");
+        let course = Course::invented(invented, whole.records.len(), shares);
+        let mut today = course.day(0);
+        for number in 0..400 {
+            course.follow(&mut today, number);
+            assert_eq!(today, course.day(number), "day {number} at {latitude_deg} degrees");
+            for (hour, weather) in today.hours().iter().enumerate() {
+                let index = number as usize * 24 + hour;
+                let eto = by_series[index].expect("nothing is missing").max(0.0);
+                assert!(weather.eto_mm_h.to_bits() == eto.to_bits(), "hour {index}");
+                assert_eq!(Some(weather.rain_mm_h), whole.records[index].rain_mm);
+            }
+        }
+    }
 }
 
 #[test]
@@ -127,7 +171,7 @@ fn a_year_has_its_warm_season_on_its_own_half_of_the_earth() {
 fn a_level_out_of_range_is_named() {
     let site = port_averley();
     for (spell, said) in [
-        (Spell { days: 0, ..week(Kind::Dry, 1) }, "days is `0`, it must be from 1 to 3660 days"),
+        (Spell { days: 0, ..week(Kind::Dry, 1) }, "days is `0`, it must be from 1 to 36600 days"),
         (
             Spell { t_mean_c: 46.0, ..week(Kind::Dry, 1) },
             "t_mean_c is `46`, it must be from -30 to 45 °C",
@@ -139,6 +183,10 @@ fn a_level_out_of_range_is_named() {
         (
             Spell { season_swing_c: f64::NAN, ..week(Kind::Dry, 1) },
             "season_swing_c is `NaN`, it must be from 0 to 30 °C",
+        ),
+        (
+            Spell { storms: Storms { a_year: 1.0, heaviest_mm: 151.0 }, ..week(Kind::Dry, 1) },
+            "storm_mm is `151`, it must be from 0 to 150 mm",
         ),
     ] {
         assert_eq!(spell.generate(&site).expect_err("out of range").to_string(), said);
@@ -158,6 +206,28 @@ fn a_wet_week_is_wet() {
     for seed in 0..200 {
         let mm = rain_mm(&weather(&week(Kind::Wet, seed)));
         assert!((1.0..250.0).contains(&mm), "seed {seed}: {mm} mm");
+    }
+}
+
+#[test]
+fn cloudbursts_come_as_often_as_asked_and_leave_the_rest_of_the_weather_alone() {
+    let start = "2031-01-01".parse().expect("a date");
+    let calm = Spell { start, days: 3_650, ..week(Kind::Dry, 6) };
+    // Two hours of 73 and 86 mm stand in the record of 2014-07-24 at Giessen (Schwingbach
+    // catchment, in the package spotpy 1.6.7).
+    let stormy = Spell { storms: Storms { a_year: 12.0, heaviest_mm: 86.0 }, ..calm };
+    let (calm, stormy) = (weather(&calm), weather(&stormy));
+    let mm = |record: &Record| record.rain_mm.expect("invented for every hour");
+    let wet: Vec<usize> =
+        (0..stormy.records.len()).filter(|&at| mm(&stormy.records[at]) > 0.0).collect();
+    let storms = wet.windows(2).filter(|pair| pair[1] - pair[0] > 1).count() + 1;
+    // 120 are expected; four deviations of a Poisson count.
+    assert!((76..=164).contains(&storms), "{storms} cloudbursts in ten years");
+    for &at in &wet {
+        assert!((0.4 * 86.0..=86.0).contains(&mm(&stormy.records[at])), "hour {at}");
+    }
+    for (at, (calm, stormy)) in calm.records.iter().zip(&stormy.records).enumerate() {
+        assert!(mm(stormy) > 0.0 || calm == stormy, "hour {at}");
     }
 }
 

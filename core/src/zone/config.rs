@@ -235,7 +235,7 @@ impl<P: Copy> ZoneConfig<P> {
                 too_wet_after: Millis::from_hours(48),
                 short_interval: Millis::from_mins(30),
                 short_cycles: 6,
-                rise: 300,
+                rise: 150,
                 commissioned_rise: 0,
             },
             window: Window::DAY,

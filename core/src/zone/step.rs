@@ -8,8 +8,8 @@ use super::{
 use crate::guard::{Ask, Cause, Closed, Condition, Conditions, Facts, Keep, Opened, Path, Ruling};
 use crate::persist::{Image, Record};
 use crate::policy::{Demand, Ends, Policy, View};
-use crate::probe::Reading;
-use crate::quantity::{Millis, Moisture};
+use crate::probe::{ProbeFault, Reading};
+use crate::quantity::{Millis, Moisture, Volume};
 use crate::watch::Seen;
 
 /// What leaves a zone in automatic to its stance: it is blind or locked out.
@@ -68,6 +68,7 @@ impl<P: Policy + Copy> Zone<P> {
         };
         let ruling = self.state.guard.run(self.config.rules(), &facts, ask, keep, events);
         self.tell_ruling(&ruling, events);
+        self.meters.watch.wants(demand.is_some(), passed.credited);
         self.watch(passed, on_grid, fresh, inputs, &ruling, events);
         self.conclude(now, inputs, &ruling, outcome);
     }
@@ -318,7 +319,13 @@ impl<P: Policy + Copy> Zone<P> {
             fresh,
             on_grid,
             last: last.map(|reading| reading.moisture),
-            demand: inputs.air.and_then(|air| air.demand),
+            // Roots take up nothing from frozen soil, and its reading shows no water either.
+            demand: inputs.air.and_then(|air| air.demand).map(|demand| {
+                let fault = self.state.reading.and_then(|reading| reading.fault);
+                if fault == Some(ProbeFault::Frozen) { Volume(0) } else { demand }
+            }),
+            rain: inputs.signals.rain == Some(true),
+            automatic: self.mode() == Mode::Automatic,
             opened: ruling.permit.is_some(),
             closed: ruling.closed,
             tank_low: matches!(inputs.signals.tank, Some(Tank::Low | Tank::Empty)),

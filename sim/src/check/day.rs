@@ -165,7 +165,7 @@ fn pace(figures: &Figures<'_>, found: &mut Vec<Finding>) {
 /// What a person's hands take from the limit: at commissioning, and as the scenario says.
 fn by_hand(figures: &Figures<'_>, found: &mut Vec<Finding>) {
     let commissioning_s = BUCKETS * BUCKET_S.min(figures.max_open_s) + figures.max_open_s;
-    let acts = &figures.setup.acts;
+    let acts = &figures.acts;
     let watered = |act: &&crate::person::Scheduled| {
         matches!(act.act, Act::WatersByHand | Act::WatersFromAfar)
     };

@@ -7,13 +7,14 @@ use drydown::soil::Band;
 use drydown::zone::Probes;
 
 use crate::crop::{Climate, depletion_fraction, evaporation_coefficient};
-use crate::person::Act;
+use crate::person::{Act, Scheduled};
 use crate::scenario::schema::PlaceTable;
 use crate::scenario::{Pot, Scenario, Setup};
 use crate::sensor::BURST;
 use crate::soil::drainage::UnitGradient;
 use crate::soil::texture::TextureClass;
 use crate::soil::{CropDemand, Forcing};
+use crate::weather::course::Hour;
 
 /// Standard deviation of the median of n values, as a share of σ/√n (from memory).
 const MEDIAN_LOSS: f64 = 1.2533;
@@ -63,6 +64,10 @@ pub(super) struct Figures<'a> {
     pub max_open_s: f64,
     /// 24 h limit, s.
     pub limit_s: f64,
+    /// What people do, in order.
+    pub acts: Vec<Scheduled>,
+    /// The hours of the run.
+    hours: Vec<Hour>,
 }
 
 impl<'a> Figures<'a> {
@@ -88,6 +93,8 @@ impl<'a> Figures<'a> {
             },
             max_open_s,
             limit_s: f64::from(config.limits.per_day.0) / 1e3,
+            acts: setup.acts.until(setup.duration_ms).collect(),
+            hours: hours_of(setup),
         }
     }
 
@@ -132,28 +139,32 @@ impl<'a> Figures<'a> {
     /// The days of the run at one pot. Only what the plants take is counted as use: the soil's own
     /// evaporation comes on top.
     pub(super) fn days(&self, pot: usize) -> Vec<Day> {
-        let weather = &self.setup.weather;
         let Pot { planting, evaporation_share, ground_m2, .. } = &self.setup.pots[pot];
-        let hours = weather.eto_mm_h.chunks(24).zip(weather.rain_mm_h.chunks(24));
-        let cans: Vec<_> = self.setup.acts.iter().filter(|act| act.act == Act::PoursCan).collect();
+        let cans: Vec<_> = self.acts.iter().filter(|act| act.act == Act::PoursCan).collect();
         let poured_l = |day: u64| -> f64 {
             let today = cans.iter().filter(|can| pot == 0 && can.at_ms / DAY_MS == day);
             today.map(|can| can.amount).sum()
         };
-        hours
-            .zip(weather.t_air_c.chunks(24))
+        self.hours
+            .chunks(24)
             .zip(0..)
-            .map(|(((eto, rain), air), day)| {
-                let eto_mm = eto.iter().sum::<f64>() * evaporation_share;
-                let (low, high) = extremes(air);
+            .map(|(hours, day)| {
+                let sum = |of: fn(&Hour) -> f64| hours.iter().map(of).sum::<f64>();
+                let eto_mm = sum(|hour| hour.eto_mm_h) * evaporation_share;
+                let (low, high) = extremes(hours);
                 Day {
                     use_l: eto_mm * planting.kcb * planting.canopy_m2,
-                    brought_l: rain.iter().sum::<f64>() * ground_m2 + poured_l(day),
+                    brought_l: sum(|hour| hour.rain_mm_h) * ground_m2 + poured_l(day),
                     eto_mm,
                     swing_k: high - low,
                 }
             })
             .collect()
+    }
+
+    /// Length of the run, days.
+    pub(super) fn length_d(&self) -> f64 {
+        self.hours.len() as f64 / 24.0
     }
 
     /// The day on which the plants of a pot take most, counted from 0.
@@ -166,7 +177,7 @@ impl<'a> Figures<'a> {
     pub(super) fn mean_need_l(&self, pot: usize) -> f64 {
         let days = self.days(pot);
         let total: f64 = days.iter().map(|day| day.use_l - day.brought_l).sum();
-        total.max(0.0) * 24.0 / self.setup.weather.eto_mm_h.len() as f64
+        total.max(0.0) / self.length_d()
     }
 
     /// Most that the sun takes from the bare soil of a pot on the mean day, were it always wet,
@@ -182,7 +193,7 @@ impl<'a> Figures<'a> {
                 ke * day.eto_mm * ground_m2
             })
             .sum();
-        total * 24.0 / self.setup.weather.eto_mm_h.len() as f64
+        total / self.length_d()
     }
 
     /// Water content below which the plants of a pot are short of water on a day, m³/m³.
@@ -223,13 +234,12 @@ impl<'a> Figures<'a> {
 
     /// Mean of the run's air, °C.
     pub(super) fn mean_c(&self) -> f64 {
-        let air = &self.setup.weather.t_air_c;
-        air.iter().sum::<f64>() / air.len() as f64
+        self.hours.iter().map(|hour| hour.t_air_c).sum::<f64>() / self.hours.len() as f64
     }
 
     /// The most that the device reads in soil of water content `theta`, be it warm or cold, %.
     pub(super) fn reads_most_pct(&self, probe: &CheckedProbe, theta: f64) -> f64 {
-        let (coldest, warmest) = extremes(&self.setup.weather.t_air_c);
+        let (coldest, warmest) = extremes(&self.hours);
         let reads = |celsius| self.reads_pct(probe, theta, celsius);
         f64::max(reads(coldest), reads(warmest))
     }
@@ -256,7 +266,7 @@ impl<'a> Figures<'a> {
     /// How fast the plants dry the probed soil in the thirstiest hour, % an hour.
     pub(super) fn dries_pct_h(&self) -> f64 {
         let Pot { planting, evaporation_share, medium, .. } = self.pot();
-        let thirstiest = self.setup.weather.eto_mm_h.iter().fold(0.0, |a: f64, &b| a.max(b));
+        let thirstiest = self.hours.iter().fold(0.0, |most: f64, hour| most.max(hour.eto_mm_h));
         let litres_h = thirstiest * evaporation_share * planting.kcb * planting.canopy_m2;
         100.0 * litres_h / medium.volume_l()
     }
@@ -304,8 +314,20 @@ impl<'a> Figures<'a> {
     }
 }
 
-fn extremes(values: &[f64]) -> (f64, f64) {
-    values.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), &value| {
-        (low.min(value), high.max(value))
+/// Coldest and warmest air, °C.
+fn extremes(hours: &[Hour]) -> (f64, f64) {
+    hours.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), hour| {
+        (low.min(hour.t_air_c), high.max(hour.t_air_c))
     })
+}
+
+fn hours_of(setup: &Setup) -> Vec<Hour> {
+    let course = &setup.weather.course;
+    let mut today = course.day(0);
+    let mut hours = vec![];
+    for day in 0..setup.duration_ms.div_ceil(DAY_MS) {
+        course.follow(&mut today, day);
+        hours.extend_from_slice(today.hours());
+    }
+    hours
 }

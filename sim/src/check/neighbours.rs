@@ -19,7 +19,7 @@ pub(super) fn check(figures: &Figures<'_>, found: &mut Vec<Finding>) {
 
 fn share(figures: &Figures<'_>, pot: usize) -> Option<Finding> {
     let setup = figures.setup;
-    let days = setup.weather.eto_mm_h.len() as f64 / 24.0;
+    let days = figures.length_d();
     let share = figures.flow_l_h(pot) / figures.flow_l_h(0);
     let (probed_l, need_l) = (figures.mean_need_l(0), figures.mean_need_l(pot));
     let gets_l = probed_l * share;

@@ -121,7 +121,7 @@ fn absence(figures: &Figures<'_>, found: &mut Vec<Finding>) {
     let water = &setup.scenario.water;
     let pots = 0..setup.pots.len();
     let a_day_l: f64 = pots.map(|pot| figures.mean_need_l(pot)).sum();
-    let refills: Vec<f64> = setup
+    let refills: Vec<f64> = figures
         .acts
         .iter()
         .filter(|act| act.act == Act::RefillsTank)

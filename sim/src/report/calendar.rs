@@ -20,7 +20,7 @@ pub(super) struct Calendar {
 
 impl Calendar {
     pub(super) fn new(setup: &Setup) -> Self {
-        let begins = setup.weather.begins;
+        let begins = setup.weather.course.begins();
         let seconds = i64::from(begins.hour()) * 3_600 + i64::from(begins.minute()) * 60;
         Self {
             begins,

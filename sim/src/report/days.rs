@@ -4,11 +4,12 @@ use std::collections::BTreeMap;
 
 use super::calendar::{Calendar, DAY_MS};
 use super::happenings::{Happening, Kind};
-use super::stress_point::short_below_pct;
+use super::stress_point::StressPoint;
 use super::units::{counted, ended_so_often, from_to, litres};
 use crate::run::strips::Bin;
 use crate::scenario::Setup;
 use crate::score::{Findings, Gap};
+use crate::weather::course::{Course, Day as WeatherDay};
 
 /// Rows that a person still reads.
 const MOST_ROWS: u64 = 60;
@@ -50,11 +51,19 @@ impl Days {
         let last = calendar.day(setup.duration_ms.saturating_sub(1));
         let each = [1, 7, 28, 91].into_iter().find(|each| last.div_ceil(*each) <= MOST_ROWS);
         let each = each.unwrap_or(364);
+        let mut reader = Reader {
+            findings,
+            happenings,
+            stress_point: StressPoint::new(setup),
+            course: &setup.weather.course,
+            today: setup.weather.course.day(0),
+            hours: setup.duration_ms.div_ceil(HOUR_MS),
+        };
         let mut rows: Vec<_> = (0..last.div_ceil(each))
             .map(|row| {
                 let from_ms = calendar.begin_of(row * each + 1);
                 let to_ms = calendar.begin_of((row + 1) * each + 1).min(setup.duration_ms);
-                stretch(setup, findings, happenings, from_ms, to_ms)
+                reader.stretch(from_ms, to_ms)
             })
             .collect();
         apportion(&mut rows, findings);
@@ -130,59 +139,67 @@ impl Stretch {
     }
 }
 
-fn stretch(
-    setup: &Setup,
-    findings: &Findings,
-    happenings: &[Happening],
-    from_ms: u64,
-    to_ms: u64,
-) -> Stretch {
-    let mut row = Stretch {
-        from_ms,
-        to_ms,
-        moisture: None,
-        hottest: Gap { value: f64::NEG_INFINITY, t_ms: from_ms },
-        eto_mm: 0.0,
-        rain_mm: 0.0,
-        short_h: 0.0,
-        waterings: 0,
-        litres: 0.0,
-        happenings: happenings
-            .iter()
-            .filter(|happening| (from_ms..to_ms).contains(&happening.t_ms))
-            .cloned()
-            .collect(),
-    };
-    for happening in &row.happenings {
-        if let Kind::Watering { litres, .. } = happening.kind {
-            row.waterings += 1;
-            row.litres += litres;
+/// Reads a run stretch by stretch, in order of time.
+struct Reader<'a> {
+    findings: &'a Findings,
+    happenings: &'a [Happening],
+    stress_point: StressPoint<'a>,
+    course: &'a Course,
+    today: WeatherDay,
+    /// Hours that the run touches.
+    hours: u64,
+}
+
+impl Reader<'_> {
+    fn stretch(&mut self, from_ms: u64, to_ms: u64) -> Stretch {
+        let mut row = Stretch {
+            from_ms,
+            to_ms,
+            moisture: None,
+            hottest: Gap { value: f64::NEG_INFINITY, t_ms: from_ms },
+            eto_mm: 0.0,
+            rain_mm: 0.0,
+            short_h: 0.0,
+            waterings: 0,
+            litres: 0.0,
+            happenings: self
+                .happenings
+                .iter()
+                .filter(|happening| (from_ms..to_ms).contains(&happening.t_ms))
+                .cloned()
+                .collect(),
+        };
+        for happening in &row.happenings {
+            if let Kind::Watering { litres, .. } = happening.kind {
+                row.waterings += 1;
+                row.litres += litres;
+            }
         }
-    }
-    let weather = &setup.weather;
-    let hours = from_ms / HOUR_MS..to_ms.div_ceil(HOUR_MS);
-    for hour in hours.take_while(|&hour| (hour as usize) < weather.t_air_c.len()) {
-        let begins = hour * HOUR_MS;
-        let within = (to_ms.min(begins + HOUR_MS) - from_ms.max(begins)) as f64 / HOUR_MS as f64;
-        let index = hour as usize;
-        row.eto_mm += weather.eto_mm_h[index] * within;
-        row.rain_mm += weather.rain_mm_h[index] * within;
-        if weather.t_air_c[index] > row.hottest.value {
-            row.hottest = Gap { value: weather.t_air_c[index], t_ms: begins };
+        for hour in from_ms / HOUR_MS..to_ms.div_ceil(HOUR_MS).min(self.hours) {
+            let begins = hour * HOUR_MS;
+            let within =
+                (to_ms.min(begins + HOUR_MS) - from_ms.max(begins)) as f64 / HOUR_MS as f64;
+            self.course.follow(&mut self.today, hour / 24);
+            let weather = self.today.hour(hour);
+            row.eto_mm += weather.eto_mm_h * within;
+            row.rain_mm += weather.rain_mm_h * within;
+            if weather.t_air_c > row.hottest.value {
+                row.hottest = Gap { value: weather.t_air_c, t_ms: begins };
+            }
         }
-    }
-    let bin_ms = findings.strips.bin_ms();
-    for (index, bin) in findings.strips.bins().iter().enumerate() {
-        let middle_ms = index as u64 * bin_ms + bin_ms / 2;
-        if !(from_ms..to_ms).contains(&middle_ms) || bin.truth.is_empty() {
-            continue;
+        let bin_ms = self.findings.strips.bin_ms();
+        for (index, bin) in self.findings.strips.bins().iter().enumerate() {
+            let middle_ms = index as u64 * bin_ms + bin_ms / 2;
+            if !(from_ms..to_ms).contains(&middle_ms) || bin.truth.is_empty() {
+                continue;
+            }
+            let (low, high) = row.moisture.unwrap_or((f64::INFINITY, f64::NEG_INFINITY));
+            row.moisture = Some((low.min(bin.truth.min), high.max(bin.truth.max)));
+            let level = self.stress_point.below_pct(0, middle_ms);
+            row.short_h += short_share(bin, level) * bin_ms as f64 / 3.6e6;
         }
-        let (low, high) = row.moisture.unwrap_or((f64::INFINITY, f64::NEG_INFINITY));
-        row.moisture = Some((low.min(bin.truth.min), high.max(bin.truth.max)));
-        row.short_h +=
-            short_share(bin, short_below_pct(setup, 0, middle_ms)) * bin_ms as f64 / 3.6e6;
+        row
     }
-    row
 }
 
 /// The share of a bin below a level, as if moisture moved evenly between its extremes.

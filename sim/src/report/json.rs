@@ -204,7 +204,7 @@ fn report<'a>(name: &'a str, setup: &'a Setup, findings: &'a Findings) -> Report
         },
         waterings: waterings.collect(),
         weather: Weather {
-            measured: setup.weather.measured,
+            measured: setup.weather.course.is_measured(),
             eto_mm: findings.eto_mm,
             hottest_c: Moment { value: findings.hottest.value, at_h: hours(findings.hottest.t_ms) },
             notes: &setup.weather.notes,

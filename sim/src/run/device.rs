@@ -12,7 +12,7 @@ use drydown::zone::{
 
 use super::{Pace, TraceRow, Tracer};
 use crate::fault::Wrong;
-use crate::person::Scheduled;
+use crate::person::Acts;
 use crate::scenario::Setup;
 use crate::score::Keeper;
 use crate::world::{Sight, World};
@@ -28,7 +28,6 @@ fn looks_always(setup: &Setup) -> bool {
         || fitted.tank_empty_l.is_some()
         || fitted.leak_sensor
         || fitted.flow_within.is_some()
-        || fitted.rain_switch
 }
 
 /// What ended the life of a device.
@@ -104,7 +103,7 @@ impl<'a, 'w> Device<'a, 'w> {
         &mut self,
         world: &mut World<'_>,
         keeper: &mut Keeper<'_>,
-        acts: &mut Peekable<std::slice::Iter<'_, Scheduled>>,
+        acts: &mut Peekable<Acts<'_>>,
         tracer: &mut Option<Tracer<'_>>,
     ) -> End {
         keeper.booted(self.now_ms);
@@ -212,7 +211,12 @@ impl<'a, 'w> Device<'a, 'w> {
         // Most steps, one a second while open, ask nothing of the world.
         let sight = (due || self.looks_always || tracer.is_some())
             .then(|| world.look(self.now_ms, &mut |stretch| keeper.stretch(stretch)));
-        let inputs = self.inputs(sight.as_ref(), drive, command, due);
+        // Rain is the hour's: it needs no look at the soil.
+        let rain = self.setup.scenario.signals.rain_switch.then(|| {
+            world.advance_to(self.now_ms, &mut |stretch| keeper.stretch(stretch));
+            world.rains(self.now_ms)
+        });
+        let inputs = self.inputs(sight.as_ref(), rain, drive, command, due);
         let outcome = turn(&mut self.zone, self.store, now, &inputs);
         self.handle.apply(&outcome);
         self.plan(&outcome, now, late_ms);
@@ -242,6 +246,7 @@ impl<'a, 'w> Device<'a, 'w> {
     fn inputs(
         &mut self,
         sight: Option<&Sight>,
+        rain: Option<bool>,
         drive: Drive,
         command: Option<Command>,
         due: bool,
@@ -269,7 +274,7 @@ impl<'a, 'w> Device<'a, 'w> {
             link: Link::Up,
             command,
             air,
-            signals: self.signals(sight),
+            signals: Signals { rain, ..self.signals(sight) },
             ..Inputs::default()
         }
     }
@@ -287,7 +292,7 @@ impl<'a, 'w> Device<'a, 'w> {
                 Tank::Enough
             }
         });
-        let begins = u64::from(self.setup.weather.begins.hour().unsigned_abs());
+        let begins = u64::from(self.setup.weather.course.begins().hour().unsigned_abs());
         let hour = (self.now_ms / 3_600_000 + begins) % 24;
         Signals {
             tank,
@@ -295,7 +300,6 @@ impl<'a, 'w> Device<'a, 'w> {
             flow: sight
                 .filter(|_| fitted.flow_within.is_some())
                 .map(|sight| Flow((sight.flow_l_h * 1e3) as u32)),
-            rain: sight.filter(|_| fitted.rain_switch).map(|sight| sight.rains),
             hours_allowed: fitted.hours_allowed.map(|[from, to]| {
                 let (from, to) = (u64::from(from), u64::from(to));
                 if from <= to { (from..to).contains(&hour) } else { hour >= from || hour < to }

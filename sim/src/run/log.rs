@@ -27,7 +27,7 @@ pub enum What {
 }
 
 /// The newest lines; older ones make room, so that a run of any length takes the same memory.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug)]
 pub struct Log {
     lines: VecDeque<Line>,
     dropped: u64,
@@ -36,6 +36,11 @@ pub struct Log {
 impl Log {
     /// Lines kept.
     pub const MOST: usize = 4_096;
+
+    /// Nothing happened yet. The room for all lines is taken at once, so that none is taken later.
+    pub fn empty() -> Self {
+        Self { lines: VecDeque::with_capacity(Self::MOST), dropped: 0 }
+    }
 
     /// Adds a line.
     pub fn push(&mut self, line: Line) {

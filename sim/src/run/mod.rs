@@ -50,7 +50,7 @@ pub fn run(setup: &Setup, pace: Pace, mut tracer: Option<Tracer<'_>>) -> Finding
     let mut keeper = Keeper::new(setup);
     let mut world = World::new(setup);
     let mut store = drydown::persist::RamStore::new();
-    let mut acts = setup.acts.iter().peekable();
+    let mut acts = setup.acts.until(setup.duration_ms).peekable();
     let mut t_ms = 0;
     let mut cause = drydown::zone::BootCause::PowerOn;
     while t_ms < setup.duration_ms {

@@ -20,6 +20,7 @@ use crate::plumbing::source::{Source as WaterSource, SourceState};
 use crate::plumbing::{Line, PlumbingFault};
 use crate::sensor::Probe;
 use crate::soil::{Medium, State};
+use crate::weather::course::Course;
 
 const HOUR_MS: f64 = 3.6e6;
 
@@ -40,21 +41,13 @@ pub struct Pot {
     pub ground_m2: f64,
 }
 
-/// The weather of a run, hour by hour.
+/// The weather of a run.
 #[derive(Clone, Debug)]
 pub struct Weather {
-    /// Reference evapotranspiration, mm/h, never negative.
-    pub eto_mm_h: Vec<f64>,
-    /// Rain that reaches the soil, mm/h.
-    pub rain_mm_h: Vec<f64>,
-    /// Air temperature, °C.
-    pub t_air_c: Vec<f64>,
-    /// First hour on the station's clock.
-    pub begins: jiff::civil::DateTime,
+    /// Its days.
+    pub course: Course,
     /// Notes for the report: gaps filled, rain unknown.
     pub notes: Vec<String>,
-    /// Whether it was measured.
-    pub measured: bool,
 }
 
 /// Everything a run needs.
@@ -82,8 +75,8 @@ pub struct Setup {
     pub flow_l_h: f64,
     /// What goes wrong.
     pub faults: Schedule,
-    /// What a person does, in order.
-    pub acts: Vec<person::Scheduled>,
+    /// What a person does.
+    pub acts: person::Schedule,
 }
 
 impl Setup {
@@ -121,7 +114,7 @@ impl Setup {
         let probe = prepare.probe()?;
         let zone = prepare.zone(&probe, &pots[0], flow_l_h)?;
         let faults = prepare.faults()?;
-        let acts = prepare.acts(duration_ms)?;
+        let acts = prepare.acts()?;
         Ok(Self {
             duration_ms,
             weather,

@@ -104,6 +104,12 @@ pub struct WeatherTable {
     /// Half the difference between warmest and coldest season of a generated spell.
     #[serde(default)]
     pub season_swing_c: f64,
+    /// Cloudbursts in a year of a generated spell, on average.
+    #[serde(default)]
+    pub storms_a_year: f64,
+    /// Rain in an hour of the heaviest of them, mm; one lasts two hours.
+    #[serde(default)]
+    pub storm_mm: f64,
     /// Share of the rain that reaches the soil: 0 under a roof.
     #[serde(default = "whole")]
     pub rain_share: f64,
@@ -309,6 +315,8 @@ pub struct ProbeTable {
     pub bits: u8,
     /// Apparent water content per kelvin, percent by volume.
     pub pct_per_kelvin: f64,
+    /// Slow drift of the apparent water content, percent by volume a year, wetter if positive.
+    pub drift_pct_per_year: f64,
     /// Standard deviation between units, share of the span.
     pub unit_spread: f64,
     /// Points of the calibration, percent by volume, as weighed in this substrate.
@@ -327,6 +335,7 @@ impl Default for ProbeTable {
             noise_counts: 8.0,
             bits: 12,
             pct_per_kelvin: 0.15,
+            drift_pct_per_year: 0.0,
             unit_spread: 0.03,
             calibrated_at_pct: vec![5.0, 15.0, 25.0, 35.0, 45.0, 60.0, 75.0],
             weighing_error_pct: 0.5,

@@ -42,7 +42,7 @@ pub struct Spell {
     pub kind: Kind,
     /// First day.
     pub start: Date,
-    /// Days, 1 to 3660.
+    /// Days, 1 to 36600, a century.
     pub days: u16,
     /// Mean temperature in the warmest season asked for, °C: −30 to 45.
     pub t_mean_c: f64,
@@ -52,8 +52,19 @@ pub struct Spell {
     /// Half of the difference between the warmest and the coldest season, °C: 0 to 30. Zero for a
     /// spell of a few weeks, so that the levels are those of the spell.
     pub season_swing_c: f64,
+    /// Cloudbursts beside the showers of its kind.
+    pub storms: Storms,
     /// Same seed, same weather.
     pub seed: u64,
+}
+
+/// Cloudbursts of a spell, of any kind and season: two hours of rain that no shower gives.
+#[derive(Clone, Copy, PartialEq, Debug, Default)]
+pub struct Storms {
+    /// How many begin in a year on average, 0 to 100.
+    pub a_year: f64,
+    /// Rain in an hour of the heaviest, mm: 0 to 150.
+    pub heaviest_mm: f64,
 }
 
 /// Invented shape of a kind of spell.
@@ -98,8 +109,13 @@ impl Kind {
     }
 }
 
+/// Longest spell, days.
+const MOST_DAYS: u16 = 36_600;
 /// Longest shower, h.
 const LONGEST_SHOWER_H: i64 = 4;
+/// Length of a cloudburst, h.
+const STORM_H: i64 = 2;
+const HOURS_A_YEAR: f64 = 8_766.0;
 /// Share of the span from mean to peak that is warm and cold days; the rest is day and night.
 const DAY_TO_DAY_SHARE: f64 = 0.2;
 /// Share of clear-sky radiation that a fully covered sky takes away.
@@ -113,21 +129,28 @@ const HIGH_H: i64 = 15;
 const WARMEST_DAY: f64 = 200.0;
 
 impl Spell {
-    /// Invents the spell at a site.
+    /// The spell at a site, checked: any of its hours can be made without those before it.
+    ///
+    /// # Errors
+    /// Names the field that is out of its range, its value and the bound.
+    pub fn at(&self, site: &Site) -> Result<Invented, InputError> {
+        self.check()?;
+        let last = self.start.checked_add(Span::new().days(i32::from(self.days) - 1));
+        if last.is_err() {
+            return Err(InputError::new("must end within the calendar")
+                .field("start")
+                .value(self.start));
+        }
+        Ok(Invented { spell: *self, site: *site })
+    }
+
+    /// Invents the whole spell at a site.
     ///
     /// # Errors
     /// Names the field that is out of its range, its value and the bound.
     pub fn generate(&self, site: &Site) -> Result<Series, InputError> {
-        self.check()?;
-        let midnight = self.start.to_datetime(Time::midnight());
-        let records = (0..i64::from(self.days) * 24)
-            .map(|hour| {
-                let start = midnight.checked_add(Span::new().hours(hour)).map_err(|_| {
-                    InputError::new("must end within the calendar").field("start").value(self.start)
-                })?;
-                Ok(self.record(site, start, hour))
-            })
-            .collect::<Result<_, InputError>>()?;
+        let invented = self.at(site)?;
+        let records = (0..u64::from(self.days)).flat_map(|day| invented.day(day)).collect();
         Ok(Series { records, cadence: Cadence::Hourly, has_rain: true })
     }
 
@@ -141,10 +164,12 @@ impl Spell {
                     .value(value))
             }
         };
-        within("days", f64::from(self.days), 1.0, 3660.0, "days")?;
+        within("days", f64::from(self.days), 1.0, f64::from(MOST_DAYS), "days")?;
         within("t_mean_c", self.t_mean_c, -30.0, 45.0, "°C")?;
         within("t_peak_c", self.t_peak_c, self.t_mean_c + 1.0, self.t_mean_c + 25.0, "°C")?;
-        within("season_swing_c", self.season_swing_c, 0.0, 30.0, "°C")
+        within("season_swing_c", self.season_swing_c, 0.0, 30.0, "°C")?;
+        within("storms_a_year", self.storms.a_year, 0.0, 100.0, "a year")?;
+        within("storm_mm", self.storms.heaviest_mm, 0.0, 150.0, "mm")
     }
 
     fn record(&self, site: &Site, start: DateTime, hour: i64) -> Record {
@@ -211,7 +236,23 @@ impl Spell {
                 0.2 + (shape.heaviest_mm - 0.2) * strength * strength * strength
             })
             .fold(0.0, f64::max);
-        to_tenth(falling)
+        to_tenth(falling.max(self.storm_mm(hour)))
+    }
+
+    /// Rain of the hour from a cloudburst that began in it or in the hour before, mm.
+    fn storm_mm(&self, hour: i64) -> f64 {
+        let chance = self.storms.a_year / HOURS_A_YEAR;
+        if chance <= 0.0 {
+            return 0.0;
+        }
+        let bursts = (0..STORM_H).map(|age| hour - age);
+        bursts
+            .filter(|&began| self.draw(Channel::Storm, began) < chance)
+            .map(|began| {
+                let share = 0.4 + 0.6 * self.draw(Channel::StormStrength, began);
+                self.storms.heaviest_mm * share
+            })
+            .fold(0.0, f64::max)
     }
 
     /// A draw in 0..1 for one hour of one channel.
@@ -229,6 +270,43 @@ impl Spell {
         let aim = |step: i64| 2.0 * self.draw(channel, (1 << 40) + step) - 1.0;
         let (from, to) = (aim(step), aim(step + 1));
         from + (to - from) * ease(share)
+    }
+}
+
+/// A spell at a place.
+#[derive(Clone, Copy, Debug)]
+pub struct Invented {
+    spell: Spell,
+    site: Site,
+}
+
+impl Invented {
+    /// Where.
+    pub const fn site(&self) -> &Site {
+        &self.site
+    }
+
+    /// Length, days.
+    pub const fn days(&self) -> u16 {
+        self.spell.days
+    }
+
+    /// The midnight at which a day of the spell begins, 0 the first.
+    pub fn midnight(&self, day: u64) -> DateTime {
+        let days = Span::new().days(i32::try_from(day).unwrap_or(i32::from(MOST_DAYS)));
+        self.spell.start.saturating_add(days).to_datetime(Time::midnight())
+    }
+
+    /// The hours of a day of the spell, 0 the first.
+    pub fn day(&self, day: u64) -> impl Iterator<Item = Record> {
+        let (invented, midnight) = (*self, self.midnight(day));
+        (0..24).map(move |hour| invented.hour(midnight, day, hour))
+    }
+
+    /// One hour, 0 to 23, of the day that begins at `midnight`.
+    pub(super) fn hour(&self, midnight: DateTime, day: u64, hour: u64) -> Record {
+        let start = midnight.with().hour(hour as i8).build().unwrap_or(midnight);
+        self.spell.record(&self.site, start, (day * 24 + hour).cast_signed())
     }
 }
 
@@ -250,6 +328,8 @@ enum Channel {
     Shower = 5,
     ShowerLength = 6,
     ShowerStrength = 7,
+    Storm = 8,
+    StormStrength = 9,
 }
 
 /// The finaliser of `SplitMix64` (Steele, Lea and Flood 2014), a bijection on 64 bits.

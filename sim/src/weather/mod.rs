@@ -8,6 +8,7 @@
 //! glass or indoors it is an index of demand, not the demand.
 
 pub mod atmosphere;
+pub mod course;
 pub mod csv;
 pub mod daily;
 pub mod evapotranspiration;

@@ -8,7 +8,7 @@ use drydown_sim::run::{Pace, run};
 use drydown_sim::scenario::Setup;
 use drydown_sim::score::{Ended, Findings};
 
-use crate::plain::{changed, powered, steady};
+use crate::plain::{changed, powered, steady, with_weather};
 
 const ETO_MM_D: f64 = 6.0;
 
@@ -253,9 +253,9 @@ fn a_band_within_the_ripple_waters_by_the_temperature() {
     // Hardly any use, ten kelvins between night and day.
     let dim = |text: &str| {
         let mut setup = steady(text, 0.3);
-        for (hour, air) in setup.weather.t_air_c.iter_mut().enumerate() {
-            *air = 25.0 - 5.0 * (std::f64::consts::TAU * hour as f64 / 24.0).cos();
-        }
+        with_weather(&mut setup, |place, hour| {
+            hour.t_air_c = 25.0 - 5.0 * (std::f64::consts::TAU * place as f64 / 24.0).cos();
+        });
         setup
     };
     let (wrong, mended) = (dim(&band("stop_pct = 55")), dim(&band("stop_pct = 57.5")));

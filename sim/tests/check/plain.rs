@@ -7,6 +7,7 @@
 
 use drydown_sim::check::{Finding, Kind, Severity, findings};
 use drydown_sim::scenario::{Setup, Source};
+use drydown_sim::weather::course::{Course, Hour};
 
 pub const PLAIN: &str = r#"
 title = "Round figures"
@@ -85,10 +86,18 @@ pub fn changed(changes: &[(&str, &str)]) -> String {
 /// evenly, no rain, 25 °C.
 pub fn steady(text: &str, eto_mm_d: f64) -> Setup {
     let mut setup = Setup::load(&Source::from_text("plain.toml", text)).expect("a scenario");
-    setup.weather.eto_mm_h.fill(eto_mm_d / 24.0);
-    setup.weather.rain_mm_h.fill(0.0);
-    setup.weather.t_air_c.fill(25.0);
+    let even = Hour { eto_mm_h: eto_mm_d / 24.0, rain_mm_h: 0.0, t_air_c: 25.0 };
+    with_weather(&mut setup, |_, hour| *hour = even);
     setup
+}
+
+/// Changes the hours of the weather, each with its place in the run.
+pub fn with_weather(setup: &mut Setup, change: impl Fn(usize, &mut Hour)) {
+    let course = &setup.weather.course;
+    let days = 0..setup.duration_ms.div_ceil(86_400_000);
+    let mut hours: Vec<Hour> = days.flat_map(|day| course.day(day).hours().to_vec()).collect();
+    hours.iter_mut().enumerate().for_each(|(place, hour)| change(place, hour));
+    setup.weather.course = Course::measured(hours, course.begins());
 }
 
 /// The finding of a kind, if there is one.

@@ -1,7 +1,9 @@
 //! Alarms: never an opening, and never silence.
 
+use drydown::guard::ResponseConfig;
 use drydown::policy::{BuiltIn, Timer};
-use drydown::quantity::{Millis, Moisture, Volume};
+use drydown::probe::{FrostHold, ProbeConfig};
+use drydown::quantity::{DeciCelsius, Millis, Moisture, Volume};
 use drydown::watch::{Alarm, WatchConfig};
 use drydown::zone::{BootCause, Event, Order, Origin, Probes, Tank, ZoneConfig};
 use drydown_tests::configs::{pump, trough};
@@ -151,6 +153,102 @@ fn a_slow_creep_towards_wet_does_not_pass_for_water() {
     for between in [10, 7, 3, 1] {
         assert!(creeps(between * MINUTE).is_raised(Alarm::CheckByHand), "{between} min");
     }
+}
+
+#[test]
+fn a_warm_morning_does_not_pass_for_water() {
+    // A probe that reads 2 % wetter for 10 °C (planning value, common practice), 15 °C warmer
+    // within twelve hours, day after day.
+    let mut garden = watched(HALF);
+    while garden.now() < 73 * HOUR {
+        garden.run(10 * MINUTE);
+        let of_day = garden.now() % (24 * HOUR) / (10 * MINUTE);
+        let up = of_day.min(144 - of_day.min(144)) as u16;
+        garden.probe = Shows::Soil(HALF + up * 300 / 72);
+    }
+    assert!(garden.is_raised(Alarm::CheckByHand));
+}
+
+#[test]
+fn water_given_slowly_counts_although_it_lifts_the_soil_as_slowly_as_a_creep() {
+    let response = ResponseConfig { window: Millis::from_mins(70), ..trough().response };
+    let mut garden = Garden::with_soil(ZoneConfig { response, watch: WATCH, ..trough() }, HALF);
+    garden.run(60 * HOUR);
+    garden.water(1_800, Origin::Local);
+    for step in 1..=9 {
+        garden.probe = Shows::Soil(HALF + 25 * step);
+        garden.run(10 * MINUTE);
+    }
+    garden.run(14 * HOUR);
+    assert!(
+        !garden.is_raised(Alarm::CheckByHand),
+        "2.25 % in 90 min, of which a warm morning could make 0.75"
+    );
+}
+
+#[test]
+fn what_plants_use_within_a_day_of_rain_does_not_make_them_overdue() {
+    let mut garden = watched(HALF);
+    garden.ml_an_hour = Some(100);
+    garden.signals.rain = Some(false);
+    garden.run(20 * HOUR);
+    garden.signals.rain = Some(true);
+    garden.run(HOUR);
+    garden.signals.rain = Some(false);
+    garden.run(24 * HOUR + 9 * HOUR);
+    assert!(!garden.is_raised(Alarm::Overdue), "20 h before the rain and 9 h since a day after it");
+    garden.run(2 * HOUR);
+    assert!(garden.is_raised(Alarm::Overdue));
+}
+
+#[test]
+fn plants_in_frozen_soil_use_nothing() {
+    let Probes::One(probe) = trough().probes else { panic!("one probe") };
+    let frost = ProbeConfig { frost: Some(FrostHold::USUAL), ..*probe.config() };
+    let probes = Probes::One(frost.check().expect("a frost hold"));
+    let mut garden = Garden::with_soil(ZoneConfig { probes, watch: WATCH, ..trough() }, HALF);
+    garden.ml_an_hour = Some(100);
+    garden.temperature = Some(DeciCelsius(-50));
+    garden.run(60 * HOUR);
+    assert!(!garden.is_raised(Alarm::Overdue));
+    assert!(!garden.is_raised(Alarm::CheckByHand), "the demand is known");
+    garden.temperature = Some(DeciCelsius(100));
+    garden.run(33 * HOUR);
+    assert!(garden.is_raised(Alarm::Overdue), "30 h after a thaw of 2 h");
+}
+
+/// The soil dries by 0.1 % an hour for so long, with 100 mL an hour used: 2 L for 2 %.
+fn dries(garden: &mut Garden, from: u16, hours: u16) {
+    garden.ml_an_hour = Some(100);
+    for hour in 0..hours {
+        garden.probe = Shows::Soil(from - 10 * hour);
+        garden.run(HOUR);
+    }
+}
+
+#[test]
+fn soil_that_is_seen_to_dry_is_not_overdue_while_automatic_would_water() {
+    let mut garden = watched(4_800);
+    dries(&mut garden, 4_800, 100);
+    assert!(!garden.is_raised(Alarm::Overdue), "10 L used, and every litre seen");
+    // From here on it stays wet, as a probe with water in its edge does.
+    garden.run(32 * HOUR);
+    assert!(garden.is_raised(Alarm::Overdue), "3 L unseen");
+}
+
+#[test]
+fn soil_that_is_seen_to_dry_is_overdue_where_nothing_will_water_it() {
+    let mut off = watched(4_800);
+    off.order(Order::Off, Origin::Local);
+    dries(&mut off, 4_800, 31);
+    assert!(off.is_raised(Alarm::Overdue), "switched off");
+    // Below start, and no water to be had: it is told after a day.
+    let mut dry = watched(2_700);
+    dry.signals.tank = Some(Tank::Empty);
+    dries(&mut dry, 2_700, 40);
+    assert!(!dry.is_raised(Alarm::Overdue), "it has wanted water for 19 h");
+    dries(&mut dry, 2_300, 8);
+    assert!(dry.is_raised(Alarm::Overdue));
 }
 
 #[test]

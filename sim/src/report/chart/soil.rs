@@ -5,8 +5,9 @@ use svg::node::element::{Group, Path};
 use super::scale::{Value, path};
 use super::{Part, Point, Range, Sheet, label, line};
 use crate::report::calendar::DAY_MS;
-use crate::report::stress_point::short_below_pct;
+use crate::report::stress_point::StressPoint;
 use crate::report::units::short;
+use crate::run::strips;
 use crate::scenario::Setup;
 
 const HEIGHT: f64 = 270.0;
@@ -23,7 +24,8 @@ struct Level {
 
 pub(super) fn panel(sheet: &Sheet<'_>) -> Part {
     let levels = levels(sheet.setup);
-    let scale = scale(sheet, &levels);
+    let stairs = stairs(sheet.setup);
+    let scale = scale(sheet, &levels, &stairs);
     let mut group = Group::new();
     let (left, right) = (sheet.time.left, sheet.time.right);
     let step = if scale.high - scale.low > 40.0 { 10.0 } else { 5.0 };
@@ -50,8 +52,9 @@ pub(super) fn panel(sheet: &Sheet<'_>) -> Part {
     }
     // Dashes would drown in the steps of a year.
     let short_class = if sheet.is_long() { "level" } else { "level-short" };
-    group = group.add(Path::new().set("d", short_below(sheet, &scale)).set("class", short_class));
-    for (y, name) in names(sheet, &levels, &scale) {
+    group = group
+        .add(Path::new().set("d", short_below(sheet, &stairs, &scale)).set("class", short_class));
+    for (y, name) in names(&levels, &stairs, &scale) {
         group = group.add(label(right + 6.0, y + 4.0, "level-name", name));
     }
     group = lines(group, sheet, &scale);
@@ -76,19 +79,43 @@ fn levels(setup: &Setup) -> Vec<Level> {
     all
 }
 
-/// The level below which plants run short, as a staircase of days.
-fn short_below(sheet: &Sheet<'_>, scale: &Value) -> String {
-    let days = sheet.setup.duration_ms.div_ceil(DAY_MS);
-    let points = (0..days).flat_map(|day| {
-        let (from_ms, to_ms) = (day * DAY_MS, (day + 1) * DAY_MS);
-        let y = scale.y(short_below_pct(sheet.setup, 0, from_ms));
-        [Some((sheet.time.x(from_ms), y)), Some((sheet.time.x(to_ms), y))]
+/// The level below which plants run short over one stretch of time.
+struct Stair {
+    from_ms: u64,
+    to_ms: u64,
+    level: f64,
+}
+
+/// That level day by day; where the strip has no room for every day, the highest of several.
+fn stairs(setup: &Setup) -> Vec<Stair> {
+    let days = setup.duration_ms.div_ceil(DAY_MS);
+    let each = days.div_ceil(strips::MOST as u64);
+    let mut stress_point = StressPoint::new(setup);
+    let mut stairs: Vec<Stair> = vec![];
+    for day in 0..days {
+        let level = stress_point.below_pct(0, day * DAY_MS);
+        let to_ms = (day + 1) * DAY_MS;
+        match stairs.last_mut() {
+            Some(last) if day % each > 0 => {
+                last.level = last.level.max(level);
+                last.to_ms = to_ms;
+            }
+            _ => stairs.push(Stair { from_ms: day * DAY_MS, to_ms, level }),
+        }
+    }
+    stairs
+}
+
+fn short_below(sheet: &Sheet<'_>, stairs: &[Stair], scale: &Value) -> String {
+    let points = stairs.iter().flat_map(|stair| {
+        let y = scale.y(stair.level);
+        [Some((sheet.time.x(stair.from_ms), y)), Some((sheet.time.x(stair.to_ms), y))]
     });
     path(points, 0)
 }
 
-fn names(sheet: &Sheet<'_>, levels: &[Level], scale: &Value) -> Vec<(f64, String)> {
-    let last = short_below_pct(sheet.setup, 0, sheet.setup.duration_ms.saturating_sub(1));
+fn names(levels: &[Level], stairs: &[Stair], scale: &Value) -> Vec<(f64, String)> {
+    let last = stairs.last().map_or(0.0, |stair| stair.level);
     let mut names: Vec<_> =
         levels.iter().map(|level| (scale.y(level.value), level.name.clone())).collect();
     names.push((scale.y(last), format!("short of water below {} %", short(last))));
@@ -99,7 +126,7 @@ fn names(sheet: &Sheet<'_>, levels: &[Level], scale: &Value) -> Vec<(f64, String
     names
 }
 
-fn scale(sheet: &Sheet<'_>, levels: &[Level]) -> Value {
+fn scale(sheet: &Sheet<'_>, levels: &[Level], stairs: &[Stair]) -> Value {
     let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
     let mut take = |value: f64| {
         low = low.min(value);
@@ -116,8 +143,8 @@ fn scale(sheet: &Sheet<'_>, levels: &[Level]) -> Value {
     for level in levels {
         take(level.value);
     }
-    for day in 0..sheet.setup.duration_ms.div_ceil(DAY_MS) {
-        take(short_below_pct(sheet.setup, 0, day * DAY_MS));
+    for stair in stairs {
+        take(stair.level);
     }
     let low = ((low - 1.0) / 5.0).floor() * 5.0;
     let high = ((high + 1.0) / 5.0).ceil() * 5.0;

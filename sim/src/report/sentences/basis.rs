@@ -16,7 +16,7 @@ pub(super) fn measured_and_assumed(setup: &Setup, calendar: &Calendar) -> Vec<St
 
 fn weather(setup: &Setup) -> String {
     let table = &setup.scenario.weather;
-    let source = if setup.weather.measured {
+    let source = if setup.weather.course.is_measured() {
         format!("Weather: measured ({})", table.file.as_deref().unwrap_or("file"))
     } else {
         let kind = match table.spell {

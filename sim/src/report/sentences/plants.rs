@@ -1,7 +1,7 @@
 //! How dry it truly got, and how long plants were short of water.
 
 use crate::report::calendar::Calendar;
-use crate::report::stress_point::short_below_pct;
+use crate::report::stress_point::StressPoint;
 use crate::report::units::{hours, percent};
 use crate::scenario::Setup;
 use crate::score::{Findings, PlantScore};
@@ -15,9 +15,10 @@ pub(super) fn driest(setup: &Setup, findings: &Findings, calendar: &Calendar) ->
     if !one {
         said.push(short_overall(&findings.plants));
     }
+    let mut stress_point = StressPoint::new(setup);
     for (pot, plant) in findings.plants.iter().enumerate() {
         let when = calendar.moment(plant.driest.t_ms);
-        let level = short_below_pct(setup, pot, plant.driest.t_ms);
+        let level = stress_point.below_pct(pot, plant.driest.t_ms);
         let margin = plant.driest.value - level;
         let side = if margin < 0.0 { "below" } else { "above" };
         let (true_pct, apart) = (percent(plant.driest.value), percent(margin.abs()));

@@ -14,6 +14,16 @@ use super::{HOUR_MS, Pot, Prepare};
 use crate::error::InputError;
 use crate::sensor::Probe;
 
+/// Standard deviation of the middle one of a burst's eight samples as a share of that of one: their
+/// variance is 0.187 of it (order statistics of normal numbers, from memory).
+const MIDDLE_OF_BURST: f64 = 0.433;
+/// How much steeper than the probe a curve may be between two points that were weighed.
+const WEIGHED_SLOPE: f64 = 1.1;
+/// How long soil may be too wet, h (common practice).
+const TOO_WET_AFTER_H: u32 = 48;
+/// Pores that hold air, m³/m³, below which roots lack it (10–30 % after watering is asked of media).
+const LEAST_AIR: f64 = 0.10;
+
 impl Prepare<'_> {
     pub(super) fn zone(
         &self,
@@ -29,6 +39,7 @@ impl Prepare<'_> {
         let usable = (RawCounts((top * 0.01) as u16), RawCounts((top * 0.98) as u16));
         let mut probe_config = ProbeConfig::around(curve, air, water, usable, Rail::Low);
         probe_config.smoothing = control.smoothing;
+        self.allow_for_noise(&mut probe_config, probe);
         probe_config.frost = control.air_sensor.then_some(FrostHold::USUAL);
         let checked = probe_config.check().map_err(|error| {
             self.source.error("probe", format!("is refused by the controller: {error}"))
@@ -56,13 +67,29 @@ impl Prepare<'_> {
             response: self.response(pot, flow_l_h, probe_config.detection, limits)?,
             stance: self.stance()?,
             signals: self.signals(flow_l_h)?,
-            watch: self.watch(pot)?,
+            watch: self.watch(pot, probe_config.detection)?,
             ..usual
         };
         config.check().map_err(|error| {
             let field = told_as(error.field, control.policy);
             self.source.error(&field, format!("is refused: {error}"))
         })
+    }
+
+    /// The smallest change that counts is three standard deviations of the noise, as whoever
+    /// commissions the device would measure it, where that is more than the usual.
+    fn allow_for_noise(&self, config: &mut ProbeConfig, probe: &Probe) {
+        let level = self.scenario.control.stop_pct.unwrap_or(50.0) / 100.0;
+        let counts = probe.transfer(level);
+        let of_reading = MIDDLE_OF_BURST * self.scenario.probe.noise_counts;
+        let apart = (probe.inverse(counts + of_reading) - probe.inverse(counts - of_reading)).abs();
+        let deviation = WEIGHED_SLOPE * apart / 2.0;
+        let least = (3.0 * deviation * 1e4).ceil().min(2_000.0) as u16;
+        if least > config.detection {
+            config.detection = least;
+            config.drainage.rise = 2 * least;
+            config.out_of_soil.step = config.out_of_soil.step.max(2 * least + 1);
+        }
     }
 
     fn seconds(&self, name: &str, value: f64) -> Result<Millis, InputError> {
@@ -199,15 +226,19 @@ impl Prepare<'_> {
         })
     }
 
-    fn watch(&self, pot: &Pot) -> Result<WatchConfig, InputError> {
+    fn watch(&self, pot: &Pot, detection: u16) -> Result<WatchConfig, InputError> {
         let control = &self.scenario.control;
         let available =
             (pot.medium.capacity() - pot.medium.wilting_point()) * pot.medium.volume_l();
         let overdue_l = control.overdue_l.unwrap_or(available);
         self.source.within("control.overdue_l", overdue_l, 0.01, 4_000.0)?;
+        // Open ground takes days to drain to its capacity: there only roots without air are too wet.
         let full = 100.0 * pot.medium.capacity();
         let too_wet = match control.too_wet_pct {
             Some(percent) => self.source.within("control.too_wet_pct", percent, 1.0, 100.0)?,
+            None if self.scenario.bed.is_some() => {
+                (100.0 * (pot.medium.saturation() - LEAST_AIR)).max(full + 3.0)
+            }
             None => full + 3.0,
         };
         let every_h = control.soak_min / 60.0;
@@ -215,10 +246,10 @@ impl Prepare<'_> {
             overdue_demand: Volume((overdue_l * 1e6) as u32),
             overdue_after: self.hours("overdue_h", control.overdue_h)?,
             too_wet: Moisture::from_centi((too_wet * 100.0) as u16),
-            too_wet_after: Millis::from_hours(48),
+            too_wet_after: Millis::from_hours(TOO_WET_AFTER_H),
             short_interval: Millis((every_h * HOUR_MS * 0.9) as u32),
             short_cycles: 6,
-            rise: 300,
+            rise: detection + detection / 2,
             commissioned_rise: 0,
         })
     }

@@ -10,6 +10,7 @@ use crate::sensor::{Probe, ProbeSpec};
 
 /// Channel of the counter-based noise for weighing errors.
 const WEIGHING: u64 = 48;
+const DAYS_A_YEAR: f64 = 365.25;
 
 impl Prepare<'_> {
     pub(super) fn probe(&self) -> Result<Probe, InputError> {
@@ -21,6 +22,7 @@ impl Prepare<'_> {
             water: table.water_counts,
             bend: table.bend,
             per_kelvin: table.pct_per_kelvin / 100.0,
+            creep_per_day: table.drift_pct_per_year / 100.0 / DAYS_A_YEAR,
             noise: table.noise_counts,
             bits: table.bits,
             window: (0, top as u16),

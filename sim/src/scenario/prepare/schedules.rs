@@ -28,9 +28,8 @@ impl Prepare<'_> {
     }
 
     /// A person has commissioned the device before the run begins: the record is initialised.
-    pub(super) fn acts(&self, duration_ms: u64) -> Result<Vec<person::Scheduled>, InputError> {
-        let mut acts =
-            vec![person::Scheduled { act: person::Act::Initialises, at_ms: 0, amount: 0.0 }];
+    pub(super) fn acts(&self) -> Result<person::Schedule, InputError> {
+        let mut acts = vec![person::Repeated::once(person::Act::Initialises, 0)];
         for (index, person) in self.scenario.persons.iter().enumerate() {
             let at = |name: &str| format!("person.{index}.{name}");
             let at_h = self.source.within(&at("at_h"), person.at_h, 0.0, 1e6)?;
@@ -39,17 +38,13 @@ impl Prepare<'_> {
                 self.source.within(&at("amount"), person.amount.unwrap_or(usual), least, most)?;
             let every_ms = match person.every_h {
                 Some(hours) => {
-                    (self.source.within(&at("every_h"), hours, 0.1, 1e6)? * HOUR_MS) as u64
+                    Some((self.source.within(&at("every_h"), hours, 0.1, 1e6)? * HOUR_MS) as u64)
                 }
-                None => u64::MAX,
+                None => None,
             };
-            let mut at_ms = (at_h * HOUR_MS) as u64;
-            while at_ms < duration_ms {
-                acts.push(person::Scheduled { act: person.does, at_ms, amount });
-                at_ms = at_ms.saturating_add(every_ms);
-            }
+            let from_ms = (at_h * HOUR_MS) as u64;
+            acts.push(person::Repeated { act: person.does, from_ms, every_ms, amount });
         }
-        acts.sort_by_key(|act| act.at_ms);
-        Ok(acts)
+        Ok(person::Schedule::new(acts))
     }
 }

@@ -3,10 +3,11 @@
 use super::super::schema::SpellKind;
 use super::{Prepare, Weather};
 use crate::error::InputError;
+use crate::weather::course::{Course, Hour, Shares};
 use crate::weather::csv;
 use crate::weather::evapotranspiration::Surface;
 use crate::weather::gaps::Gaps;
-use crate::weather::generate::{Kind, Spell};
+use crate::weather::generate::{Kind, Spell, Storms};
 use crate::weather::hourly::hourly_mm;
 use crate::weather::series::{Place, Series, Site};
 
@@ -33,9 +34,9 @@ impl Prepare<'_> {
         self.source.within("weather.rain_share", table.rain_share, 0.0, 1.0)?;
         self.source.within("weather.evaporation_share", table.evaporation_share, 0.0, 3.0)?;
         let mut notes = vec![];
-        let (series, measured) = match (&table.file, table.spell) {
-            (Some(file), None) => (self.read_weather(file, &site, &mut notes)?, true),
-            (None, Some(spell)) => (self.invent_weather(spell, days, &site)?, false),
+        let course = match (&table.file, table.spell) {
+            (Some(file), None) => self.measured_weather(file, days, &site, &mut notes)?,
+            (None, Some(spell)) => self.invent_weather(spell, days, &site)?,
             (Some(_), Some(_)) => {
                 return Err(self.source.error("weather.spell", "cannot stand beside weather.file"));
             }
@@ -43,39 +44,39 @@ impl Prepare<'_> {
                 return Err(self.source.error("weather", "needs either `file` or `spell`"));
             }
         };
-        let hours = (days * 24.0).ceil() as usize;
+        Ok(Weather { course, notes })
+    }
+
+    fn measured_weather(
+        &self,
+        file: &str,
+        days: f64,
+        site: &Site,
+        notes: &mut Vec<String>,
+    ) -> Result<Course, InputError> {
+        let table = &self.scenario.weather;
+        let series = self.read_weather(file, site, notes)?;
+        let hours = hours_of(days);
         if series.records.len() < hours {
-            return Err(self
-                .source
-                .error(
-                    "days",
-                    format!(
-                        "must be at most {} with this weather",
-                        series.records.len() as f64 / 24.0
-                    ),
-                )
-                .value(days));
+            let most = series.records.len() as f64 / 24.0;
+            let message = format!("must be at most {most} with this weather");
+            return Err(self.source.error("days", message).value(days));
         }
-        let eto = hourly_mm(&series, &site, Surface::Short);
-        let mut weather = Weather {
-            eto_mm_h: Vec::with_capacity(hours),
-            rain_mm_h: Vec::with_capacity(hours),
-            t_air_c: Vec::with_capacity(hours),
-            begins: series.records[0].start,
-            notes,
-            measured,
-        };
+        let eto = hourly_mm(&series, site, Surface::Short);
+        let mut measured = Vec::with_capacity(hours);
         for (record, eto) in series.records.iter().zip(eto).take(hours) {
             let (Some(t_air_c), Some(eto)) = (record.t_mean_c(), eto) else {
                 let message =
                     "needs temperature, humidity, wind and radiation in every hour of the run";
                 return Err(self.source.error("weather.file", message).value(record.start));
             };
-            weather.eto_mm_h.push(eto.max(0.0) * table.evaporation_share);
-            weather.rain_mm_h.push(record.rain_mm.unwrap_or(0.0) * table.rain_share);
-            weather.t_air_c.push(t_air_c);
+            measured.push(Hour {
+                eto_mm_h: eto.max(0.0) * table.evaporation_share,
+                rain_mm_h: record.rain_mm.unwrap_or(0.0) * table.rain_share,
+                t_air_c,
+            });
         }
-        Ok(weather)
+        Ok(Course::measured(measured, series.records[0].start))
     }
 
     fn read_weather(
@@ -107,7 +108,7 @@ impl Prepare<'_> {
         kind: SpellKind,
         days: f64,
         site: &Site,
-    ) -> Result<Series, InputError> {
+    ) -> Result<Course, InputError> {
         let table = &self.scenario.weather;
         let needed = |field: &str| {
             self.source.error(&format!("weather.{field}"), "is needed for a generated spell")
@@ -116,7 +117,7 @@ impl Prepare<'_> {
         let start = start.parse().map_err(|_| {
             self.source.error("weather.start", "must be a date like 2026-07-06").value(start)
         })?;
-        Spell {
+        let spell = Spell {
             kind: match kind {
                 SpellKind::Dry => Kind::Dry,
                 SpellKind::Ordinary => Kind::Ordinary,
@@ -127,12 +128,19 @@ impl Prepare<'_> {
             t_mean_c: table.t_mean_c.ok_or_else(|| needed("t_mean_c"))?,
             t_peak_c: table.t_peak_c.ok_or_else(|| needed("t_peak_c"))?,
             season_swing_c: table.season_swing_c,
+            storms: Storms { a_year: table.storms_a_year, heaviest_mm: table.storm_mm },
             seed: self.scenario.seed,
-        }
-        .generate(site)
-        .map_err(|error| {
+        };
+        let invented = spell.at(site).map_err(|error| {
             let field = format!("weather.{}", error.field.as_deref().unwrap_or_default());
             InputError { value: error.value, ..self.source.error(&field, error.message.clone()) }
-        })
+        })?;
+        let shares = Shares { evaporation: table.evaporation_share, rain: table.rain_share };
+        Ok(Course::invented(invented, hours_of(days), shares))
     }
+}
+
+/// Hours that a run of so many days touches.
+fn hours_of(days: f64) -> usize {
+    (days * 24.0).ceil() as usize
 }

@@ -2,7 +2,7 @@
 
 use drydown_sim::check::{Kind, Severity};
 
-use crate::plain::{changed, found, powered, severity, steady};
+use crate::plain::{changed, found, powered, severity, steady, with_weather};
 
 /// The plants take 0.6 L a day, 540 s at 4 L/h. Between drained and short of water the soil holds
 /// 0.26·40 % of 10 L, 1.04 L (p = 0.26: FAO-56 Table 22, note 2): over seven days the limit must give
@@ -46,7 +46,11 @@ fn rain_takes_its_part() {
     let short =
         [("max_open_s = 1200", "max_open_s = 300"), ("limit_24h_s = 3600", "limit_24h_s = 405")];
     let mut setup = steady(&changed(&short), 6.0);
-    setup.weather.rain_mm_h[30] = 8.0;
+    with_weather(&mut setup, |place, hour| {
+        if place == 30 {
+            hour.rain_mm_h = 8.0;
+        }
+    });
     // 0.4 L less over seven days: 355 s a day, and 405 s bridge it.
     let finding = found(&setup, Kind::LimitBelowUse).expect("0.45 L a day are below 0.6 L");
     assert_eq!(finding.severity, Severity::Look);

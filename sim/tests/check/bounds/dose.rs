@@ -2,7 +2,7 @@
 
 use drydown_sim::check::{Kind, Severity};
 
-use crate::plain::{METERED, changed, found, severity, steady};
+use crate::plain::{METERED, changed, found, severity, steady, with_weather};
 
 /// 4 L/h for 3 min are 0.2 L; from 50 to 60 % the pot takes 1 L, a quarter of which (common
 /// practice) comes at 0.25 L, 3.75 min. The 1 L is given in 15 min. Through two equal reservoirs of
@@ -98,7 +98,11 @@ fn doses_too_small_to_be_answered_or_judged() {
     // A probe that follows the day's temperature by as much is answered by that alone.
     let swings = |text: &str| {
         let mut setup = steady(text, 6.0);
-        setup.weather.t_air_c[5] = 20.0;
+        with_weather(&mut setup, |place, hour| {
+            if place == 5 {
+                hour.t_air_c = 20.0;
+            }
+        });
         found(&setup, Kind::PulseTooSmallToJudge).map(|finding| finding.severity)
     };
     let small = |kelvin| {

@@ -2,7 +2,7 @@
 
 use drydown_sim::check::{Kind, Severity};
 
-use crate::plain::{changed, found, severity, steady};
+use crate::plain::{changed, found, severity, steady, with_weather};
 
 /// The drained pot reads its container capacity of 60 %; a stop within 1 % of it (common practice) is
 /// to be looked at.
@@ -40,7 +40,7 @@ fn the_drained_soil_reads_less_in_the_cold() {
     ]);
     let mut setup = steady(&text, 6.0);
     assert_eq!(found(&setup, Kind::StopUnreachable), None);
-    setup.weather.t_air_c.fill(15.0);
+    with_weather(&mut setup, |_, hour| hour.t_air_c = 15.0);
     let finding = found(&setup, Kind::StopUnreachable).expect("58 % less 1 %");
     assert!((finding.bound.figure() - 57.0).abs() < 0.05, "{finding:?}");
 }
@@ -96,9 +96,9 @@ fn a_band_that_noise_and_temperature_cross() {
             ("stop_pct = 55", stop),
         ]);
         let mut setup = steady(&text, 6.0);
-        for (hour, air) in setup.weather.t_air_c.iter_mut().enumerate() {
-            *air = if hour % 24 < 12 { 20.0 } else { 30.0 };
-        }
+        with_weather(&mut setup, |place, hour| {
+            hour.t_air_c = if place % 24 < 12 { 20.0 } else { 30.0 };
+        });
         found(&setup, Kind::BandWithinNoise).map(|finding| finding.severity)
     };
     assert_eq!(stop("stop_pct = 53.9"), Some(Severity::Refuted));
