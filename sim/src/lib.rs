@@ -6,6 +6,7 @@ pub mod crop;
 pub mod error;
 pub mod fault;
 pub mod noise;
+pub mod parallel;
 pub mod person;
 pub mod plumbing;
 pub mod report;
