@@ -15,5 +15,6 @@ pub mod scenario;
 pub mod score;
 pub mod sensor;
 pub mod soil;
+pub mod sweep;
 pub mod weather;
 pub mod world;

@@ -134,6 +134,11 @@ pub fn check(
     Ok(value)
 }
 
+/// Whether the number at this path is a whole one.
+pub fn is_whole(path: &str) -> bool {
+    Number::at(path).is_some_and(|number| number.whole)
+}
+
 /// The scenario with these numbers set; each keeps its own bounds. Those that hang on other fields
 /// are kept by [`Setup::of`] and [`Setup::like`].
 ///
@@ -148,8 +153,7 @@ pub fn set(
     let mut document = document(scenario)?;
     for &(path, value) in changes {
         check(source, scenario, path, value)?;
-        let whole = Number::at(path).is_some_and(|number| number.whole);
-        let value = if whole { Value::Integer(value as i64) } else { Value::Float(value) };
+        let value = if is_whole(path) { Value::Integer(value as i64) } else { Value::Float(value) };
         put(source, &mut document, path, value)?;
     }
     document.try_into().map_err(|error: toml::de::Error| {
