@@ -19,6 +19,8 @@ const PANEL: f64 = 250.0;
 const GAP: f64 = 44.0;
 /// About so many marks on an axis.
 const TICKS: f64 = 6.0;
+/// Hours or litres that an axis spans at the least: less is nothing.
+const LEAST_SPAN: f64 = 0.1;
 /// Room below the panels for the axis and its name.
 const BELOW: f64 = 44.0;
 /// Room for the key at the top.
@@ -41,7 +43,7 @@ impl Scale {
             .fold((f64::INFINITY, 0.0_f64), |(low, high), value| (low.min(value), high.max(value)));
         // Where nothing lies near zero, the room down to it says nothing.
         let from = if least.is_finite() && least > 0.6 * most { least } else { 0.0 };
-        let span = (most - from).max(1e-3);
+        let span = (most - from).max(LEAST_SPAN);
         let rough = span / TICKS;
         let decade = 10_f64.powf(rough.log10().floor());
         let step = [1.0, 2.0, 5.0, 10.0]
@@ -50,7 +52,7 @@ impl Scale {
             .find(|&step| step >= rough)
             .unwrap_or(rough);
         let low = (from / step).floor() * step;
-        let high = ((most / step).ceil() * step).max(low + step);
+        let high = (((from + span) / step).ceil() * step).max(low + step);
         Self { low, high, step, at_low, at_high }
     }
 
@@ -115,6 +117,9 @@ pub(super) fn svg(telling: &Telling<'_>) -> String {
         for (scale, measure) in [(given, APPLIED_L), (drained, DRAINED_L)] {
             document = document.add(ring(&taken.setting, x, scale, measure));
         }
+        let (at_x, at_y) = (taken.setting.worst[STRESS_H], taken.setting.mean[APPLIED_L]);
+        document =
+            document.add(label(x.at(at_x) + 12.0, given.at(at_y) + 4.0, "key", "recommended"));
     }
     document.to_string()
 }
@@ -241,12 +246,6 @@ fn front(telling: &Telling<'_>, x: Scale, y: Scale) -> Path {
     Path::new().set("d", data).set("class", "unbeaten")
 }
 
-fn ring(of: &Setting, x: Scale, y: Scale, measure: usize) -> Group {
-    let (at_x, at_y) = (x.at(of.worst[STRESS_H]), y.at(of.mean[measure]));
-    Group::new().add(dot(at_x, at_y, 8.0, "taken")).add(label(
-        at_x + 12.0,
-        at_y + 4.0,
-        "key",
-        "recommended",
-    ))
+fn ring(of: &Setting, x: Scale, y: Scale, measure: usize) -> Circle {
+    dot(x.at(of.worst[STRESS_H]), y.at(of.mean[measure]), 8.0, "taken")
 }

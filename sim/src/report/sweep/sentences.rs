@@ -90,22 +90,28 @@ fn room(telling: &Telling<'_>, taken: &Taken) -> Vec<String> {
             let apart = value(&axis.path, (fails - at).abs());
             format!("{} ({apart} {way}) fails", value(&axis.path, fails))
         };
-        sentences.push(match *margin {
-            Margin { lower_fails: None, higher_fails: None } => format!(
-                "{named}: none of the values tried, {} to {}, fails beside the others.",
-                value(&axis.path, axis.from),
-                value(&axis.path, axis.to)
-            ),
+        let within = match *margin {
+            Margin { lower_fails: None, higher_fails: None } => {
+                "no value tried fails while the others stay".to_owned()
+            }
             Margin { lower_fails: Some(low), higher_fails: None } => {
-                format!("{named}: {}; no higher value tried does.", beyond(low, "lower"))
+                format!("{}; no higher value tried does", beyond(low, "lower"))
             }
             Margin { lower_fails: None, higher_fails: Some(high) } => {
-                format!("{named}: {}; no lower value tried does.", beyond(high, "higher"))
+                format!("{}; no lower value tried does", beyond(high, "higher"))
             }
             Margin { lower_fails: Some(low), higher_fails: Some(high) } => {
-                format!("{named}: {}, and {}.", beyond(low, "lower"), beyond(high, "higher"))
+                format!("{}, and {}", beyond(low, "lower"), beyond(high, "higher"))
             }
-        });
+        };
+        let untried = if at <= axis.from {
+            "; nothing lower was tried"
+        } else if at >= axis.to {
+            "; nothing higher was tried"
+        } else {
+            ""
+        };
+        sentences.push(format!("{named}: {within}{untried}."));
     }
     sentences.push(match &taken.nearest_failing {
         Some(values) => format!("The nearest setting that fails: {}.", setting(axes, values)),

@@ -8,7 +8,7 @@ use crate::sweep::setting::Status;
 
 /// Columns after the values: hours short, litres given, litres drained, whether it works.
 const COLUMNS: [(&str, &str, usize); 4] =
-    [("short", "h", 8), ("given", "L", 9), ("drained", "L", 9), ("holds", "", 7)];
+    [("short", "h", 9), ("given", "L", 9), ("drained", "L", 11), ("holds", "", 7)];
 
 /// The findings of a sweep as text.
 pub fn text(telling: &Telling<'_>) -> String {
