@@ -4,6 +4,7 @@ use std::fs::{self, File, OpenOptions};
 use std::io::{BufRead, BufReader, BufWriter, Seek, SeekFrom, Write};
 use std::ops::Range;
 use std::path::{Path, PathBuf};
+use std::time::{Duration, Instant};
 
 use serde::{Deserialize, Serialize};
 use toml::Value;
@@ -49,6 +50,9 @@ impl Asked {
     }
 }
 
+/// Rows are seen to be in the file this often: so much work an interruption loses.
+const FLUSH_EVERY: Duration = Duration::from_millis(200);
+
 /// A sweep's folder, held by this process alone.
 #[derive(Debug)]
 pub struct Folder {
@@ -57,6 +61,7 @@ pub struct Folder {
     rows: BufWriter<File>,
     first_row: Option<String>,
     done: u64,
+    flushed: Instant,
 }
 
 fn failed(path: &Path, what: &str, cause: &std::io::Error) -> InputError {
@@ -155,7 +160,7 @@ impl Folder {
         if whole == 0 {
             rows.write_all(head.as_bytes()).map_err(|cause| cannot(&cause))?;
         }
-        Ok(Self { path: path.to_owned(), asked, rows, first_row, done })
+        Ok(Self { path: path.to_owned(), asked, rows, first_row, done, flushed: Instant::now() })
     }
 
     /// The rows' file.
@@ -212,8 +217,7 @@ impl Folder {
         self.rows
             .write_all(row.as_bytes())
             .map_err(|cause| failed(&self.path, "cannot be written", &cause))?;
-        // A window of runs goes out together; what is lost by an interruption is at most that.
-        if self.done.is_multiple_of(64) { self.flush() } else { Ok(()) }
+        if self.flushed.elapsed() >= FLUSH_EVERY { self.flush() } else { Ok(()) }
     }
 
     /// Sees that all rows are in the file.
@@ -221,6 +225,7 @@ impl Folder {
     /// # Errors
     /// It cannot be written.
     pub fn flush(&mut self) -> Result<(), InputError> {
+        self.flushed = Instant::now();
         self.rows.flush().map_err(|cause| failed(&self.path, "cannot be written", &cause))
     }
 
