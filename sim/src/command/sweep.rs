@@ -264,26 +264,20 @@ fn fields(args: &SweepArgs, base: &Base) -> super::Result {
     let now = |value: Option<f64>| value.map_or(String::new(), |value| value.to_string());
     Ok(Printed::fine(match args.format {
         Format::Text => {
-            let mut out = format!("{:<34}{:>10}  {:>8} to\n", "number", "now", "from");
-            for number in numbers {
-                let whole = if number.whole { ", whole" } else { "" };
-                out += &format!(
-                    "{:<34}{:>10}  {:>8} to {}{whole}\n",
-                    number.path,
-                    now(number.value),
-                    number.min,
-                    number.max
-                );
-            }
-            out
+            let head = format!("{:<34}{:>10}  {:>8} to\n", "number", "now", "from");
+            let rows = numbers.iter().map(|number| {
+                let (now, whole) = (now(number.value), if number.whole { ", whole" } else { "" });
+                let vary::Standing { path, min, max, .. } = number;
+                format!("{path:<34}{now:>10}  {min:>8} to {max}{whole}\n")
+            });
+            std::iter::once(head).chain(rows).collect()
         }
         Format::Csv => {
-            let mut out = String::from("path,now,min,max,whole\n");
-            for number in numbers {
-                let (value, whole) = (now(number.value), u8::from(number.whole));
-                out += &format!("{},{value},{},{},{whole}\n", number.path, number.min, number.max);
-            }
-            out
+            let rows = numbers.iter().map(|number| {
+                let (now, whole) = (now(number.value), u8::from(number.whole));
+                format!("{},{now},{},{},{whole}\n", number.path, number.min, number.max)
+            });
+            std::iter::once("path,now,min,max,whole\n".to_owned()).chain(rows).collect()
         }
         Format::Json => {
             let rows = numbers.iter().map(|number| {

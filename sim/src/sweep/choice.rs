@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use super::case::{APPLIED_L, Measures, STRESS_H};
-use super::plan::Plan;
+use super::plan::{Axis, Plan};
 use super::setting::{Setting, Status, each};
 use crate::error::InputError;
 
@@ -168,28 +168,28 @@ impl Field<'_> {
     /// In a grid: no setting one step away on any axis fails. In a sample: none lies nearer than
     /// settings lie apart when they are spread evenly.
     fn has_room(&self, setting: &Setting) -> bool {
-        if self.is_grid() {
-            let steps = |axis| [-1, 1].map(|way| self.neighbour(setting.number, axis, way));
-            let mut next = (0..self.plan.axes.len()).flat_map(steps).flatten();
-            return !next.any(|index| self.fails(index));
+        if !self.is_grid() {
+            let spacing = (self.plan.settings() as f64).powf(-1.0 / self.plan.axes.len() as f64);
+            let nearest = self.nearest_failing(&setting.values);
+            return nearest.is_none_or(|(distance, _)| distance > spacing);
         }
-        let spacing = (self.plan.settings() as f64).powf(-1.0 / self.plan.axes.len() as f64);
-        self.nearest_failing(&setting.values).is_none_or(|(distance, _)| distance > spacing)
+        let places = self.plan.places(self.plan.grid_index(setting.number));
+        !places.iter().enumerate().any(|(axis, &place)| {
+            let beside = [place.checked_sub(1), Some(place + 1)];
+            beside.into_iter().flatten().any(|beside| self.fails_beside(&places, axis, beside))
+        })
     }
 
-    /// The grid index so many steps along an axis.
-    fn neighbour(&self, setting: u64, axis: usize, steps: i64) -> Option<usize> {
-        let places = self.plan.places(self.plan.grid_index(setting));
-        let place = places[axis].checked_add_signed(steps as isize)?;
-        if place >= self.plan.axes[axis].values.len() {
-            return None;
+    /// Whether the setting that stands elsewhere on one axis fails; past its end nothing does.
+    fn fails_beside(&self, places: &[usize], elsewhere: usize, place: usize) -> bool {
+        if place >= self.plan.axes[elsewhere].values.len() {
+            return false;
         }
-        let with = |(at, old): (usize, usize)| if at == axis { place } else { old };
-        let mut index = 0;
-        for (axis, place) in self.plan.axes.iter().zip(places.into_iter().enumerate().map(with)) {
-            index = index * axis.values.len() + place;
-        }
-        Some(index)
+        let index = self.plan.axes.iter().enumerate().fold(0, |index, (at, axis)| {
+            let place = if at == elsewhere { place } else { places[at] };
+            index * axis.values.len() + place
+        });
+        self.fails(index)
     }
 
     fn margins(&self, setting: &Setting) -> Vec<Margin> {
@@ -198,18 +198,13 @@ impl Field<'_> {
         }
         let places = self.plan.places(self.plan.grid_index(setting.number));
         let axes = self.plan.axes.iter().enumerate();
-        let margin = |(at, axis): (usize, &super::plan::Axis)| {
-            let first = |way: i64| {
-                let steps = (1..axis.values.len() as i64).map(|step| step * way);
-                let mut reached = steps.map_while(|steps| {
-                    let index = self.neighbour(setting.number, at, steps)?;
-                    Some((steps, index))
-                });
-                let (steps, _) = reached.find(|&(_, index)| self.fails(index))?;
-                let place = places[at].checked_add_signed(steps as isize)?;
-                axis.values.get(place).copied()
-            };
-            Margin { lower_fails: first(-1), higher_fails: first(1) }
+        let margin = |(at, axis): (usize, &Axis)| {
+            let fails = |&place: &usize| self.fails_beside(&places, at, place);
+            let value = |place: usize| axis.values[place];
+            Margin {
+                lower_fails: (0..places[at]).rev().find(fails).map(value),
+                higher_fails: (places[at] + 1..axis.values.len()).find(fails).map(value),
+            }
         };
         axes.map(margin).collect()
     }

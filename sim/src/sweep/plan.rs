@@ -187,7 +187,7 @@ impl Plan {
         self.axes.iter().zip(places).map(|(axis, place)| axis.values[place]).collect()
     }
 
-    /// The setting's point of the additive recurrence R_d: multiples of the powers of the inverse of
+    /// The setting's point of the additive recurrence `R_d`: multiples of the powers of the inverse of
     /// the one root above 1 of x^(d+1) = x + 1, modulo 1, from one half (M. Roberts 2018, "The
     /// unreasonable effectiveness of quasirandom sequences"). Any number of its points covers the
     /// ranges evenly, and so do the first few of many.

@@ -1,6 +1,8 @@
 //! The trade-off as a picture: hours short of water against litres given, and against litres
 //! drained, one mark a setting.
 
+use std::fmt::Write;
+
 use svg::Document;
 use svg::node::element::{Circle, Description, Group, Line, Path, Text, Title};
 
@@ -237,9 +239,10 @@ fn front(telling: &Telling<'_>, x: Scale, y: Scale) -> Path {
     let mut last: Option<f64> = None;
     for &(stress_h, applied_l) in telling.choice.front() {
         let (at_x, at_y) = (px(x.at(stress_h)), px(y.at(applied_l)));
-        data += &match last {
-            None => format!("M{at_x} {at_y}"),
-            Some(last_y) => format!("L{at_x} {}L{at_x} {at_y}", px(last_y)),
+        // Writing to a string cannot fail.
+        let _ = match last {
+            None => write!(data, "M{at_x} {at_y}"),
+            Some(last_y) => write!(data, "L{at_x} {}L{at_x} {at_y}", px(last_y)),
         };
         last = Some(y.at(applied_l));
     }

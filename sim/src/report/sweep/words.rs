@@ -51,12 +51,12 @@ pub(super) fn setting(axes: &[Axis], values: &[f64]) -> String {
     said.collect::<Vec<_>>().join(", ")
 }
 
-/// A count with its noun, with a blank between thousands.
+/// A count with its noun, its thousands set apart.
 pub(super) fn counted(count: u64, noun: &str) -> String {
     let digits = count.to_string();
     let mut grouped = String::new();
     for (at, digit) in digits.chars().enumerate() {
-        if at > 0 && (digits.len() - at) % 3 == 0 {
+        if at > 0 && (digits.len() - at).is_multiple_of(3) {
             grouped.push(',');
         }
         grouped.push(digit);
