@@ -262,6 +262,12 @@ fn another_sweep_is_not_gone_on_with_and_what_changed_is_named() {
     assert!(stderr(&output).contains("comes out otherwise today"), "{}", stderr(&output));
     folder.swept(&[&first[..], &["--anew"]].concat());
     assert_same(&files, &folder.files("out"));
+    // Another call is at it.
+    let held = fs::File::open(&rows).expect("rows");
+    held.lock().expect("a lock");
+    refused(&first, "is being written by another call");
+    refused(&[&first[..], &["--anew"]].concat(), "is being written by another call");
+    drop(held);
     // Files that no sweep wrote are left alone.
     fs::create_dir(folder.0.join("mine")).expect("a folder");
     fs::write(folder.0.join("mine/settings.csv"), "mine").expect("a file");

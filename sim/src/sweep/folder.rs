@@ -88,6 +88,9 @@ impl Folder {
             return Err(error.suggest("Name another folder"));
         }
         if is_sweep && anew {
+            if let Ok(rows) = File::open(path.join(CASES)) {
+                alone(&rows, path)?;
+            }
             for name in ALL.iter().filter(|name| path.join(name).exists()) {
                 fs::remove_file(path.join(name))
                     .map_err(|cause| failed(path, "cannot be emptied", &cause))?;
@@ -148,9 +151,7 @@ impl Folder {
             .write(true)
             .open(path.join(CASES))
             .map_err(|cause| cannot(&cause))?;
-        file.try_lock().map_err(|_| {
-            InputError::new("is being written by another call").field("--out").value(path.display())
-        })?;
+        alone(&file, path)?;
         let head = line(columns(&asked.plan))?;
         let (whole, done, first_row) = whole_rows(&mut file, path, &asked, &head)?;
         file.set_len(whole)
@@ -314,6 +315,13 @@ impl Folder {
             .map(drop)
             .map_err(|cause| failed(&self.path, "cannot be written", &cause))
     }
+}
+
+/// Keeps the rows for this process, until it closes them.
+fn alone(rows: &File, path: &Path) -> Result<(), InputError> {
+    rows.try_lock().map_err(|_| {
+        InputError::new("is being written by another call").field("--out").value(path.display())
+    })
 }
 
 fn failed_merge(into: &Path) -> InputError {

@@ -67,7 +67,8 @@ pub fn settings_json(
 ) -> Result<(), InputError> {
     let plan = &telling.asked.plan;
     let head = serde_json::to_string_pretty(&head(telling)).unwrap_or_default();
-    let head = head.trim_end().trim_end_matches('}').trim_end();
+    // The settings go in before the object's end, one by one.
+    let head = head.strip_suffix("\n}").unwrap_or(&head);
     write!(out, "{head},\n  \"settings\": [").map_err(|cause| failed(&cause))?;
     let mut first = true;
     each(cases, plan, telling.most_stress_h, |setting| {
