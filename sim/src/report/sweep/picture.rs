@@ -36,6 +36,9 @@ struct Scale {
     step: f64,
     at_low: f64,
     at_high: f64,
+    /// Stretched towards zero as a square root is: a setting that failed for a whole season would
+    /// else press all others into one line.
+    stretched: bool,
 }
 
 impl Scale {
@@ -55,11 +58,12 @@ impl Scale {
             .unwrap_or(rough);
         let low = (from / step).floor() * step;
         let high = (((from + span) / step).ceil() * step).max(low + step);
-        Self { low, high, step, at_low, at_high }
+        Self { low, high, step, at_low, at_high, stretched: false }
     }
 
     fn at(&self, value: f64) -> f64 {
         let share = (value - self.low) / (self.high - self.low);
+        let share = if self.stretched { share.max(0.0).sqrt() } else { share };
         self.at_low + share * (self.at_high - self.at_low)
     }
 
@@ -75,7 +79,9 @@ pub(super) fn svg(telling: &Telling<'_>) -> String {
     let shown: Vec<&Setting> = telling.points.iter().filter(ran).collect();
     let all = || shown.iter().copied().chain(&telling.unbeaten);
     let right = WIDTH - RIGHT;
-    let x = Scale::new(all().map(|setting| setting.worst[STRESS_H]), LEFT, right);
+    let stress_h = all().map(|setting| setting.worst[STRESS_H]);
+    // From zero, where every such sweep should end up.
+    let x = Scale { stretched: true, ..Scale::new(stress_h.chain([0.0]), LEFT, right) };
     let given_base = KEY + PANEL;
     let drained_base = given_base + GAP + PANEL;
     let given = Scale::new(all().map(|setting| setting.mean[APPLIED_L]), given_base, KEY + 10.0);
@@ -109,7 +115,7 @@ pub(super) fn svg(telling: &Telling<'_>) -> String {
             f64::midpoint(LEFT, right),
             height - 8.0,
             "name middle",
-            "hours in which plants were short of water, worst run",
+            "hours in which plants were short of water, worst run; stretched towards zero",
         ))
         .add(allowed(telling, x, drained_base))
         .add(points(telling, &shown, x, given, APPLIED_L))
