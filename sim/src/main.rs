@@ -6,8 +6,9 @@ use std::process::ExitCode;
 use clap::{Parser, Subcommand};
 use drydown_sim::command::check::CheckArgs;
 use drydown_sim::command::run::RunArgs;
+use drydown_sim::command::sweep::SweepArgs;
 use drydown_sim::command::weather::WeatherArgs;
-use drydown_sim::command::{check, run, weather};
+use drydown_sim::command::{check, run, sweep, weather};
 
 /// Tries a small watering device against soil, weather and faults before it is left alone
 #[derive(Parser)]
@@ -21,6 +22,7 @@ struct Program {
 enum Command {
     Check(CheckArgs),
     Run(RunArgs),
+    Sweep(SweepArgs),
     Weather(WeatherArgs),
 }
 
@@ -32,6 +34,7 @@ fn main() -> ExitCode {
         None => run::run(&built_in()),
         Some(Command::Check(args)) => check::run(&args),
         Some(Command::Run(args)) => run::run(&args),
+        Some(Command::Sweep(args)) => sweep::run(&args),
         Some(Command::Weather(args)) => weather::run(&args),
     };
     match result {

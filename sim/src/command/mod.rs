@@ -2,6 +2,7 @@
 
 pub mod check;
 pub mod run;
+pub mod sweep;
 pub mod weather;
 
 use crate::error::InputError;

@@ -14,6 +14,7 @@ mod html;
 mod json;
 pub mod sentences;
 mod stress_point;
+pub mod sweep;
 mod text;
 mod units;
 

@@ -39,7 +39,7 @@ pub fn text(setup: &Setup, findings: &Findings) -> String {
     out
 }
 
-fn write_section(out: &mut String, section: &Section) {
+pub(super) fn write_section(out: &mut String, section: &Section) {
     let mut heading = section.heading;
     for sentence in &section.sentences {
         for line in wrapped(sentence, WIDTH - TEXT_AT) {
@@ -127,19 +127,19 @@ fn write_details(out: &mut String, setup: &Setup, findings: &Findings) {
     }
 }
 
-fn padded(text: &str, width: usize) -> String {
+pub(super) fn padded(text: &str, width: usize) -> String {
     let blanks = width.saturating_sub(text.chars().count());
     let mut padded = text.to_owned();
     padded.extend(std::iter::repeat_n(' ', blanks));
     padded
 }
 
-fn push_line(out: &mut String, line: &str) {
+pub(super) fn push_line(out: &mut String, line: &str) {
     out.push_str(line.trim_end());
     out.push('\n');
 }
 
-fn paragraph(out: &mut String, text: &str, indent: usize) {
+pub(super) fn paragraph(out: &mut String, text: &str, indent: usize) {
     for line in wrapped(text, WIDTH - indent) {
         let _ = writeln!(out, "{}{line}", " ".repeat(indent));
     }

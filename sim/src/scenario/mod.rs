@@ -4,6 +4,7 @@ mod prepare;
 mod read;
 pub mod schema;
 pub mod shipped;
+pub mod vary;
 
 pub use prepare::{Pot, Setup, Weather};
 pub use read::Source;

@@ -11,6 +11,7 @@ use drydown::zone::CheckedZone;
 
 use super::read::Source;
 use super::schema::Scenario;
+use super::vary;
 use crate::bounds::OutOfRange;
 use crate::crop::Planting;
 use crate::error::InputError;
@@ -93,13 +94,49 @@ impl Setup {
     /// # Errors
     /// The first thing that is wrong, with file, line, field, value and bound.
     pub fn of(source: &Source, scenario: Scenario) -> Result<Self, InputError> {
+        vary::keep_bounds(source, &scenario)?;
+        Self::prepare(source, scenario, None)
+    }
+
+    /// Prepares a scenario that differs from this one's in some fields; weather that they leave as
+    /// it is, is taken over instead of being read or generated again.
+    ///
+    /// # Errors
+    /// As [`Setup::of`].
+    pub fn like(&self, source: &Source, scenario: Scenario) -> Result<Self, InputError> {
+        vary::keep_bounds(source, &scenario)?;
+        self.like_bounded(source, scenario)
+    }
+
+    /// As [`Setup::like`] for a scenario in which every number keeps its own bounds.
+    pub(super) fn like_bounded(
+        &self,
+        source: &Source,
+        scenario: Scenario,
+    ) -> Result<Self, InputError> {
+        let (here, there) = (&self.scenario, &scenario);
+        let same = here.days.to_bits() == there.days.to_bits()
+            && here.site == there.site
+            && here.weather == there.weather
+            && (here.seed == there.seed || self.weather.course.is_measured());
+        Self::prepare(source, scenario, same.then_some(&self.weather))
+    }
+
+    fn prepare(
+        source: &Source,
+        scenario: Scenario,
+        weather: Option<&Weather>,
+    ) -> Result<Self, InputError> {
         let days = source.within("days", scenario.days, 0.01, 36_600.0)?;
         if let Some(away) = scenario.away_days {
             source.within("away_days", away, 0.1, 366.0)?;
         }
         let duration_ms = (days * 24.0 * HOUR_MS).round() as u64;
         let prepare = Prepare { source, scenario: &scenario };
-        let weather = prepare.weather(days)?;
+        let weather = match weather {
+            Some(weather) => weather.clone(),
+            None => prepare.weather(days)?,
+        };
         let pots = prepare.pots()?;
         let (water, stored) = prepare.water()?;
         let line = prepare.line(pots.len())?;

@@ -1,5 +1,6 @@
 //! Reading the file: what is wrong is said with file, line, field, value and bound.
 
+use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 
 use toml::Spanned;
@@ -66,10 +67,15 @@ impl Source {
                 self.error("weather.file", "is not among the shipped weather files").value(file)
             });
         };
-        std::fs::read(folder.join(file)).map_err(|cause| {
-            let message = format!("cannot be read: {cause}");
-            self.error("weather.file", message).value(file)
-        })
+        match (std::fs::read(folder.join(file)), shipped::weather(file)) {
+            (Ok(bytes), _) => Ok(bytes),
+            // As with scenarios: a shipped one is meant where there is no such file.
+            (Err(cause), Some(bytes)) if cause.kind() == ErrorKind::NotFound => Ok(bytes.to_vec()),
+            (Err(cause), _) => {
+                let message = format!("cannot be read: {cause}");
+                Err(self.error("weather.file", message).value(file))
+            }
+        }
     }
 
     /// An error at a field, given as a dotted path with list positions: `fault.0.at_h`.
@@ -147,8 +153,13 @@ impl Source {
 /// The name nearest to a misspelt one, if one is near at all.
 fn nearest<'a>(misspelt: &str, names: impl Iterator<Item = &'a str>) -> Option<&'a str> {
     names
-        .map(|name| (strsim::jaro_winkler(misspelt, name), name))
+        .map(|name| (likeness(misspelt, name), name))
         .filter(|(likeness, _)| *likeness > 0.75)
         .max_by(|a, b| a.0.total_cmp(&b.0))
         .map(|(_, name)| name)
+}
+
+/// How alike two names are: 0 not at all, 1 the same.
+pub(super) fn likeness(misspelt: &str, name: &str) -> f64 {
+    strsim::jaro_winkler(misspelt, name)
 }

@@ -13,7 +13,8 @@ pub struct Scenario {
     pub about: String,
     /// Days to run.
     pub days: f64,
-    /// Seed of everything random: probe unit, noise, generated weather.
+    /// Seed of everything random: generated weather, and the probe's unit if `probe.unit` is not
+    /// said.
     #[serde(default = "one")]
     pub seed: u64,
     /// Days of absence to judge the water for; the run's length if not said.
@@ -39,13 +40,13 @@ pub struct Scenario {
     #[serde(default)]
     pub signals: SignalsTable,
     /// More pots on the same valve, without a probe.
-    #[serde(default, rename = "neighbour")]
+    #[serde(default, rename = "neighbour", skip_serializing_if = "Vec::is_empty")]
     pub neighbours: Vec<NeighbourTable>,
     /// What goes wrong, and when.
-    #[serde(default, rename = "fault")]
+    #[serde(default, rename = "fault", skip_serializing_if = "Vec::is_empty")]
     pub faults: Vec<FaultTable>,
     /// What a person does, and when.
-    #[serde(default, rename = "person")]
+    #[serde(default, rename = "person", skip_serializing_if = "Vec::is_empty")]
     pub persons: Vec<PersonTable>,
 }
 
@@ -56,6 +57,11 @@ impl Scenario {
         let others: f64 = self.neighbours.iter().map(|pot| f64::from(pot.emitters)).sum();
         probed / (probed + others)
     }
+
+    /// The number of the probe's unit.
+    pub fn unit(&self) -> u64 {
+        self.probe.unit.unwrap_or(self.seed)
+    }
 }
 
 fn one() -> u64 {
@@ -63,7 +69,7 @@ fn one() -> u64 {
 }
 
 /// Site constants.
-#[derive(Clone, Debug, Deserialize, Serialize)]
+#[derive(Clone, Debug, PartialEq, Deserialize, Serialize)]
 #[serde(deny_unknown_fields)]
 pub struct SiteTable {
     /// What the place is called.
@@ -86,7 +92,7 @@ fn two() -> f64 {
 }
 
 /// Weather: a file or a generated spell, and how much of it reaches the plants.
-#[derive(Clone, Debug, Deserialize, Serialize)]
+#[derive(Clone, Debug, PartialEq, Deserialize, Serialize)]
 #[serde(deny_unknown_fields)]
 pub struct WeatherTable {
     /// An hourly weather file, beside the scenario.
@@ -317,6 +323,9 @@ pub struct ProbeTable {
     pub pct_per_kelvin: f64,
     /// Slow drift of the apparent water content, percent by volume a year, wetter if positive.
     pub drift_pct_per_year: f64,
+    /// Number of the unit, which fixes its deviation from its kind, its noise and its weighing; the
+    /// scenario's seed if not said.
+    pub unit: Option<u64>,
     /// Standard deviation between units, share of the span.
     pub unit_spread: f64,
     /// Points of the calibration, percent by volume, as weighed in this substrate.
@@ -336,6 +345,7 @@ impl Default for ProbeTable {
             bits: 12,
             pct_per_kelvin: 0.15,
             drift_pct_per_year: 0.0,
+            unit: None,
             unit_spread: 0.03,
             calibrated_at_pct: vec![5.0, 15.0, 25.0, 35.0, 45.0, 60.0, 75.0],
             weighing_error_pct: 0.5,

@@ -29,7 +29,7 @@ impl Prepare<'_> {
             unit_spread: table.unit_spread,
             ..ProbeSpec::default()
         };
-        Probe::new(&spec, self.scenario.seed).map_err(|error| self.physical("probe", &error))
+        Probe::new(&spec, self.scenario.unit()).map_err(|error| self.physical("probe", &error))
     }
 
     /// The curve as a person weighed it: the unit's true counts at moistures that are each a
@@ -41,7 +41,7 @@ impl Prepare<'_> {
         for (index, &percent) in table.calibrated_at_pct.iter().enumerate() {
             let field = format!("probe.calibrated_at_pct.{index}");
             self.source.within(&field, percent, 0.0, 100.0)?;
-            let off = noise::gaussian(self.scenario.seed, index as u64, WEIGHING);
+            let off = noise::gaussian(self.scenario.unit(), index as u64, WEIGHING);
             let weighed = (percent + table.weighing_error_pct * off).clamp(0.0, 100.0);
             points.push(CurvePoint {
                 raw: RawCounts(probe.transfer(percent / 100.0).round() as u16),
