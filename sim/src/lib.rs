@@ -5,6 +5,7 @@ pub mod command;
 pub mod crop;
 pub mod error;
 pub mod fault;
+pub mod hunt;
 pub mod noise;
 pub mod person;
 pub mod plumbing;

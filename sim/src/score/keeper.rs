@@ -19,6 +19,8 @@ use crate::world::{Accounts, Sight, Stretch, World};
 
 /// Pores that hold air, below which roots lack it (10–30 % after watering is asked of media).
 const LEAST_AIR: f64 = 0.10;
+/// Stress coefficient (FAO-56 Eq. 84) below which plants are badly short of water.
+const BADLY: f64 = 0.5;
 /// Waterings kept one by one.
 const MOST_WATERINGS: usize = 2_048;
 
@@ -116,6 +118,8 @@ pub struct PlantScore {
     pub name: String,
     /// Hours in which the plants were short of water (Ks below 1).
     pub stress_h: f64,
+    /// Of these, hours in which they used less than half of what they would (Ks below 0.5).
+    pub badly_h: f64,
     /// Hours with too little air at the roots.
     pub too_wet_h: f64,
     /// Driest true moisture, percent, and when.
@@ -243,6 +247,7 @@ impl<'a> Keeper<'a> {
         let plants = setup.pots.iter().map(|pot| PlantScore {
             name: pot.name.clone(),
             stress_h: 0.0,
+            badly_h: 0.0,
             too_wet_h: 0.0,
             driest: Gap { value: 100.0 * pot.medium.theta_mean(&pot.begins), t_ms: 0 },
             closest: Gap { value: f64::INFINITY, t_ms: 0 },
@@ -293,6 +298,12 @@ impl<'a> Keeper<'a> {
         plant.fullest_saucer_l = plant.fullest_saucer_l.max(stretch.saucer_l);
         plant.applied_l += stretch.applied_l;
         self.applied_l += stretch.applied_l;
+        if stretch.ks < BADLY {
+            plant.badly_h += hours;
+        }
+        if stretch.spilled_l > 0.0 {
+            self.strips.spilled(stretch.t_ms, stretch.spilled_l);
+        }
         if percent < plant.driest.value {
             plant.driest = Gap { value: percent, t_ms: stretch.t_ms };
         }
