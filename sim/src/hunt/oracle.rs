@@ -11,7 +11,7 @@ use serde::Serialize;
 
 use crate::fault::{Kind, Scheduled};
 use crate::person::Act;
-use crate::plumbing::{Actuator, PlumbingFault};
+use crate::plumbing::PlumbingFault;
 use crate::run::log::What;
 use crate::scenario::Setup;
 use crate::scenario::schema::PolicyKind;
@@ -34,6 +34,11 @@ pub const LEAST_AIR: f64 = 0.10;
 pub const DROWNING_H: f64 = 72.0;
 /// Litres on the floor that are nothing to speak of.
 pub const MOST_SPILLED_L: f64 = 0.5;
+
+/// Openings in a row that never reach the stop level, after which automatic rests.
+const MISSED_STOPS: u32 = 3;
+/// How long water runs off after rain.
+const RUNS_OFF_MS: u64 = 2 * 3_600_000;
 
 /// What was found.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -160,7 +165,7 @@ pub fn judge(setup: &Setup, findings: &Findings, spilled_l: f64) -> Judgement {
     let mut hardware = None;
     for score in findings.rules.scores().into_iter().filter(|score| !score.held) {
         if run.is_excused(&score) {
-            hardware = Some(Hardware::NoVoice);
+            hardware = Some((Hardware::NoVoice, 0.0));
         } else {
             return Judgement::Bad(Finding::Rule(score));
         }
@@ -168,13 +173,14 @@ pub fn judge(setup: &Setup, findings: &Findings, spilled_l: f64) -> Judgement {
     for judgement in [run.thirst(), run.drowning(), run.flood(spilled_l)] {
         match judgement {
             Some(Judgement::Bad(finding)) => return Judgement::Bad(finding),
-            Some(Judgement::OnlyHardware(why, _)) => hardware = hardware.or(Some(why)),
+            Some(Judgement::OnlyHardware(why, litres)) => {
+                hardware.get_or_insert((why, 0.0)).1 += litres;
+            }
             _ => {}
         }
     }
-    let litres = findings.accounts.spilled_l;
     match hardware {
-        Some(why) => Judgement::OnlyHardware(why, litres),
+        Some((why, litres)) => Judgement::OnlyHardware(why, litres),
         None => Judgement::Sound,
     }
 }
@@ -339,9 +345,8 @@ impl Run<'_> {
 
     fn drowning(&self) -> Option<Judgement> {
         let pores = 100.0 * self.setup.pots[0].medium.saturation();
-        let harm = |bin: &crate::run::strips::Bin| {
-            (pores - bin.truth.mean() < 100.0 * LEAST_AIR, false)
-        };
+        let harm =
+            |bin: &crate::run::strips::Bin| (pores - bin.truth.mean() < 100.0 * LEAST_AIR, false);
         let (streak, at_h) = self.follow(harm, DROWNING_H)?;
         let why = match self.passed_by() {
             _ if streak.able_h < NOTICE_H => Some(Hardware::NoVoice),
@@ -359,51 +364,85 @@ impl Run<'_> {
         let (passed_by, hose_off) = (self.passed_by(), self.has(Kind::HoseOff).is_some());
         let poured = |act: &&crate::person::Scheduled| act.act == Act::PoursCan;
         let poured_l: f64 = self.setup.acts.iter().filter(poured).map(|act| act.amount).sum();
-        let bound_l = spilled_l + poured_l + self.before_a_word_l(hose_off);
+        let usual_l = spilled_l + poured_l + self.by_hand_l(hose_off);
+        let bound_l = usual_l + self.before_a_word_l(hose_off);
         let strips = &self.findings.strips;
-        let (mut unheard_l, mut at_ms) = (0.0, None);
+        let (mut spilled_l, mut unheard_l, mut too_much, mut rained_ms) = (0.0, 0.0, None, None);
         for (index, bin) in strips.bins().iter().enumerate() {
             let from_ms = index as u64 * strips.bin_ms();
             let to_ms = from_ms + strips.bin_ms();
+            if bin.rain_mm > 0.0 {
+                rained_ms = Some(to_ms);
+            }
+            // What runs off in a cloudburst is nobody's doing, and the soil that rises by it
+            // answers what was given before.
+            if rained_ms.is_some_and(|end| from_ms < end + RUNS_OFF_MS) {
+                unheard_l = 0.0;
+                continue;
+            }
+            spilled_l += bin.spilled_l;
+            // Once somebody was called, what runs later is counted anew.
             if self.voice.speaks(from_ms, to_ms) {
+                unheard_l = 0.0;
                 continue;
             }
             unheard_l += bin.spilled_l;
-            if unheard_l > bound_l && at_ms.is_none() {
-                at_ms = Some(to_ms);
+            if unheard_l > bound_l {
+                too_much.get_or_insert((0.0, to_ms)).0 = unheard_l;
             }
         }
-        let leak_sensor = self.setup.scenario.signals.leak_sensor;
+        let seen_on_the_floor = self.setup.scenario.signals.leak_sensor && too_much.is_some();
         if let Some(why) = passed_by
-            && !(leak_sensor && at_ms.is_some())
-            && self.findings.accounts.spilled_l > spilled_l + poured_l + MOST_SPILLED_L
+            && !seen_on_the_floor
+            && spilled_l > usual_l + MOST_SPILLED_L
         {
-            return Some(Judgement::OnlyHardware(why, 0.0));
+            return Some(Judgement::OnlyHardware(why, spilled_l));
         }
-        let at_h = at_ms? as f64 / 3.6e6;
+        let (litres, late_ms) = too_much?;
         if hose_off && !self.has_probe() && !self.watches_water() {
-            return Some(Judgement::OnlyHardware(Hardware::NoEye, 0.0));
+            return Some(Judgement::OnlyHardware(Hardware::NoEye, spilled_l));
         }
-        Some(Judgement::Bad(Finding::Flood { litres: unheard_l, bound_l, at_h }))
+        Some(Judgement::Bad(Finding::Flood { litres, bound_l, at_h: late_ms as f64 / 3.6e6 }))
     }
 
-    /// What may reach the floor before somebody is told, litres. Through a hose that came off,
-    /// water flows until so many doses went unanswered; otherwise none should run over.
+    /// What may reach the floor before somebody is told, litres. With everything sound none
+    /// should run over. With something wrong the limits promise that it ends: through a hose that
+    /// came off, when so many doses went unanswered; with a probe that misleads, when three
+    /// openings in a row never reached the stop level, and else with the 24 h limit.
     fn before_a_word_l(&self, hose_off: bool) -> f64 {
-        if !hose_off {
+        if self.setup.faults.faults().is_empty() {
             return MOST_SPILLED_L;
         }
         let config = self.setup.zone.config();
-        let dose_s = f64::from(config.limits.max_open.0) / 1e3;
-        let open_s = if self.watches_water() {
-            dose_s
+        let (dose_ms, per_day_ms) = (config.limits.max_open.0, config.limits.per_day.0);
+        let open_ms = if hose_off && self.watches_water() {
+            dose_ms
+        } else if hose_off {
+            let tried_ms = config.response.judged_after.0.saturating_add(dose_ms);
+            tried_ms.saturating_mul(u32::from(config.response.tries))
+        } else if self.setup.scenario.control.policy == PolicyKind::Hysteresis {
+            let whole_a_day = (per_day_ms / dose_ms.max(1)).max(1);
+            per_day_ms.saturating_mul(MISSED_STOPS.div_ceil(whole_a_day))
         } else {
-            let judged_s = f64::from(config.response.judged_after.0) / 1e3;
-            f64::from(config.response.tries) * (judged_s + dose_s)
+            per_day_ms
         };
-        let fault =
-            PlumbingFault { hose_off: true, actuator: Actuator::Sound, ..PlumbingFault::default() };
-        let flow_l_h = self.setup.line.flow_l_h(&self.setup.source, self.setup.stored, &fault);
-        MOST_SPILLED_L + flow_l_h * open_s / 3600.0
+        MOST_SPILLED_L + self.flow_l_h(hose_off) * f64::from(open_ms) / 3.6e6
+    }
+
+    /// What people ordered by hand, litres: who presses a button looks where the water goes.
+    fn by_hand_l(&self, hose_off: bool) -> f64 {
+        let longest_s = f64::from(self.setup.zone.config().limits.max_open.0) / 1e3;
+        let by_hand = self
+            .setup
+            .acts
+            .iter()
+            .filter(|act| matches!(act.act, Act::WatersByHand | Act::WatersFromAfar));
+        let open_s: f64 = by_hand.map(|act| act.amount.min(longest_s)).sum();
+        self.flow_l_h(hose_off) * open_s / 3600.0
+    }
+
+    fn flow_l_h(&self, hose_off: bool) -> f64 {
+        let fault = PlumbingFault { hose_off, ..PlumbingFault::default() };
+        self.setup.line.flow_l_h(&self.setup.source, self.setup.stored, &fault)
     }
 }

@@ -62,11 +62,8 @@ impl Part {
                 _ => None,
             })
             .collect();
-        let mut scenario = if moved.is_empty() {
-            base.clone()
-        } else {
-            vary::set(source, base, &moved)?
-        };
+        let mut scenario =
+            if moved.is_empty() { base.clone() } else { vary::set(source, base, &moved)? };
         let kept = |own: fn(&Self) -> Option<usize>| parts.iter().filter_map(own);
         let faults = kept(|part| if let Self::OwnFault(at) = part { Some(*at) } else { None });
         let acts = kept(|part| if let Self::OwnAct(at) = part { Some(*at) } else { None });
@@ -178,9 +175,9 @@ pub(super) fn rounded(value: f64, significant: usize) -> f64 {
 /// The same number with fewer digits.
 fn rounder(value: f64) -> impl Iterator<Item = f64> {
     let has = digits(value);
-    (1..has).map(move |significant| rounded(value, significant)).filter(move |&fewer| {
-        digits(fewer) < has
-    })
+    (1..has)
+        .map(move |significant| rounded(value, significant))
+        .filter(move |&fewer| digits(fewer) < has)
 }
 
 /// Rounder, or halfway back to what it was with no more digits.
@@ -219,7 +216,8 @@ fn plainer_fault(fault: &FaultTable) -> Vec<FaultTable> {
     if fault.amount.is_some() {
         plainer.push(FaultTable { amount: None, ..fault.clone() });
     }
-    plainer.extend(earlier(fault.at_h).into_iter().map(|at_h| FaultTable { at_h, ..fault.clone() }));
+    plainer
+        .extend(earlier(fault.at_h).into_iter().map(|at_h| FaultTable { at_h, ..fault.clone() }));
     for for_h in fault.for_h.into_iter().flat_map(rounder) {
         plainer.push(FaultTable { for_h: Some(for_h), ..fault.clone() });
     }

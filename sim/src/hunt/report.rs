@@ -104,7 +104,11 @@ fn tell_ranges(out: &mut String, ranges: &Ranges) -> std::fmt::Result {
             let names: Vec<_> = ranges.faults.iter().map(|coming| coming.kind.words()).collect();
             names.join(", ")
         };
-        writeln!(out, "  up to {} in a case: {kinds}", counted(ranges.most_faults.into(), "fault"))?;
+        writeln!(
+            out,
+            "  up to {} in a case: {kinds}",
+            counted(ranges.most_faults.into(), "fault")
+        )?;
     }
     if ranges.storms {
         writeln!(out, "  storms of up to 12 resets")?;

@@ -154,9 +154,7 @@ mod tests {
     #[test]
     fn two_that_only_work_together_are_both_kept_at_their_least() {
         let parts = numbers(&[3, 90, 8, 77, 5]);
-        let holds = |parts: &[Number]| {
-            parts.iter().filter(|part| part.value >= 60).count() == 2
-        };
+        let holds = |parts: &[Number]| parts.iter().filter(|part| part.value >= 60).count() == 2;
         assert_eq!(values(&shrink(parts, 10_000, holds).parts), [60, 60]);
     }
 
