@@ -13,6 +13,7 @@ use crate::fault::{Kind, Scheduled};
 use crate::person::Act;
 use crate::plumbing::PlumbingFault;
 use crate::run::log::What;
+use crate::run::strips::Bin;
 use crate::scenario::Setup;
 use crate::scenario::schema::PolicyKind;
 use crate::score::{Findings, Rule, RuleScore};
@@ -20,8 +21,13 @@ use crate::score::{Findings, Rule, RuleScore};
 /// Stress coefficient (FAO-56 Eq. 84) below which plants are badly short of water: they use less
 /// than half of what they would.
 pub const BADLY: f64 = 0.5;
+/// Stress coefficient below which plants are short of water: they use less than four fifths of it.
+pub const SHORT: f64 = 0.8;
 /// Stress coefficient below which plants are as good as dead: a tenth of it.
 pub const DEAD: f64 = 0.1;
+/// Hours that plants may be short of water before somebody is told: four days, the usual time after
+/// which a device asks to be looked at.
+pub const SHORT_H: f64 = 96.0;
 /// Hours that plants may be badly short of water before somebody is told: one to look in, one to
 /// come (common practice).
 pub const THIRST_H: f64 = 48.0;
@@ -45,10 +51,12 @@ const RUNS_OFF_MS: u64 = 2 * 3_600_000;
 pub enum Finding {
     /// A rule was broken.
     Rule(RuleScore),
-    /// Plants were badly short of water for so many hours, up to this hour, without a word.
+    /// Plants were short of water for so many hours on end, up to this hour, without a word.
     Thirst {
         /// Hours.
         hours: f64,
+        /// Hours by which somebody must have been told.
+        bound_h: f64,
         /// When it was too late, hours from the start.
         at_h: f64,
     },
@@ -92,8 +100,8 @@ impl Finding {
                 plain(score.bound),
                 unit = score.unit,
             ),
-            Self::Thirst { hours, at_h } => format!(
-                "The plants were badly short of water for {hours:.0} hours, up to hour {at_h:.0}, \
+            Self::Thirst { hours, at_h, .. } => format!(
+                "The plants were short of water for {hours:.0} hours on end, up to hour {at_h:.0}, \
                  and no alarm called anybody"
             ),
             Self::Drowning { hours, at_h } => format!(
@@ -305,11 +313,7 @@ impl Run<'_> {
     }
 
     /// Follows harm bin by bin; `harm` says whether a bin shows it and whether it is the worst.
-    fn follow(
-        &self,
-        harm: impl Fn(&crate::run::strips::Bin) -> (bool, bool),
-        bound_h: f64,
-    ) -> Option<(Streak, f64)> {
+    fn follow(&self, harm: impl Fn(&Bin) -> (bool, bool), bound_h: f64) -> Option<(Streak, f64)> {
         let strips = &self.findings.strips;
         let bin_h = strips.bin_ms() as f64 / 3.6e6;
         let mut streak = Streak::default();
@@ -335,12 +339,15 @@ impl Run<'_> {
     }
 
     fn thirst(&self) -> Option<Judgement> {
-        let harm = |bin: &crate::run::strips::Bin| (bin.ks.mean() < BADLY, bin.ks.mean() < DEAD);
-        let (streak, at_h) = self.follow(harm, THIRST_H)?;
+        let badly = |bin: &Bin| (bin.ks.mean() < BADLY, bin.ks.mean() < DEAD);
+        let short = |bin: &Bin| (bin.ks.mean() < SHORT, false);
+        let (badly, short) = (self.follow(badly, THIRST_H), self.follow(short, SHORT_H));
+        let bound_h = if badly.is_some() { THIRST_H } else { SHORT_H };
+        let (streak, at_h) = badly.or(short)?;
         if streak.able_h < NOTICE_H.min(streak.hours) {
             return Some(Judgement::OnlyHardware(Hardware::NoVoice, 0.0));
         }
-        Some(Judgement::Bad(Finding::Thirst { hours: streak.hours, at_h }))
+        Some(Judgement::Bad(Finding::Thirst { hours: streak.hours, bound_h, at_h }))
     }
 
     fn drowning(&self) -> Option<Judgement> {

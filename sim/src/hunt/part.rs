@@ -92,8 +92,6 @@ impl Part {
     /// The change in words; `None` for what the scenario itself says.
     pub(super) fn words(&self, base: &Scenario) -> Option<String> {
         match self {
-            Self::Days(days) if days.to_bits() == base.days.to_bits() => None,
-            Self::Days(days) => Some(format!("{days} days are enough, of {}", base.days)),
             Self::Seed(seed) if *seed == base.seed => None,
             Self::Seed(seed) => Some(format!("seed is {seed} instead of {}", base.seed)),
             Self::Moved { name, is, was: Some(was), .. } => {
@@ -110,7 +108,7 @@ impl Part {
                 let again = act.every_h.map(|hours| format!("again every {hours} h"));
                 Some(told(act.does.words(), act.at_h, again, act.amount))
             }
-            Self::OwnFault(_) | Self::OwnAct(_) | Self::Neighbour(_) => None,
+            Self::Days(_) | Self::OwnFault(_) | Self::OwnAct(_) | Self::Neighbour(_) => None,
         }
     }
 }

@@ -32,7 +32,7 @@ fn tell(
     if let Some(found) = &hunt.found {
         writeln!(out, "Found in case {} of {}:", found.case, hunt.ranges.cases)?;
         tell_found(out, found, file)?;
-        writeln!(out, "\nBefore it, in {cases} with it and {days:.0} device-days:")?;
+        writeln!(out, "\nUp to it, {cases} and {days:.0} device-days:")?;
     } else {
         writeln!(
             out,
@@ -50,19 +50,19 @@ fn tell(
 
 fn tell_found(out: &mut String, found: &Found, file: Option<&Path>) -> std::fmt::Result {
     writeln!(out, "{}.", found.finding.words())?;
-    let changes = &found.changes;
-    if changes.is_empty() {
-        writeln!(out, "The scenario shows it as it stands.")?;
+    let days = found.replay.scenario.days;
+    if found.changes.is_empty() {
+        writeln!(out, "The scenario shows it as it stands, in {days} days.")?;
     } else {
         writeln!(
             out,
-            "It takes {} (the case had {}; {}{}):",
-            counted(changes.len() as u32, "change"),
+            "It takes {} and {days} days (the case had {}; {}{}):",
+            counted(found.changes.len() as u32, "change"),
             found.changes_before,
             counted(found.tries, "run"),
             if found.finished { "" } else { ", not yet the smallest" },
         )?;
-        for change in changes {
+        for change in &found.changes {
             writeln!(out, "  - {change}")?;
         }
     }
@@ -191,7 +191,7 @@ pub fn json(name: &str, scenario: &Scenario, hunt: &Hunt, file: Option<&Path>) -
 fn told<'a>(found: &'a Found, file: Option<&Path>) -> Told<'a> {
     let (worst, bound, unit) = match &found.finding {
         Finding::Rule(score) => (score.worst, Some(score.bound), score.unit),
-        Finding::Thirst { hours, .. } => (Some(*hours), Some(super::oracle::THIRST_H), "h"),
+        Finding::Thirst { hours, bound_h, .. } => (Some(*hours), Some(*bound_h), "h"),
         Finding::Drowning { hours, .. } => (Some(*hours), Some(super::oracle::DROWNING_H), "h"),
         Finding::Flood { litres, bound_l, .. } => (Some(*litres), Some(*bound_l), "L"),
     };
