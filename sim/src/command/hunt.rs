@@ -63,7 +63,7 @@ pub fn run(args: &HuntArgs) -> super::Result {
             let _ = write!(terminal, "\r{done} of {cases} cases{end}");
         }
     };
-    let hunt = hunt::hunt(&source, &base, ranges, &mut progress)?;
+    let hunt = hunt::hunt(&source, &base, &ranges, &mut progress)?;
     let file = match &hunt.found {
         Some(found) => {
             let file = args.out.clone().unwrap_or_else(|| usual_file(&args.scenario));

@@ -5,14 +5,11 @@
 //! verdict on the probe. That a watering was refused, because the 24 h limit is used up, say, is a
 //! line on the display and no such word.
 
-use drydown::probe::ProbeFault;
-use drydown::zone::Event;
 use serde::Serialize;
 
 use crate::fault::{Kind, Scheduled};
 use crate::person::Act;
 use crate::plumbing::PlumbingFault;
-use crate::run::log::What;
 use crate::run::strips::Bin;
 use crate::scenario::Setup;
 use crate::scenario::schema::PolicyKind;
@@ -193,11 +190,11 @@ pub fn judge(setup: &Setup, findings: &Findings, spilled_l: f64) -> Judgement {
     }
 }
 
-/// When the device could speak, and when it did.
+/// When the device called for somebody, and when it could not.
 struct Voice {
-    /// From and until, ms, in order of beginning.
-    words: Vec<(u64, u64)>,
-    /// When it had no power or hung.
+    /// For each bin of the run.
+    calls: Vec<bool>,
+    /// From and until, ms, without power or hanging.
     mute: Vec<(u64, u64)>,
 }
 
@@ -207,11 +204,20 @@ impl Voice {
         let mute = faults
             .filter(|fault| matches!(fault.kind, Kind::PowerCut | Kind::LoopHangs))
             .map(|fault| (fault.from_ms, fault.until_ms));
-        Self { words: words(findings), mute: mute.collect() }
+        let mut voice = Self { calls: vec![], mute: mute.collect() };
+        let strips = &findings.strips;
+        let mut calling = false;
+        for (index, bin) in strips.bins().iter().enumerate() {
+            // Between two steps the display stays as it is, if it has power.
+            let dark = voice.is_mute(index as u64 * strips.bin_ms());
+            calling = bin.told.unwrap_or(calling && !dark);
+            voice.calls.push(calling);
+        }
+        voice
     }
 
-    fn speaks(&self, from_ms: u64, to_ms: u64) -> bool {
-        self.words.iter().any(|&(from, until)| from < to_ms && until > from_ms)
+    fn calls(&self, bin: usize) -> bool {
+        self.calls.get(bin).copied().unwrap_or(false)
     }
 
     fn is_mute(&self, t_ms: u64) -> bool {
@@ -222,37 +228,6 @@ impl Voice {
         let lasted = |&(from, until): &(u64, u64)| until.min(end_ms).saturating_sub(from);
         self.mute.iter().map(lasted).sum::<u64>() as f64 / 3.6e6
     }
-}
-
-/// When a call for help stood on the display. A reset takes alarms and verdicts away; a lock-out
-/// stays until it is acknowledged.
-fn words(findings: &Findings) -> Vec<(u64, u64)> {
-    let mut standing: Vec<(Event, u64)> = vec![];
-    let mut words = vec![];
-    for line in findings.log.lines() {
-        let What::Device(event) = line.what else { continue };
-        let ends = |said: &Event| match (event, *said) {
-            (Event::AlarmOver(over), Event::Alarm(alarm)) => over == alarm,
-            (Event::Acknowledged, Event::LockedOut(_)) => true,
-            (Event::Probe(now, _), Event::Probe(probe, _)) => now == probe,
-            (Event::Booted(_), Event::Alarm(_) | Event::Probe(..)) => true,
-            _ => false,
-        };
-        words.extend(
-            standing.extract_if(.., |(said, _)| ends(said)).map(|(_, from)| (from, line.t_ms)),
-        );
-        let calls = match event {
-            Event::Alarm(_) | Event::LockedOut(_) => true,
-            // Frost is weather: it holds watering back and asks for nothing.
-            Event::Probe(_, Some(fault)) => fault != ProbeFault::Frozen,
-            _ => false,
-        };
-        if calls {
-            standing.push((event, line.t_ms));
-        }
-    }
-    words.extend(standing.into_iter().map(|(_, from)| (from, u64::MAX)));
-    words
 }
 
 struct Run<'a> {
@@ -326,7 +301,7 @@ impl Run<'_> {
                 continue;
             }
             streak.hours += bin_h;
-            streak.heard |= self.voice.speaks(from_ms, to_ms);
+            streak.heard |= self.voice.calls(index);
             if !self.voice.is_mute(from_ms) {
                 streak.able_h += bin_h;
             }
@@ -389,7 +364,7 @@ impl Run<'_> {
             }
             spilled_l += bin.spilled_l;
             // Once somebody was called, what runs later is counted anew.
-            if self.voice.speaks(from_ms, to_ms) {
+            if self.voice.calls(index) {
                 unheard_l = 0.0;
                 continue;
             }

@@ -82,7 +82,7 @@ pub struct Replay {
 pub fn hunt(
     source: &Source,
     base: &Scenario,
-    ranges: Ranges,
+    ranges: &Ranges,
     progress: &mut dyn FnMut(u32),
 ) -> Result<Hunt, InputError> {
     let setup = Setup::of(source, base.clone())?;
@@ -95,7 +95,7 @@ pub fn hunt(
         .collect();
     let spilled_l = calm.accounts.spilled_l;
     let bench = Bench { source, base, setup: &setup, spilled_l };
-    let draw = Draw { ranges: &ranges, base, openings_h: &openings_h };
+    let draw = Draw { ranges, base, openings_h: &openings_h };
     let mut hunt = Hunt {
         ranges: ranges.clone(),
         run: 0,

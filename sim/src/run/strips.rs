@@ -56,6 +56,8 @@ pub struct Bin {
     pub rain_mm: f64,
     /// Water that went over the edge of any pot or to the floor, litres.
     pub spilled_l: f64,
+    /// Whether an alarm, a lock-out or a verdict on a probe stood in any step; `None` without one.
+    pub told: Option<bool>,
 }
 
 impl Bin {
@@ -69,6 +71,7 @@ impl Bin {
         ks: Span::EMPTY,
         rain_mm: 0.0,
         spilled_l: 0.0,
+        told: None,
     };
 }
 
@@ -119,6 +122,13 @@ impl Strips {
     /// Adds what a committed stretch of any pot spilled.
     pub fn spilled(&mut self, t_ms: u64, litres: f64) {
         self.bin(t_ms).spilled_l += litres;
+    }
+
+    /// Adds a step in which the device called for somebody, or did not.
+    pub fn told(&mut self, t_ms: u64, telling: bool) {
+        // A step belongs to the stretch that begins with it.
+        let told = &mut self.bin(t_ms + 1).told;
+        *told = Some(telling || *told == Some(true));
     }
 
     /// Adds a plausible reading.

@@ -386,6 +386,7 @@ impl<'a> Keeper<'a> {
             opening.from_pct = reading_pct;
         }
         self.rules.step(t_ms, zone, inputs, outcome);
+        self.strips.told(t_ms, self.rules.is_telling());
         for &event in outcome.events.iter() {
             self.log.push(Line { t_ms, what: What::Device(event), reading_pct });
             self.event(event, reading_pct);

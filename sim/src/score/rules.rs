@@ -263,6 +263,11 @@ impl Rules {
         }
     }
 
+    /// Whether whoever looks now sees a call for help.
+    pub(super) const fn is_telling(&self) -> bool {
+        self.telling
+    }
+
     /// The device said something a person sees: the silence is over.
     fn spoke(&mut self, t_ms: u64) {
         if let Some(since) = self.stress_since_ms {
