@@ -386,3 +386,40 @@ fn bad_input_gets_exit_code_2_and_names_field_value_and_bound() {
     assert!(stderr(&output).contains("--cases is `0`"), "{}", stderr(&output));
     assert_eq!(folder.names(), ["bad.toml"], "nothing else is written");
 }
+
+#[test]
+fn whatever_is_found_in_a_shipped_scenario_runs_again_as_a_file() {
+    let folder = Folder::new("shipped");
+    for shipped in drydown_sim::scenario::shipped::SHIPPED {
+        let args = ["hunt", shipped.name, "--cases", "40", "--format", "json", "--out", "f.toml"];
+        let output = drydown(&folder.0, "2", &args);
+        let report: Value = serde_json::from_slice(&output.stdout).expect(shipped.name);
+        let found = !report["finding"].is_null();
+        assert_eq!(output.status.code(), Some(i32::from(found)), "{}", shipped.name);
+        if found {
+            let run = drydown(&folder.0, "2", &["run", "f.toml"]);
+            assert_eq!(run.status.code(), Some(1), "{}: {}", shipped.name, report["finding"]);
+        }
+    }
+}
+
+#[test]
+fn the_usual_bounds_hold_what_the_table_does_not_say() {
+    let ranges = |lines: &str| {
+        let source = Source::from_text("t.toml", &format!("{}\n{lines}", scenario("dry-week")));
+        let base = source.parse().expect("a scenario");
+        Ranges::of(&source, &base).expect("ranges")
+    };
+    let usual = ranges("");
+    assert_eq!((usual.cases, usual.seed, usual.most_faults, usual.most_acts), (200, 1, 2, 1));
+    assert!(usual.seeds && usual.storms && usual.fields.is_empty());
+    assert_eq!(usual.faults.len(), drydown_sim::fault::Kind::ALL.len());
+    let said = ranges("[hunt]\ncases = 7\nseed = 9\n[[hunt.fault]]\nkind = \"clock-jump\"\n");
+    assert_eq!((said.cases, said.seed, said.faults.len()), (7, 9, 1));
+    assert_eq!(said.faults[0].amount, (-48.0, 48.0));
+    // Longer runs are tried less often: some 2 000 device-days in all.
+    let source =
+        Source::from_text("t.toml", &scenario("dry-week").replacen("days = 7", "days = 50", 1));
+    let base = source.parse().expect("a scenario");
+    assert_eq!(Ranges::of(&source, &base).expect("ranges").cases, 40);
+}

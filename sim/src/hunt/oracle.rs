@@ -169,9 +169,9 @@ pub fn judge(setup: &Setup, findings: &Findings, spilled_l: f64) -> Judgement {
     let run = Run { setup, findings, voice: Voice::of(setup, findings) };
     let mut hardware = None;
     for score in findings.rules.scores().into_iter().filter(|score| !score.held) {
-        if run.is_excused(&score) {
+        if run.was_mute(&score) {
             hardware = Some((Hardware::NoVoice, 0.0));
-        } else {
+        } else if !run.was_misled(&score) {
             return Judgement::Bad(Finding::Rule(score));
         }
     }
@@ -271,20 +271,16 @@ impl Run<'_> {
         fitted.leak_sensor || fitted.flow_within.is_some()
     }
 
-    /// A device without power cannot say that a plant suffers; and a lock-out is right when
-    /// somebody has changed what the probe reads.
-    fn is_excused(&self, score: &RuleScore) -> bool {
-        match score.rule {
-            Rule::S14 => {
-                let mute_h = self.voice.mute_h(self.findings.duration_ms);
-                score.worst.is_some_and(|worst| worst - mute_h <= score.bound)
-            }
-            Rule::L2 => {
-                let changes = |act| matches!(act, Act::Feeds | Act::ReseatsProbe);
-                self.setup.acts.iter().any(|act| changes(act.act))
-            }
-            _ => false,
-        }
+    /// A device without power cannot say that a plant suffers.
+    fn was_mute(&self, score: &RuleScore) -> bool {
+        let mute_h = self.voice.mute_h(self.findings.duration_ms);
+        score.rule == Rule::S14 && score.worst.is_some_and(|worst| worst - mute_h <= score.bound)
+    }
+
+    /// A lock-out is right when somebody has changed what the probe reads.
+    fn was_misled(&self, score: &RuleScore) -> bool {
+        let changes = |act| matches!(act, Act::Feeds | Act::ReseatsProbe);
+        score.rule == Rule::L2 && self.setup.acts.iter().any(|act| changes(act.act))
     }
 
     /// Follows harm bin by bin; `harm` says whether a bin shows it and whether it is the worst.

@@ -44,7 +44,7 @@ fn tell(
     tell_ranges(out, &hunt.ranges)?;
     writeln!(
         out,
-        "\nThis tells what was tried and nothing beyond. Pots without a probe are not judged."
+        "\nThis tells what was tried and nothing beyond. Of several pots the first is judged."
     )
 }
 
