@@ -4,7 +4,9 @@
 //! `DRYDOWN_ADVERSARY_STEPS=100000000 cargo test --release -p drydown-tests --test adversary` is
 //! the long run.
 
-use drydown_tests::adversary::{Appetite, Device, Failure, PLACES, Persona, Tamper, place, told};
+use drydown_tests::adversary::{
+    Appetite, Device, Dice, Failure, PLACES, Persona, Tamper, place, told,
+};
 use drydown_tests::observer::{Counts, Told};
 
 /// Steps of the quick form.
@@ -23,7 +25,7 @@ fn trace(
     let appetite = APPETITES[(seed % 3) as usize];
     let config = place(index, appetite);
     let run = |log| {
-        let mut device = Device::new(config, lie(told(&config)), persona, tamper, seed);
+        let mut device = Device::new(config, lie(told(&config)), persona, tamper, Dice::new(seed));
         if log {
             device.keep_log();
         }
@@ -67,7 +69,8 @@ fn no_adversary_breaks_a_rule() {
     }
     println!("{seed} traces, {total:?}, {outside} us outside");
     assert_eq!(outside, 0, "water outside what is promised");
-    // A test that was narrowed shows here: each of these was reached four times as often.
+    // A test that was narrowed shows here: each of these was reached half as often again, or
+    // more.
     let thousands = total.steps / 1_000;
     assert!(total.openings >= 10 * thousands, "{total:?}");
     assert!(total.resets >= 3 * thousands, "{total:?}");
@@ -89,7 +92,7 @@ fn names(
 ) -> bool {
     (0..90).step_by(3).any(|seed| {
         let config = place(index, Appetite::Greedy);
-        let mut device = Device::new(config, lie(told(&config)), persona, tamper, seed);
+        let mut device = Device::new(config, lie(told(&config)), persona, tamper, Dice::new(seed));
         device.run_on(TRACE);
         device.observer.broken.contains(rule)
     })
@@ -128,7 +131,7 @@ fn the_observer_reports_each_promise_that_is_not_kept() {
     let stricter: [(&str, usize, Persona, Stricter); 9] = [
         ("S1", 0, Persona::Calm, |told| Told { hold_off: told.hold_off * 2, ..told }),
         ("S2", 0, Persona::Calm, |told| Told { max_open: told.max_open * 95 / 100, ..told }),
-        ("S3", 0, Persona::Calm, |told| Told { min_closed: told.min_closed * 11 / 10, ..told }),
+        ("S3", 0, Persona::Calm, |told| Told { min_closed: told.min_closed * 2, ..told }),
         ("S4", 0, Persona::Calm, |mut told| {
             told.limits = told.limits.map(|limit| limit * 9 / 10);
             told

@@ -6,8 +6,8 @@
 //!   lets time pass, and opens, records and promises nothing else. Later is counted, and time
 //!   beyond what was promised is not credited.
 //! - Nothing opens before it is written down. The step that wants to open returns a
-//!   [`Record`](crate::persist::Record); only a step that is shown its number as committed, and
-//!   the supply as granted, returns the [`Permit`]. [`turn`] does both in one call.
+//!   [`Record`](crate::persist::Record); only when its number was shown as committed, in a step
+//!   that is shown the supply as granted, comes the [`Permit`]. [`turn`] does both in one call.
 //! - The permit is handed out once; what drives the pins closes by itself when it ends, or when
 //!   the next step does not come ([`cutoff`](crate::cutoff)).
 //! - What was given is what the drive reports, never a difference of clocks.
@@ -19,6 +19,7 @@ mod event;
 mod mode;
 mod orders;
 mod readings;
+mod settings;
 mod signals;
 mod step;
 mod turn;
@@ -113,6 +114,8 @@ pub struct Zone<P: Policy = BuiltIn> {
     slept: Millis,
     /// Edges of the boot, told by the first step: how it began, what was found, a lock-out.
     pending: heapless::Vec<Event, 4>,
+    /// A changed policy that waits for what is open to close.
+    changing: Option<P>,
 }
 
 impl<P: Policy + Copy> Zone<P> {

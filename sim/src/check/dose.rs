@@ -29,7 +29,7 @@ fn overshoot(figures: &Figures<'_>, found: &mut Vec<Finding>) {
     if deficit_l <= 0.0 || runs_on_l <= RUNS_ON * deficit_l {
         return;
     }
-    let given_l = figures.from_start_to_stop_s(0.0).map(|seconds| flow_l_h * seconds / 3600.0);
+    let given_l = figures.seconds_to_stop(0.0).map(|seconds| flow_l_h * seconds / 3600.0);
     let refuted = given_l.is_none_or(|given_l| given_l > deficit_l);
     let consequence = if refuted {
         "By then the soil has more than it can hold, every time."

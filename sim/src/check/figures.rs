@@ -221,10 +221,17 @@ impl<'a> Figures<'a> {
         f64::from(probe.config().curve.read(raw, None).centi()) / 100.0
     }
 
-    /// Mean and highest hour of the run's air, °C.
-    pub(super) fn mean_and_warmest_c(&self) -> (f64, f64) {
+    /// Mean of the run's air, °C.
+    pub(super) fn mean_c(&self) -> f64 {
         let air = &self.setup.weather.t_air_c;
-        (air.iter().sum::<f64>() / air.len() as f64, extremes(air).1)
+        air.iter().sum::<f64>() / air.len() as f64
+    }
+
+    /// The most that the device reads in soil of water content `theta`, be it warm or cold, %.
+    pub(super) fn reads_most_pct(&self, probe: &CheckedProbe, theta: f64) -> f64 {
+        let (coldest, warmest) = extremes(&self.setup.weather.t_air_c);
+        let reads = |celsius| self.reads_pct(probe, theta, celsius);
+        f64::max(reads(coldest), reads(warmest))
     }
 
     /// How far noise alone moves the averaged reading from lowest to highest at water content
@@ -262,7 +269,7 @@ impl<'a> Figures<'a> {
 
     /// Seconds of water in which the reading comes from start to within `short_pct` of stop; `None`
     /// when it never does.
-    pub(super) fn from_start_to_stop_s(&self, short_pct: f64) -> Option<f64> {
+    pub(super) fn seconds_to_stop(&self, short_pct: f64) -> Option<f64> {
         let (probe, band) = (self.probe?, self.band?);
         let begin = f64::from(band.start().centi()) / 1e4;
         let rise_pct = f64::from(band.width()) / 100.0;

@@ -71,14 +71,19 @@ fn stop(figures: &Figures<'_>, found: &mut Vec<Finding>) {
     else {
         return;
     };
-    let (mean_c, warmest_c) = figures.mean_and_warmest_c();
+    let mean_c = figures.mean_c();
     let drained = figures.drained_theta(0);
     let drained_pct = figures.reads_pct(probe, drained, mean_c);
-    let begin = start_pct / 100.0;
-    let wettest = figures.wetting(begin, LONG_H).fold(begin, f64::max);
+    // A watering may begin drier than start, after an outage say, and then more water is gathered
+    // at the probe before the soil is full.
+    let (start, wilting) = (start_pct / 100.0, figures.pot().medium.wilting_point());
+    let wettest = [wilting.min(start), start]
+        .into_iter()
+        .flat_map(|begin| figures.wetting(begin, LONG_H))
+        .fold(start, f64::max);
     let noise_pct = 0.5 * figures.noise_pct(drained);
     // Where water needs long to the probe, the model shows it late rather than never.
-    let ceiling_pct = figures.reads_pct(probe, wettest.max(drained), warmest_c) + noise_pct;
+    let ceiling_pct = figures.reads_most_pct(probe, wettest.max(drained)) + noise_pct;
     let refuted = stop_pct > ceiling_pct;
     if refuted || stop_pct > drained_pct - STOP_MARGIN_PCT {
         let bound = if refuted { ceiling_pct } else { drained_pct - STOP_MARGIN_PCT };
@@ -121,8 +126,8 @@ fn stop(figures: &Figures<'_>, found: &mut Vec<Finding>) {
 /// The longest opening against the time from start to stop. Both levels are read at one
 /// temperature, so what counts is the rise.
 fn opening(figures: &Figures<'_>, noise_pct: f64, found: &mut Vec<Finding>) {
-    let Some(usual_s) = figures.from_start_to_stop_s(0.0) else { return };
-    let least_s = figures.from_start_to_stop_s(noise_pct).unwrap_or(usual_s) - WETTING_STEP_S;
+    let Some(usual_s) = figures.seconds_to_stop(0.0) else { return };
+    let least_s = figures.seconds_to_stop(noise_pct).unwrap_or(usual_s) - WETTING_STEP_S;
     let refuted = figures.max_open_s < least_s;
     if refuted || figures.max_open_s < OPENING_MARGIN * usual_s {
         let bound = if refuted { least_s } else { OPENING_MARGIN * usual_s };

@@ -16,18 +16,18 @@ struct Draw {
 }
 
 impl Draw {
-    fn from(&mut self, least: f64, most: f64) -> f64 {
+    fn even(&mut self, least: f64, most: f64) -> f64 {
         self.drawn += 1;
         least + (most - least) * uniform(self.seed, self.drawn, 977)
     }
 
     /// Evenly by ratio.
     fn ratio(&mut self, least: f64, most: f64) -> f64 {
-        self.from(least.ln(), most.ln()).exp()
+        self.even(least.ln(), most.ln()).exp()
     }
 
     fn whole(&mut self, least: u32, most: u32) -> u32 {
-        self.from(f64::from(least), f64::from(most) + 1.0).floor() as u32
+        self.even(f64::from(least), f64::from(most) + 1.0).floor() as u32
     }
 }
 
@@ -35,42 +35,43 @@ fn scenario(seed: u64) -> String {
     let mut draw = Draw { seed, drawn: 0 };
     let days = draw.whole(7, 14);
     let volume = draw.ratio(2.0, 40.0);
-    let capacity = draw.from(50.0, 65.0);
-    let start = draw.from(16.0, capacity - 2.0);
+    let capacity = draw.even(50.0, 65.0);
+    let start = draw.even(16.0, capacity - 2.0);
     let stop = start + draw.ratio(0.5, 25.0);
     let (lag, canopy) = (draw.ratio(0.5, 100.0), volume * draw.ratio(0.004, 0.03));
     let (emitters, flow) = (draw.whole(1, 4), draw.ratio(0.5, 8.0));
-    let source = match draw.whole(0, 2) {
-        0 => "mains_head_m = 10".to_owned(),
-        _ => {
-            let tank = canopy * f64::from(days) * draw.ratio(0.7, 20.0);
-            let least = draw.from(0.0, 1.2);
-            format!(
-                "tank_l = {tank}\ntank_depth_m = 0.4\noutlet_height_m = -1\nemitter_head_m = 1\nvalve_least_head_m = {least}"
-            )
-        }
+    let source = if draw.whole(0, 2) == 0 {
+        "mains_head_m = 10".to_owned()
+    } else {
+        let tank = canopy * f64::from(days) * draw.ratio(0.7, 20.0);
+        let least = draw.even(0.0, 1.2);
+        format!(
+            "tank_l = {tank}\ntank_depth_m = 0.4\noutlet_height_m = -1\nemitter_head_m = 1\n\
+             valve_least_head_m = {least}"
+        )
     };
     let longest = draw.ratio(30.0, 6000.0);
     let limit = longest * draw.ratio(1.3, 8.0);
     let policy = match draw.whole(0, 3) {
-        0 => format!("metered\"\ndose_s = {}", longest * draw.from(0.2, 1.0)),
+        0 => format!("metered\"\ndose_s = {}", longest * draw.even(0.2, 1.0)),
         1 => format!(
             "timer\"\ndose_s = {}\nevery_h = {}",
-            longest * draw.from(0.2, 1.0),
+            longest * draw.even(0.2, 1.0),
             draw.ratio(2.0, 60.0)
         ),
         _ => "hysteresis\"".to_owned(),
     };
-    let twin = match draw.whole(0, 2) {
-        0 => format!(
+    let twin = if draw.whole(0, 2) == 0 {
+        format!(
             "[[neighbour]]\nname = \"twin\"\nvolume_l = {}\ncanopy_m2 = {}\nemitters = {}\n\
              evaporation_share = {}\n",
             volume * draw.ratio(0.5, 2.0),
             canopy * draw.ratio(0.5, 2.0),
             draw.whole(1, 4),
-            draw.from(0.6, 1.4)
-        ),
-        _ => String::new(),
+            draw.even(0.6, 1.4)
+        )
+    } else {
+        String::new()
     };
     let powered = if draw.whole(0, 3) == 0 { draw.ratio(0.2, 23.0) } else { 24.0 };
     let cuts: Vec<_> = (0..days)
@@ -94,19 +95,32 @@ fn scenario(seed: u64) -> String {
          [control]\npolicy = \"{policy}\nstart_pct = {start}\nstop_pct = {stop}\nsoak_min = {}\n\
          sample_min = {}\nmax_open_s = {longest}\nlimit_24h_s = {limit}\nanswer_within_min = {}\n\
          {twin}{}",
-        draw.from(18.0, 27.0),
-        draw.from(12.0, 28.0),
+        draw.even(18.0, 27.0),
+        draw.even(12.0, 28.0),
         volume * draw.ratio(0.02, 0.3),
-        draw.from(start.max(20.0), capacity),
-        lag / 60.0 + draw.from(0.5, 4.0),
-        draw.from(0.0, 1.0),
-        draw.from(0.0, 15.0),
-        draw.from(-0.2, 0.2),
+        draw.even(start.max(20.0), capacity),
+        lag / 60.0 + draw.even(0.5, 4.0),
+        draw.even(0.0, 1.0),
+        draw.even(0.0, 15.0),
+        draw.even(-0.2, 0.2),
         draw.ratio(2.0, 400.0),
         draw.ratio(1.0, 120.0),
         draw.ratio(5.0, 300.0),
         cuts.concat()
     )
+}
+
+/// Litres that the valve cannot let out of the tank.
+fn stranded_l(setup: &Setup) -> Option<f64> {
+    let water = &setup.scenario.water;
+    let per_m = water.tank_l? / water.tank_depth_m;
+    Some(per_m * (water.outlet_height_m + water.valve_least_head_m))
+}
+
+/// Whether the source ended before the watering could.
+fn ran_out(setup: &Setup, run: &Findings) -> bool {
+    let stranded_l = stranded_l(setup).unwrap_or(0.0);
+    run.tank.is_some_and(|(_, left_l, dry_at)| dry_at.is_some() || left_l < stranded_l + 1e-3)
 }
 
 /// Whether the run shows the trouble; `None` where no single run must.
@@ -115,22 +129,19 @@ fn shows(finding: &Finding, setup: &Setup, run: &Findings) -> Option<bool> {
     let thirsty = |pot: usize| run.plants[pot].stress_h > 0.0;
     let anyone = || (0..run.plants.len()).any(thirsty);
     Some(match finding.kind {
-        Kind::StopUnreachable | Kind::OpeningTooShort => ended(Ended::Reached) == 0,
+        // Where the tank ends in mid-watering, what is under way still arrives.
+        Kind::StopUnreachable | Kind::OpeningTooShort => {
+            ended(Ended::Reached) == 0 || ran_out(setup, run)
+        }
         Kind::StartBelowWilting => run.valve.starts == 0 || thirsty(0),
         Kind::Overshoot => {
-            let dry = run.tank.is_some_and(|(.., dry_at)| dry_at.is_some());
-            ended(Ended::Reached) == 0 || run.accounts.leached_l > 0.0 || dry
+            ended(Ended::Reached) == 0 || run.accounts.leached_l > 0.0 || ran_out(setup, run)
         }
         Kind::DoseOverflows => {
             ended(Ended::DoseDone) == 0 || run.accounts.spilled_l > 0.0 || anyone()
         }
         Kind::PulseLostInLine => run.accounts.applied_l < 1e-6,
-        Kind::HeadRunsOut => {
-            let water = &setup.scenario.water;
-            let per_m = water.tank_l? / water.tank_depth_m;
-            let stranded_l = per_m * (water.outlet_height_m + water.valve_least_head_m);
-            run.tank?.1 > stranded_l - 1e-6
-        }
+        Kind::HeadRunsOut => run.tank?.1 > stranded_l(setup)? - 1e-6,
         Kind::TankTooSmall | Kind::LimitBelowUse | Kind::DosesBelowUse => anyone(),
         Kind::FewPoweredHours => thirsty(0),
         Kind::NeighbourShare => {

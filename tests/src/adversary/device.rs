@@ -103,9 +103,8 @@ impl Device {
         told: Told,
         persona: Persona,
         tamper: Tamper,
-        seed: u64,
+        mut dice: Dice,
     ) -> Self {
-        let mut dice = Dice::new(seed);
         let timing = config.config().timing;
         let sequence = Sequence { lead: Millis::ZERO, run_down: timing.run_down };
         let stored = Stored::Lost(RecordNumber::NONE);
@@ -168,6 +167,18 @@ impl Device {
         Ok(())
     }
 
+    /// Runs for so many steps at most, while the tape of the dice lasts.
+    ///
+    /// # Errors
+    /// The first rule that was broken.
+    pub fn run_tape(&mut self, steps: u64) -> Result<(), Failure> {
+        let end = self.observer.counts.steps + steps;
+        while self.dice.has_tape() && self.observer.counts.steps < end {
+            self.run(1)?;
+        }
+        Ok(())
+    }
+
     /// Runs for so many steps more, whatever is broken.
     pub fn run_on(&mut self, steps: u64) {
         let end = self.observer.counts.steps + steps;
@@ -206,6 +217,12 @@ impl Device {
         let observer = &mut self.observer;
         let to = (self.counter / TICK) as u64;
         self.drive.run(to, |tick, on| observer.edge(instant(tick), on));
+    }
+
+    /// The counter leaps by `ticks` in no time, while nothing is driven.
+    pub(super) fn leap(&mut self, ticks: u64) {
+        self.counter += u128::from(ticks) * TICK;
+        self.pass(0, true);
     }
 
     /// One round: something the adversary does, time, and the main loop.
