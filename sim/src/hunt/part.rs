@@ -243,7 +243,7 @@ mod tests {
 
     #[test]
     fn numbers_are_rounded_by_significant_digits() {
-        assert_eq!([rounded(62.37, 2), rounded(0.001234, 1)], [62.0, 0.001]);
+        assert_eq!(vec![rounded(62.37, 2), rounded(0.001234, 1)], [62.0, 0.001]);
         assert_eq!([digits(600.0), digits(62.37), digits(0.05), digits(0.0)], [1, 4, 1, 1]);
         assert_eq!(rounder(62.37).collect::<Vec<_>>(), [60.0, 62.0, 62.4]);
     }
