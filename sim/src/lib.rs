@@ -6,6 +6,7 @@ pub mod command;
 pub mod crop;
 pub mod error;
 pub mod fault;
+pub mod hunt;
 pub mod noise;
 pub mod parallel;
 pub mod person;

@@ -5,10 +5,11 @@ use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
 use drydown_sim::command::check::CheckArgs;
+use drydown_sim::command::hunt::HuntArgs;
 use drydown_sim::command::run::RunArgs;
 use drydown_sim::command::sweep::SweepArgs;
 use drydown_sim::command::weather::WeatherArgs;
-use drydown_sim::command::{check, run, sweep, weather};
+use drydown_sim::command::{check, hunt, run, sweep, weather};
 
 /// Tries a small watering device against soil, weather and faults before it is left alone
 #[derive(Parser)]
@@ -23,6 +24,7 @@ enum Command {
     Check(CheckArgs),
     Run(RunArgs),
     Sweep(SweepArgs),
+    Hunt(HuntArgs),
     Weather(WeatherArgs),
 }
 
@@ -35,6 +37,7 @@ fn main() -> ExitCode {
         Some(Command::Check(args)) => check::run(&args),
         Some(Command::Run(args)) => run::run(&args),
         Some(Command::Sweep(args)) => sweep::run(&args),
+        Some(Command::Hunt(args)) => hunt::run(&args),
         Some(Command::Weather(args)) => weather::run(&args),
     };
     match result {

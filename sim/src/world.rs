@@ -103,6 +103,8 @@ pub struct Stretch {
     pub air_c: f64,
     /// Water applied to this pot in the stretch, litres.
     pub applied_l: f64,
+    /// Water that went over this pot's edge; with the probed pot, also what the line lost, litres.
+    pub spilled_l: f64,
 }
 
 /// The world of one run.
@@ -316,6 +318,7 @@ impl<'a> World<'a> {
                 rain_mm_h: hour.rain_mm_h,
                 air_c: hour.t_air_c,
                 applied_l: litres,
+                spilled_l: fluxes.spilled_l + if pot == 0 { delivery.lost_l } else { 0.0 },
             });
         }
         self.follow(&mut probe, &self.moving.pots[0], dt_s);

@@ -50,8 +50,14 @@ pub struct Bin {
     pub tank: Span,
     /// Saucer, litres.
     pub saucer: Span,
+    /// Stress coefficient of the probed plants.
+    pub ks: Span,
     /// Rain, mm.
     pub rain_mm: f64,
+    /// Water that went over the edge of any pot or to the floor, litres.
+    pub spilled_l: f64,
+    /// Whether an alarm, a lock-out or a verdict on a probe stood in any step; `None` without one.
+    pub told: Option<bool>,
 }
 
 impl Bin {
@@ -62,7 +68,10 @@ impl Bin {
         air: Span::EMPTY,
         tank: Span::EMPTY,
         saucer: Span::EMPTY,
+        ks: Span::EMPTY,
         rain_mm: 0.0,
+        spilled_l: 0.0,
+        told: None,
     };
 }
 
@@ -106,7 +115,20 @@ impl Strips {
         bin.air.add(stretch.air_c, weight);
         bin.tank.add(stretch.tank_l, weight);
         bin.saucer.add(stretch.saucer_l, weight);
+        bin.ks.add(stretch.ks, weight);
         bin.rain_mm += stretch.rain_mm_h * weight / 3600.0;
+    }
+
+    /// Adds what a committed stretch of any pot spilled.
+    pub fn spilled(&mut self, t_ms: u64, litres: f64) {
+        self.bin(t_ms).spilled_l += litres;
+    }
+
+    /// Adds a step in which the device called for somebody, or did not.
+    pub fn told(&mut self, t_ms: u64, telling: bool) {
+        // A step belongs to the stretch that begins with it.
+        let told = &mut self.bin(t_ms + 1).told;
+        *told = Some(telling || *told == Some(true));
     }
 
     /// Adds a plausible reading.

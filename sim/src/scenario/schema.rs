@@ -48,6 +48,8 @@ pub struct Scenario {
     /// What a person does, and when.
     #[serde(default, rename = "person", skip_serializing_if = "Vec::is_empty")]
     pub persons: Vec<PersonTable>,
+    /// Within which bounds `drydown hunt` looks for a broken rule.
+    pub hunt: Option<crate::hunt::table::HuntTable>,
 }
 
 impl Scenario {

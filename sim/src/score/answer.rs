@@ -2,8 +2,8 @@
 
 use drydown::probe::ProbeFault;
 
-use super::Findings;
 use super::keeper::Ended;
+use super::{Findings, PlantScore};
 use crate::scenario::Setup;
 
 /// The short answer.
@@ -28,6 +28,12 @@ pub struct Answer {
 
 /// Share of the run under stress from which it is no.
 const MOST_STRESS: f64 = 0.15;
+/// Hours with less than half of what plants need from which it is no.
+const MOST_BADLY_H: f64 = 24.0;
+/// Hours on end with less than four fifths of it from which it is no.
+const MOST_ON_END_H: f64 = 72.0;
+/// Stress coefficient (FAO-56 Eq. 84) below which plants are as good as dead.
+const LEAST_KS: f64 = 0.1;
 /// Hours under stress that are nothing to speak of.
 const SOME_STRESS_H: f64 = 1.0;
 /// Litres on the floor from which it is no.
@@ -65,6 +71,17 @@ impl Answer {
             return no(format!(
                 "The plants of the {} were short of water for {:.0} of {hours:.0} hours.",
                 plant.name, plant.stress_h
+            ));
+        }
+        let parched = |plant: &&PlantScore| {
+            let badly = plant.badly_h > MOST_BADLY_H || plant.worst_ks < LEAST_KS;
+            badly || plant.on_end_h > MOST_ON_END_H
+        };
+        let parched = findings.plants.iter().find(parched);
+        if let Some(plant) = parched {
+            return no(format!(
+                "The plants of the {} lacked much of what they need for {:.0} hours on end.",
+                plant.name, plant.on_end_h
             ));
         }
         if let Some((_, _, Some(dry_ms))) = findings.tank {

@@ -19,6 +19,10 @@ use crate::world::{Accounts, Sight, Stretch, World};
 
 /// Pores that hold air, below which roots lack it (10–30 % after watering is asked of media).
 const LEAST_AIR: f64 = 0.10;
+/// Stress coefficient (FAO-56 Eq. 84) below which plants are badly short of water.
+const BADLY: f64 = 0.5;
+/// Stress coefficient below which they lack a fifth of what they would use.
+const SHORT: f64 = 0.8;
 /// Waterings kept one by one.
 const MOST_WATERINGS: usize = 2_048;
 
@@ -116,6 +120,10 @@ pub struct PlantScore {
     pub name: String,
     /// Hours in which the plants were short of water (Ks below 1).
     pub stress_h: f64,
+    /// Of these, hours in which they used less than half of what they would (Ks below 0.5).
+    pub badly_h: f64,
+    /// Longest time on end with less than four fifths of what they would use (Ks below 0.8), hours.
+    pub on_end_h: f64,
     /// Hours with too little air at the roots.
     pub too_wet_h: f64,
     /// Driest true moisture, percent, and when.
@@ -218,6 +226,8 @@ pub struct Keeper<'a> {
     setup: &'a Setup,
     control_steps: u64,
     plants: Vec<PlantScore>,
+    /// Hours on end in which each pot's plants have now been short of water.
+    on_end_h: Vec<f64>,
     valve: ValveScore,
     waterings: std::collections::VecDeque<Watering>,
     rules: Rules,
@@ -243,6 +253,8 @@ impl<'a> Keeper<'a> {
         let plants = setup.pots.iter().map(|pot| PlantScore {
             name: pot.name.clone(),
             stress_h: 0.0,
+            badly_h: 0.0,
+            on_end_h: 0.0,
             too_wet_h: 0.0,
             driest: Gap { value: 100.0 * pot.medium.theta_mean(&pot.begins), t_ms: 0 },
             closest: Gap { value: f64::INFINITY, t_ms: 0 },
@@ -254,6 +266,7 @@ impl<'a> Keeper<'a> {
             setup,
             control_steps: 0,
             plants: plants.collect(),
+            on_end_h: vec![0.0; setup.pots.len()],
             valve: ValveScore::default(),
             waterings: std::collections::VecDeque::with_capacity(MOST_WATERINGS),
             rules: Rules::new(setup),
@@ -293,6 +306,15 @@ impl<'a> Keeper<'a> {
         plant.fullest_saucer_l = plant.fullest_saucer_l.max(stretch.saucer_l);
         plant.applied_l += stretch.applied_l;
         self.applied_l += stretch.applied_l;
+        if stretch.ks < BADLY {
+            plant.badly_h += hours;
+        }
+        let on_end_h = &mut self.on_end_h[stretch.pot];
+        *on_end_h = if stretch.ks < SHORT { *on_end_h + hours } else { 0.0 };
+        plant.on_end_h = plant.on_end_h.max(*on_end_h);
+        if stretch.spilled_l > 0.0 {
+            self.strips.spilled(stretch.t_ms, stretch.spilled_l);
+        }
         if percent < plant.driest.value {
             plant.driest = Gap { value: percent, t_ms: stretch.t_ms };
         }
@@ -364,6 +386,7 @@ impl<'a> Keeper<'a> {
             opening.from_pct = reading_pct;
         }
         self.rules.step(t_ms, zone, inputs, outcome);
+        self.strips.told(t_ms, self.rules.is_telling());
         for &event in outcome.events.iter() {
             self.log.push(Line { t_ms, what: What::Device(event), reading_pct });
             self.event(event, reading_pct);

@@ -3,6 +3,7 @@
 use std::collections::VecDeque;
 
 use drydown::guard::Path;
+use drydown::probe::ProbeFault;
 use drydown::watch::Alarm;
 use drydown::zone::{Event, Inputs, Outcome, Zone};
 
@@ -132,8 +133,10 @@ pub struct Rules {
     window: VecDeque<(u64, u64)>,
     path: Option<Path>,
     stress_since_ms: Option<u64>,
-    /// A lock-out or alarm is in force: whoever looks sees it.
+    /// A lock-out, an alarm or a verdict on a probe stands: whoever looks sees it.
     telling: bool,
+    /// A verdict on the first or second probe stands.
+    doubted: [bool; 2],
     worst: [Option<f64>; Rule::ALL.len()],
 }
 
@@ -158,6 +161,7 @@ impl Rules {
             path: None,
             stress_since_ms: None,
             telling: false,
+            doubted: [false; 2],
             worst: [None; Rule::ALL.len()],
         }
     }
@@ -179,6 +183,7 @@ impl Rules {
 
     pub(super) fn booted(&mut self, t_ms: u64) {
         self.booted_ms = t_ms;
+        self.doubted = [false; 2];
     }
 
     pub(super) fn drive(&mut self, t_ms: u64, on: bool) {
@@ -216,6 +221,12 @@ impl Rules {
         }
         let mut unanswered = None;
         for event in outcome.events.iter() {
+            if let Event::Probe(probe, verdict) = *event
+                && let Some(doubted) = self.doubted.get_mut(usize::from(probe))
+            {
+                // Frost is weather: it asks for nothing.
+                *doubted = verdict.is_some_and(|fault| fault != ProbeFault::Frozen);
+            }
             self.count(Rule::S12, event.text().is_empty());
             match event {
                 Event::Opened(opened) => {
@@ -224,7 +235,10 @@ impl Rules {
                         self.count(Rule::S5, !plausible);
                     }
                 }
-                Event::Closed(_) => unanswered = Some(zone.unanswered()),
+                // A stance goes on with its ration after the lock-out, as it was told to.
+                Event::Closed(closed) if closed.path == Path::Automatic => {
+                    unanswered = Some(zone.unanswered());
+                }
                 Event::OpeningNotClosed => {
                     self.most(Rule::S11, f64::from(zone.resets_while_open()));
                 }
@@ -242,10 +256,16 @@ impl Rules {
             }
         }
         let alarmed = Alarm::ALL.iter().any(|&alarm| zone.meters().watch.is_raised(alarm));
-        self.telling = alarmed || !zone.lock_outs().is_empty();
+        let doubted = self.doubted.contains(&true);
+        self.telling = alarmed || doubted || !zone.lock_outs().is_empty();
         if let Some(unanswered) = unanswered {
             self.most(Rule::S7, f64::from(unanswered));
         }
+    }
+
+    /// Whether whoever looks now sees a call for help.
+    pub(super) const fn is_telling(&self) -> bool {
+        self.telling
     }
 
     /// The device said something a person sees: the silence is over.

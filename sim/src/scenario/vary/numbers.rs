@@ -87,6 +87,7 @@ pub const NUMBERS: &[Number] = &[
     real("probe.noise_counts", 0.0, 65_535.0),
     whole("probe.bits", 8.0, 16.0),
     real("probe.pct_per_kelvin", -2.0, 2.0),
+    real("probe.drift_pct_per_year", -20.0, 20.0),
     whole("probe.unit", 0.0, LARGEST_WHOLE),
     real("probe.unit_spread", 0.0, 0.2),
     real("probe.calibrated_at_pct.*", 0.0, 100.0),
