@@ -17,12 +17,16 @@ use crate::soil::{CropDemand, Fluxes, Forcing, Medium, State};
 const HOUR_MS: u64 = 3_600_000;
 /// Grid while water flows in the line.
 const FLOWING_MS: u64 = 5_000;
+/// A line that passes less than this drips: the soil's own grid is fine enough, litres/h.
+const DRIP_L_H: f64 = 0.5;
 /// Grid while water moves in the soil.
 const MOVING_MS: u64 = 60_000;
 /// Grid of a quiet soil.
 const QUIET_MS: u64 = 600_000;
 /// How long water moves in the soil after it was given.
 const SETTLES_MS: u64 = 3 * HOUR_MS;
+/// How long water stands in a gap after it ran (common practice: minutes).
+const STANDS_MS: u64 = 600_000;
 /// How fast a wet floor dries.
 const FLOOR_DRIES_H: f64 = 4.0;
 
@@ -71,6 +75,8 @@ pub struct Sight {
     pub rains: bool,
     /// Water stands on the floor, litres.
     pub floor_l: f64,
+    /// Water stands on the probed soil, or ran onto it moments ago.
+    pub stands: bool,
     /// Water the probed plants were asked for since the start, litres.
     pub demand_l: f64,
 }
@@ -104,6 +110,8 @@ pub struct Stretch {
     pub air_c: f64,
     /// Water applied to this pot in the stretch, litres.
     pub applied_l: f64,
+    /// Water drawn by the whole line in the stretch, litres.
+    pub drawn_l: f64,
 }
 
 /// The world of one run.
@@ -120,6 +128,8 @@ pub struct World<'a> {
     demand: [CropDemand; MAX_OUTLETS],
     day: u64,
     accounts: Accounts,
+    /// The same when the first fault began.
+    before_faults: Accounts,
     storage_at_start_l: f64,
     floor_l: f64,
     demand_l: f64,
@@ -161,6 +171,7 @@ impl<'a> World<'a> {
             demand: [idle; MAX_OUTLETS],
             day: u64::MAX,
             accounts: Accounts::default(),
+            before_faults: Accounts::default(),
             storage_at_start_l: 0.0,
             floor_l: 0.0,
             demand_l: 0.0,
@@ -174,6 +185,11 @@ impl<'a> World<'a> {
     /// Litres since the start.
     pub fn accounts(&self) -> &Accounts {
         &self.accounts
+    }
+
+    /// Litres from the start to the onset of the first fault; to now if there is none yet.
+    pub fn accounts_before_faults(&self) -> &Accounts {
+        &self.before_faults
     }
 
     /// Change of what pots, saucers and line hold since the start, litres.
@@ -235,11 +251,12 @@ impl<'a> World<'a> {
 
     fn forcing(&self, pot: usize, applied_l_h: f64) -> Forcing {
         let (weather, hour) = (&self.setup.weather, self.hour());
+        let demand = self.demand[pot];
         Forcing {
-            rain_mm_h: weather.rain_mm_h[hour],
+            rain_mm_h: weather.rain_mm_h[hour] + self.wrong.rain_mm_h,
             applied_l_h,
             eto_mm_h: weather.eto_mm_h[hour] * self.setup.pots[pot].evaporation_share,
-            crop: self.demand[pot],
+            crop: CropDemand { kcb: demand.kcb * self.wrong.use_factor, ..demand },
         }
     }
 
@@ -249,15 +266,22 @@ impl<'a> World<'a> {
         line.advance(state, source, stored, dt_s, self.drive_on, &self.wrong.plumbing)
     }
 
-    /// Moves one pot over a stretch in which `litres` reach it.
+    /// Moves one pot over a stretch in which `litres` reach it, some of which may run past its soil
+    /// and out for good.
     fn run_pot(&self, state: &mut State, pot: usize, dt_s: f64, litres: f64) -> Fluxes {
-        let forcing = self.forcing(pot, litres / dt_s * 3600.0);
-        self.setup.pots[pot].medium.advance(state, dt_s, &forcing)
+        let past_l = litres * self.wrong.runs_past;
+        let forcing = self.forcing(pot, (litres - past_l) / dt_s * 3600.0);
+        let mut fluxes = self.setup.pots[pot].medium.advance(state, dt_s, &forcing);
+        fluxes.applied_l += past_l;
+        fluxes.drained_l += past_l;
+        fluxes.leached_l += past_l;
+        fluxes
     }
 
     fn follow(&self, moving: &mut Moving, dt_s: f64) {
         let theta = self.setup.pots[0].medium.theta_probe(&moving.pots[0]) + self.apparent;
-        self.setup.probe.follow(&mut moving.probe, dt_s, theta.max(0.0));
+        let further_s = self.wrong.probe_lag_s;
+        self.setup.probe.follow_with(&mut moving.probe, dt_s, theta.max(0.0), further_s);
     }
 
     /// Commits everything up to `t_ms`, telling `keep` of each stretch.
@@ -313,9 +337,10 @@ impl<'a> World<'a> {
                 saucer_l: state.saucer_l,
                 tank_l: moving.stored.stored_l,
                 eto_mm_h: weather.eto_mm_h[hour],
-                rain_mm_h: weather.rain_mm_h[hour],
-                air_c: weather.t_air_c[hour],
+                rain_mm_h: weather.rain_mm_h[hour] + self.wrong.rain_mm_h,
+                air_c: weather.t_air_c[hour] - self.wrong.colder_k,
                 applied_l: litres,
+                drawn_l: delivery.drawn_l,
             });
         }
         self.follow(&mut moving, dt_s);
@@ -323,7 +348,8 @@ impl<'a> World<'a> {
         let canopy_mm_h = weather.eto_mm_h[hour] * pot.evaporation_share * self.demand[0].kcb;
         self.demand_l += canopy_mm_h * self.demand[0].canopy_m2 * dt_s / 3600.0;
         self.floor_l = self.floor_l * (-dt_s / 3600.0 / FLOOR_DRIES_H).exp() + spilled_l;
-        if delivery.drawn_l > 0.0 || weather.rain_mm_h[hour] > 0.0 {
+        let rains = weather.rain_mm_h[hour] + self.wrong.rain_mm_h > 0.0;
+        if delivery.drawn_l > 0.0 || rains {
             self.moved_at_ms = t_ms;
         }
         self.moving = moving;
@@ -332,8 +358,11 @@ impl<'a> World<'a> {
             self.next_fault_ms = self.setup.faults.next_edge(t_ms).unwrap_or(u64::MAX);
         }
         self.wrong = self.setup.faults.at(t_ms);
+        if self.setup.faults.onset_ms().is_none_or(|onset_ms| t_ms <= onset_ms) {
+            self.before_faults = self.accounts;
+        }
         self.new_day();
-        self.regrid(delivery.drawn_l > 0.0);
+        self.regrid(delivery.drawn_l > DRIP_L_H * dt_s / 3600.0);
     }
 
     fn regrid(&mut self, flowed: bool) {
@@ -362,7 +391,7 @@ impl<'a> World<'a> {
         self.advance_to(t_ms, keep);
         let dt_s = (t_ms - self.t_ms) as f64 / 1e3;
         let mut moving = self.moving;
-        let (mut demand_l, mut flow_l_h) = (self.demand_l, 0.0);
+        let mut demand_l = self.demand_l;
         let hour = self.hour();
         let weather = &self.setup.weather;
         if dt_s > 0.0 {
@@ -375,20 +404,18 @@ impl<'a> World<'a> {
             let canopy_mm_h = weather.eto_mm_h[hour] * share * demand.kcb;
             demand_l += canopy_mm_h * demand.canopy_m2 * dt_s / 3600.0;
         }
-        let fault = &self.wrong.plumbing;
-        if moving.line.flowing() {
-            flow_l_h = self.setup.line.flow_l_h(&self.setup.source, moving.stored, fault);
-        } else if fault.weep_l_h > 0.0 {
-            flow_l_h = fault.weep_l_h;
-        }
+        let (line, source) = (&self.setup.line, &self.setup.source);
+        let flow_l_h = line.sensed_l_h(&moving.line, source, moving.stored, &self.wrong.plumbing);
+        let wetted = self.moved_at_ms > 0 && t_ms - self.moved_at_ms < STANDS_MS;
         Sight {
             theta_mean: self.setup.pots[0].medium.theta_mean(&moving.pots[0]),
             probe: moving.probe,
             tank_l: moving.stored.stored_l,
             flow_l_h,
-            air_c: weather.t_air_c[hour],
-            rains: weather.rain_mm_h[hour] > 0.0,
+            air_c: weather.t_air_c[hour] - self.wrong.colder_k,
+            rains: weather.rain_mm_h[hour] + self.wrong.rain_mm_h > 0.0,
             floor_l: self.floor_l,
+            stands: wetted || moving.pots[0].pond_l > 0.0,
             demand_l,
         }
     }

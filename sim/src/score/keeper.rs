@@ -8,7 +8,7 @@ use drydown::watch::Alarm;
 use drydown::zone::{Event, Inputs, Outcome, Zone};
 
 use super::rules::Rules;
-use super::{Answer, Verdict};
+use super::{AfterFault, Answer, Verdict};
 use crate::person::Act;
 use crate::plumbing::PlumbingFault;
 use crate::plumbing::source::Source;
@@ -201,6 +201,8 @@ pub struct Findings {
     pub strips: Strips,
     /// What happened.
     pub log: Log,
+    /// What followed the first fault, if one began.
+    pub after_fault: Option<AfterFault>,
     /// If the valve stuck open tonight.
     pub stuck_open: StuckOpen,
     /// Whether one would leave it.
@@ -235,6 +237,7 @@ pub struct Keeper<'a> {
     /// An opening that ended at the pins and was not yet told by the device.
     untold: Option<(OpenNow, u64)>,
     applied_l: f64,
+    after_fault: Option<AfterFault>,
 }
 
 impl<'a> Keeper<'a> {
@@ -270,6 +273,11 @@ impl<'a> Keeper<'a> {
             open: None,
             untold: None,
             applied_l: 0.0,
+            after_fault: setup
+                .faults
+                .onset_ms()
+                .filter(|&onset_ms| onset_ms < setup.duration_ms)
+                .map(AfterFault::new),
         }
     }
 
@@ -303,6 +311,9 @@ impl<'a> Keeper<'a> {
         if stretch.pot > 0 {
             return;
         }
+        if let Some(after) = &mut self.after_fault {
+            after.stretch(stretch);
+        }
         self.rules.stress(stretch.t_ms, stretch.dt_s, stretch.ks < 1.0);
         self.strips.world(stretch);
         self.eto_mm += stretch.eto_mm_h * hours;
@@ -325,6 +336,9 @@ impl<'a> Keeper<'a> {
         }
         self.rules.drive(t_ms, on);
         if on {
+            if let Some(after) = &mut self.after_fault {
+                after.opened(t_ms);
+            }
             self.valve.starts += 1;
             let opening = OpenNow { since_ms: t_ms, applied_l: self.applied_l, from_pct: None };
             self.open = Some(opening);
@@ -366,6 +380,9 @@ impl<'a> Keeper<'a> {
         self.rules.step(t_ms, zone, inputs, outcome);
         for &event in outcome.events.iter() {
             self.log.push(Line { t_ms, what: What::Device(event), reading_pct });
+            if let Some(after) = &mut self.after_fault {
+                after.event(t_ms, event);
+            }
             self.event(event, reading_pct);
         }
     }
@@ -443,6 +460,9 @@ impl<'a> Keeper<'a> {
             Source::Mains { .. } => None,
         };
         self.rules.finish(setup.duration_ms);
+        if let Some(after) = &mut self.after_fault {
+            after.finish(world);
+        }
         let stuck_open = stuck_open(setup, world, tank.map(|(_, end_l, _)| end_l));
         let mut findings = Findings {
             duration_ms: setup.duration_ms,
@@ -464,6 +484,7 @@ impl<'a> Keeper<'a> {
             hottest: self.hottest,
             strips: self.strips,
             log: self.log,
+            after_fault: self.after_fault,
             stuck_open,
             answer: Answer { verdict: Verdict::Yes, reason: String::new() },
         };
