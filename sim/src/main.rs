@@ -4,9 +4,10 @@ use std::io::Write;
 use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
+use drydown_sim::command::campaign::CampaignArgs;
 use drydown_sim::command::run::RunArgs;
 use drydown_sim::command::weather::WeatherArgs;
-use drydown_sim::command::{run, weather};
+use drydown_sim::command::{campaign, run, weather};
 
 /// Tries a small watering device against soil, weather and faults before it is left alone
 #[derive(Parser)]
@@ -19,6 +20,7 @@ struct Program {
 #[derive(Subcommand)]
 enum Command {
     Run(RunArgs),
+    Campaign(CampaignArgs),
     Weather(WeatherArgs),
 }
 
@@ -29,6 +31,7 @@ fn main() -> ExitCode {
     let result = match Program::parse().command {
         None => run::run(&built_in()),
         Some(Command::Run(args)) => run::run(&args),
+        Some(Command::Campaign(args)) => campaign::run(&args),
         Some(Command::Weather(args)) => weather::run(&args),
     };
     match result {

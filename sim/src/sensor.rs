@@ -104,7 +104,7 @@ pub enum ProbeFault {
     Warming(f64),
     /// Another unit is read with this one's curve: off by this share of the span, positive for drier.
     OtherUnit(f64),
-    /// One burst in [`SPIKE_EVERY`] is off by so many counts.
+    /// In one burst of [`SPIKE_EVERY`] a single sample is off by so many counts.
     Spikes(f64),
     /// The converter cuts off what lies above this count.
     ClipsAbove(f64),
@@ -302,10 +302,6 @@ impl Probe {
                 noise = noise.hypot(further);
                 in_soil()
             }
-            ProbeFault::Spikes(by) => {
-                let spike = drawn(SPIKE) * (SPIKE_EVERY as f64) < 1.0;
-                in_soil() + if spike { by } else { 0.0 }
-            }
             // A lower supply makes the reading a larger share of it.
             ProbeFault::Supply(off) => in_soil() * (1.0 - SUPPLY_GAIN * off),
             ProbeFault::ClipsAbove(most) => {
@@ -320,10 +316,19 @@ impl Probe {
                 let eighths = (level / full * 8.0).floor();
                 level + by * (0.5 * eighths + 0.5).floor()
             }
-            ProbeFault::Sound | ProbeFault::OftenSilent(_) | ProbeFault::WrapsAbove(_) => in_soil(),
+            ProbeFault::Sound
+            | ProbeFault::OftenSilent(_)
+            | ProbeFault::WrapsAbove(_)
+            | ProbeFault::Spikes(_) => in_soil(),
+        };
+        let spike = match *fault {
+            ProbeFault::Spikes(by) if drawn(SPIKE) * (SPIKE_EVERY as f64) < 1.0 => by,
+            _ => 0.0,
         };
         Some(std::array::from_fn(|i| {
-            self.convert(level + noise * noise::gaussian(self.seed, t_ms, SAMPLE + i as u64))
+            let off = if i == 0 { spike } else { 0.0 };
+            let noise = noise * noise::gaussian(self.seed, t_ms, SAMPLE + i as u64);
+            self.convert(level + off + noise)
         }))
     }
 

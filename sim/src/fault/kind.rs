@@ -127,7 +127,7 @@ kinds! {
     /// Disturbed by a radio or motor: `amount` counts of further noise ("bounce all over the place
     /// while the radio is active": micropython issue 7514).
     ProbeNoisy "probe-noisy", Probe, "the probe signal is disturbed", 300.0 in 0.0..=20_000.0;
-    /// One burst in five is off by `amount` counts (spike test: Dorigo et al. 2013).
+    /// In one burst of five a single sample is off by `amount` counts (spike test: Dorigo et al. 2013).
     ProbeSpikes "probe-spikes", Probe, "single readings are far off", 600.0 in -20_000.0..=20_000.0;
     /// A share `amount` of all reads fails.
     ProbeOftenSilent "probe-often-silent", Probe, "most reads of the probe fail", 0.6 in 0.0..=1.0;
@@ -175,8 +175,8 @@ kinds! {
     ClockJump "clock-jump", Board, "the clock jumps", 2.0 in -100_000.0..=100_000.0;
     /// The clock jumps back once by `amount` hours.
     ClockJumpsBack "clock-jumps-back", Board, "the clock jumps back", 2.0 in 0.0..=100_000.0;
-    /// The clock that steps are given stands still.
-    ClockStops "clock-stops", Board, "the clock stands still", 0.0 in 0.0..=0.0;
+    /// The clock that steps are given loses `amount` percent.
+    ClockSlow "clock-slow", Board, "the clock runs slow", 2.0 in -50.0..=50.0;
     /// The 32-bit count of milliseconds wraps, as it does every 49.7 days (2³² ms).
     CounterWraps "counter-wraps", Board, "the millisecond counter wraps", 0.0 in 0.0..=0.0;
     /// The power fails for a minute while a record is written, and nothing of it is left.

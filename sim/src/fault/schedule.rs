@@ -100,8 +100,9 @@ impl Schedule {
             .map(|fault| match fault.kind {
                 Kind::ClockJump => (fault.amount * 3.6e6) as i64,
                 Kind::ClockJumpsBack => (-fault.amount * 3.6e6) as i64,
-                Kind::ClockStops => {
-                    -i64::try_from(t_ms.min(fault.until_ms) - fault.from_ms).unwrap_or(i64::MAX)
+                Kind::ClockSlow => {
+                    let ran_ms = (t_ms.min(fault.until_ms) - fault.from_ms) as f64;
+                    (-fault.amount / 100.0 * ran_ms) as i64
                 }
                 _ => 0,
             })
@@ -164,17 +165,14 @@ mod tests {
     fn the_counter_is_zero_at_the_onset() {
         let schedule = only(Kind::CounterWraps, 0.0);
         assert_eq!(schedule.counter_starts_at().wrapping_add(10_000_000), 0);
-        assert_eq!(only(Kind::ClockStops, 0.0).counter_starts_at(), 0);
+        assert_eq!(only(Kind::ClockSlow, 2.0).counter_starts_at(), 0);
     }
 
     #[test]
-    fn a_stopped_clock_falls_behind_until_it_runs_again() {
-        let schedule = only(Kind::ClockStops, 0.0);
+    fn a_slow_clock_falls_behind_until_it_runs_right_again() {
+        let schedule = only(Kind::ClockSlow, 2.0);
         let offsets = [9_000_000, 10_000_000, 15_000_000, 25_000_000];
-        assert_eq!(
-            offsets.map(|t_ms| schedule.clock_offset_ms(t_ms)),
-            [0, 0, -5_000_000, -10_000_000]
-        );
+        assert_eq!(offsets.map(|t_ms| schedule.clock_offset_ms(t_ms)), [0, 0, -100_000, -200_000]);
     }
 
     #[test]

@@ -11,7 +11,7 @@ use super::{chart, details, happenings};
 use crate::scenario::Setup;
 use crate::score::{Findings, Verdict};
 
-const STYLE: &str = include_str!("page.css");
+pub(super) const STYLE: &str = include_str!("page.css");
 
 /// The report of a run as a page: sentences, strip chart, days, details, cautions.
 ///

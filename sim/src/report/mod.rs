@@ -4,6 +4,7 @@
 //! same run gives the same bytes: no time stamp, no path, fixed formats of numbers.
 
 mod calendar;
+pub mod campaign;
 mod cautions;
 mod chart;
 mod csv;
@@ -15,7 +16,7 @@ mod json;
 pub mod sentences;
 mod stress_point;
 mod text;
-mod units;
+pub(crate) mod units;
 
 pub use csv::csv;
 pub use html::html;

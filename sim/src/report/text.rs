@@ -10,7 +10,7 @@ use super::{details, happenings};
 use crate::scenario::Setup;
 use crate::score::Findings;
 
-const WIDTH: usize = 80;
+pub(super) const WIDTH: usize = 80;
 /// Widths of the columns of the table of days, after the day itself.
 const CELLS: [usize; 7] = [8, 8, 8, 7, 6, 7, 7];
 /// Where the sentences stand; the headings are left of it.
@@ -127,26 +127,26 @@ fn write_details(out: &mut String, setup: &Setup, findings: &Findings) {
     }
 }
 
-fn padded(text: &str, width: usize) -> String {
+pub(super) fn padded(text: &str, width: usize) -> String {
     let blanks = width.saturating_sub(text.chars().count());
     let mut padded = text.to_owned();
     padded.extend(std::iter::repeat_n(' ', blanks));
     padded
 }
 
-fn push_line(out: &mut String, line: &str) {
+pub(super) fn push_line(out: &mut String, line: &str) {
     out.push_str(line.trim_end());
     out.push('\n');
 }
 
-fn paragraph(out: &mut String, text: &str, indent: usize) {
+pub(super) fn paragraph(out: &mut String, text: &str, indent: usize) {
     for line in wrapped(text, WIDTH - indent) {
         let _ = writeln!(out, "{}{line}", " ".repeat(indent));
     }
 }
 
 /// The text in lines of at most `width` characters; a longer word is cut.
-fn wrapped(text: &str, width: usize) -> Vec<String> {
+pub(super) fn wrapped(text: &str, width: usize) -> Vec<String> {
     let mut lines = vec![String::new()];
     let mut used = 0;
     for word in glued(text).split(' ') {

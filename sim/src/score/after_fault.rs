@@ -6,6 +6,9 @@ use drydown::zone::Event;
 
 use crate::world::{Accounts, Stretch, World};
 
+/// Stress coefficient below which plants use less than half of what they would.
+const PARCHED: f64 = 0.5;
+
 /// What the device said first that a person at its display sees.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Said {
@@ -33,6 +36,8 @@ pub struct AfterFault {
     pub spilled_l: f64,
     /// Hours in which the probed plants were short of water since.
     pub stress_h: f64,
+    /// Hours in which they had less than half of what they would use.
+    pub parched_h: f64,
     /// Waterings begun since.
     pub starts: u32,
 }
@@ -47,8 +52,14 @@ impl AfterFault {
             applied_l: 0.0,
             spilled_l: 0.0,
             stress_h: 0.0,
+            parched_h: 0.0,
             starts: 0,
         }
+    }
+
+    /// Nothing follows a fault that lies behind the end of the run.
+    pub const fn of_none(duration_ms: u64) -> Self {
+        Self { closed_after_s: Some(0.0), ..Self::new(duration_ms) }
     }
 
     fn since_s(&self, t_ms: u64) -> f64 {
@@ -62,6 +73,9 @@ impl AfterFault {
         }
         if stretch.ks < 1.0 {
             self.stress_h += stretch.dt_s / 3_600.0;
+        }
+        if stretch.ks < PARCHED {
+            self.parched_h += stretch.dt_s / 3_600.0;
         }
         if self.closed_after_s.is_none() && stretch.drawn_l <= 0.0 {
             self.closed_after_s = Some((self.since_s(stretch.t_ms) - stretch.dt_s).max(0.0));

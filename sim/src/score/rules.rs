@@ -2,7 +2,7 @@
 
 use std::collections::VecDeque;
 
-use drydown::guard::Path;
+use drydown::guard::{LockOut, Path};
 use drydown::watch::Alarm;
 use drydown::zone::{Event, Inputs, Outcome, Zone};
 
@@ -132,8 +132,12 @@ pub struct Rules {
     window: VecDeque<(u64, u64)>,
     path: Option<Path>,
     stress_since_ms: Option<u64>,
-    /// A lock-out or alarm is in force: whoever looks sees it.
+    /// A lock-out, an alarm or a verdict on the probe is in force: whoever looks sees it.
     telling: bool,
+    /// The device said that it does not believe its probe, and has not taken it back.
+    disbelieves: bool,
+    /// Unanswered water has locked it out: what a person gives by hand from then on is no try.
+    locked_unanswered: bool,
     worst: [Option<f64>; Rule::ALL.len()],
 }
 
@@ -158,6 +162,8 @@ impl Rules {
             path: None,
             stress_since_ms: None,
             telling: false,
+            disbelieves: false,
+            locked_unanswered: false,
             worst: [None; Rule::ALL.len()],
         }
     }
@@ -179,6 +185,7 @@ impl Rules {
 
     pub(super) fn booted(&mut self, t_ms: u64) {
         self.booted_ms = t_ms;
+        self.disbelieves = false;
     }
 
     pub(super) fn drive(&mut self, t_ms: u64, on: bool) {
@@ -224,7 +231,9 @@ impl Rules {
                         self.count(Rule::S5, !plausible);
                     }
                 }
-                Event::Closed(_) => unanswered = Some(zone.unanswered()),
+                Event::Closed(_) if !self.locked_unanswered => {
+                    unanswered = Some(zone.unanswered());
+                }
                 Event::OpeningNotClosed => {
                     self.most(Rule::S11, f64::from(zone.resets_while_open()));
                 }
@@ -237,12 +246,17 @@ impl Rules {
                     self.count(Rule::L3, alarm.remedy().is_empty());
                     self.spoke(t_ms);
                 }
-                Event::Refused(..) | Event::Probe(_, Some(_)) => self.spoke(t_ms),
+                Event::Probe(_, fault) => {
+                    self.disbelieves = fault.is_some();
+                    self.spoke(t_ms);
+                }
+                Event::Refused(..) => self.spoke(t_ms),
                 _ => {}
             }
         }
         let alarmed = Alarm::ALL.iter().any(|&alarm| zone.meters().watch.is_raised(alarm));
-        self.telling = alarmed || !zone.lock_outs().is_empty();
+        self.telling = alarmed || self.disbelieves || !zone.lock_outs().is_empty();
+        self.locked_unanswered = zone.lock_outs().has(LockOut::NoResponse);
         if let Some(unanswered) = unanswered {
             self.most(Rule::S7, f64::from(unanswered));
         }
