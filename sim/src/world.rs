@@ -366,10 +366,9 @@ impl<'a> World<'a> {
     }
 
     fn regrid(&mut self, flowed: bool) {
-        let flows = flowed || self.drive_on || self.moving.line.flowing();
         let settling =
             self.t_ms.saturating_sub(self.moved_at_ms) < SETTLES_MS && self.moved_at_ms > 0;
-        let step = if flows {
+        let step = if flowed {
             FLOWING_MS
         } else if settling || self.moving.pots[0].pond_l > 0.0 {
             MOVING_MS

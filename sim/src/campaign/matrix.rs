@@ -26,12 +26,31 @@ impl Mode {
     /// Both.
     pub const ALL: [Self; 2] = [Self::Automatic, Self::ByHand];
 
-    /// In plain words, as a name in machine-readable output.
+    /// Its name in machine-readable output.
     pub const fn name(self) -> &'static str {
         match self {
             Self::Automatic => "automatic",
             Self::ByHand => "by_hand",
         }
+    }
+
+    /// The prepared scenario with this mode's person, if one is there, for a fault at this hour.
+    pub fn setup(self, base: &Setup, hour: u8) -> Setup {
+        let mut setup = base.clone();
+        if self == Self::ByHand {
+            let amount = f64::from(base.zone.config().limits.max_open.0) / 1e3;
+            let first_ms = onset_ms(hour) - PRESSED_BEFORE_MS;
+            let days = (0..).map(|day| first_ms + day * DAY_MS);
+            setup.acts.extend(
+                days.take_while(|&at_ms| at_ms < base.duration_ms).map(|at_ms| person::Scheduled {
+                    act: Act::WatersByHand,
+                    at_ms,
+                    amount,
+                }),
+            );
+            setup.acts.sort_by_key(|act| act.at_ms);
+        }
+        setup
     }
 }
 
@@ -137,7 +156,7 @@ impl Extent {
 impl Case {
     /// When its faults begin.
     pub fn onset_ms(self) -> u64 {
-        DAY_MS + u64::from(self.hour) * HOUR_MS
+        onset_ms(self.hour)
     }
 
     /// The prepared scenario with this case's faults, and its person.
@@ -151,26 +170,20 @@ impl Case {
                 .map_or(u64::MAX, |hours| from_ms + (hours * HOUR_MS as f64) as u64),
             amount: kind.amount().0,
         });
-        let mut acts = base.acts.clone();
-        if self.mode == Mode::ByHand {
-            acts.extend(self.presses(base));
-            acts.sort_by_key(|act| act.at_ms);
+        let mut setup = self.mode.setup(base, self.hour);
+        // The person is far away where the link is what fails.
+        if self.faults.kinds().any(|kind| kind == Kind::LinkLost) {
+            for act in setup.acts.iter_mut().filter(|act| act.act == Act::WatersByHand) {
+                act.act = Act::WatersFromAfar;
+            }
         }
-        Setup { faults: Schedule::new(faults.collect()), acts, ..base.clone() }
+        Setup { faults: Schedule::new(faults.collect()), ..setup }
     }
+}
 
-    /// The doses of its person: from afar where the link is what fails.
-    fn presses(self, base: &Setup) -> impl Iterator<Item = person::Scheduled> {
-        let afar = self.faults.kinds().any(|kind| kind == Kind::LinkLost);
-        let act = if afar { Act::WatersFromAfar } else { Act::WatersByHand };
-        let amount = f64::from(base.zone.config().limits.max_open.0) / 1e3;
-        let first_ms = self.onset_ms() - PRESSED_BEFORE_MS;
-        let until_ms = base.duration_ms;
-        (0..)
-            .map(move |day| first_ms + day * DAY_MS)
-            .take_while(move |&at_ms| at_ms < until_ms)
-            .map(move |at_ms| person::Scheduled { act, at_ms, amount })
-    }
+/// When faults begin that begin at this hour.
+fn onset_ms(hour: u8) -> u64 {
+    DAY_MS + u64::from(hour) * HOUR_MS
 }
 
 /// A policy's name in machine-readable output.

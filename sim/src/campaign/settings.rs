@@ -1,6 +1,6 @@
 //! The scenario under each policy: what a maker would have set, from what the scenario says.
 
-use super::matrix::{POLICIES, policy_name};
+use super::matrix::{Mode, POLICIES, policy_name};
 use crate::error::InputError;
 use crate::run::{Pace, run};
 use crate::scenario::schema::PolicyKind;
@@ -14,9 +14,36 @@ pub struct Settings {
     pub policy: PolicyKind,
     /// The scenario, prepared.
     pub setup: Setup,
-    /// Hours in which the plants were short of water although nothing was wrong.
-    pub stress_h: f64,
+    /// How it fares although nothing is wrong, with nobody there and with a person.
+    pub sound: [Sound; 2],
 }
+
+/// What a run without a fault shows.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Sound {
+    /// Hours in which the plants were short of water.
+    pub stress_h: f64,
+    /// Litres over the edge or onto the floor.
+    pub spilled_l: f64,
+}
+
+impl Settings {
+    fn new(policy: PolicyKind, setup: Setup) -> Self {
+        let sound = Mode::ALL.map(|mode| {
+            let findings = run(&mode.setup(&setup, NOON), Pace::Wake, None);
+            Sound { stress_h: findings.plants[0].stress_h, spilled_l: findings.accounts.spilled_l }
+        });
+        Self { policy, setup, sound }
+    }
+
+    /// How it fares in this mode although nothing is wrong.
+    pub fn sound_in(&self, mode: Mode) -> Sound {
+        self.sound[mode as usize]
+    }
+}
+
+/// The hour at which a person waters in the run without a fault.
+const NOON: u8 = 12;
 
 /// Times a day that the clock waters.
 const DOSES_A_DAY: f64 = 3.0;
@@ -41,15 +68,11 @@ pub fn of(
     }
     for policy in POLICIES {
         if policy == scenario.control.policy {
-            let stress_h = findings.plants[0].stress_h;
-            all.push(Settings { policy, setup: own.clone(), stress_h });
+            all.push(Settings::new(policy, own.clone()));
             continue;
         }
         match Setup::of(source, under(&sound, policy, &findings)) {
-            Ok(setup) => {
-                let stress_h = run(&setup, Pace::Wake, None).plants[0].stress_h;
-                all.push(Settings { policy, setup, stress_h });
-            }
+            Ok(setup) => all.push(Settings::new(policy, setup)),
             Err(error) => {
                 notes.push(format!("Left out: the {} policy. {error}.", policy_name(policy)))
             }

@@ -3,7 +3,7 @@
 
 use serde::Serialize;
 
-use super::matrix::Case;
+use super::matrix::{Case, Mode};
 use super::oracle::{Expected, Row, row_of};
 use super::settings::Settings;
 use crate::fault::Kind;
@@ -16,6 +16,8 @@ use crate::score::{AfterFault, Findings, Rule, RuleScore};
 pub const SILENT_H: f64 = 24.0;
 /// Further thirst that "carries on" allows beside the length of the fault, hours.
 pub const FURTHER_H: f64 = 12.0;
+/// Further litres spilled that are nothing to speak of.
+const SOME_SPILLED_L: f64 = 0.5;
 /// What the clock model allows an opening beyond its length.
 const CLOCK: f64 = 1.02;
 /// Grain of the world while water flows, s.
@@ -31,7 +33,7 @@ pub enum Verdict {
     CarriesOn,
     /// It says so, and the rules held.
     SaysSo,
-    /// Nothing that is fitted shows it, or plants go short of water and nobody is told.
+    /// Nothing that is fitted shows it, or plants go short or water is spilled and nobody is told.
     Unseen,
     /// No software can stop it.
     Beyond,
@@ -93,7 +95,7 @@ pub fn judge(
         .or_else(|| ran_on(&rows, &expected, settings, after))
         .or_else(|| silent(&expected, after))
         .or_else(|| match (case.faults.second, rows.as_slice()) {
-            (None, [row]) => missed(row, settings, findings, after),
+            (None, [row]) => missed(row, (settings, case.mode), findings, after),
             _ => None,
         });
     if wrong.is_some() {
@@ -105,7 +107,8 @@ pub fn judge(
     } else if after.said.is_some() {
         Verdict::SaysSo
     } else if has(|one| matches!(one, Expected::Unseen(_)))
-        || after.stress_h - settings.stress_h > FURTHER_H
+        || after.stress_h - settings.sound_in(case.mode).stress_h > FURTHER_H
+        || after.spilled_l - settings.sound_in(case.mode).spilled_l > SOME_SPILLED_L
     {
         Verdict::Unseen
     } else if rows.is_empty() {
@@ -170,14 +173,14 @@ fn silent(expected: &[Expected], after: &AfterFault) -> Option<String> {
 /// What a single fault's row of the oracle asks for and was not found.
 fn missed(
     row: &Row,
-    settings: &Settings,
+    (settings, mode): (&Settings, Mode),
     findings: &Findings,
     after: &AfterFault,
 ) -> Option<String> {
     let within = |after_s: f64, hours: f64| after_s <= hours * 3_600.0;
     match row.expected(settings.policy) {
         Expected::CarriesOn => {
-            let further_h = findings.plants[0].stress_h - settings.stress_h;
+            let further_h = findings.plants[0].stress_h - settings.sound_in(mode).stress_h;
             if let Some((lock_out, _)) = after.locked_out {
                 return Some(format!("locked itself out: {}", lock_out.condition().text()));
             }

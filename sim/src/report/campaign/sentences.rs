@@ -1,7 +1,7 @@
 //! The findings of a campaign in plain sentences.
 
 use super::rows::{Gathered, single};
-use crate::campaign::matrix::{Extent, Faults, Mode, policy_name};
+use crate::campaign::matrix::{Extent, Faults, Mode};
 use crate::campaign::oracle::{Expected, row_of};
 use crate::campaign::settings::Settings;
 use crate::campaign::verdict::Verdict;
@@ -11,7 +11,7 @@ use crate::report::units::{hours, litres};
 use crate::scenario::schema::PolicyKind;
 
 /// Findings told one by one; the table and the machine-readable output have all.
-const MOST_TOLD: usize = 12;
+const MOST_TOLD: usize = 24;
 
 /// A policy in plain words.
 pub(super) const fn policy(policy: PolicyKind) -> &'static str {
@@ -184,31 +184,45 @@ fn hardware(
     Kind::ALL.iter().filter_map(of_kind).collect()
 }
 
-/// What is not as it should be: the first case of each, and how many there are.
+/// What is not as it should be: single faults first, then pairs of which neither does it alone.
 pub(super) fn wrong(campaign: &Campaign, gathered: &Gathered<'_>) -> Vec<String> {
-    let mut told = vec![];
-    let mut left = 0;
-    for faults in gathered.faults() {
+    let mut alone = vec![];
+    let (mut told, mut more, mut explained) = (vec![], 0, 0);
+    let (singles, pairs): (Vec<_>, Vec<_>) =
+        gathered.faults().partition(|faults| faults.second.is_none());
+    for faults in singles.into_iter().chain(pairs) {
         for (index, settings) in campaign.settings.iter().enumerate() {
             let Some(worst) = gathered.with_policy(faults, index) else { continue };
             let Some((case, why)) = &worst.why else { continue };
+            if faults.second.is_none() {
+                alone.push((faults.first, index));
+            } else if faults.kinds().any(|kind| alone.contains(&(kind, index))) {
+                explained += 1;
+                continue;
+            }
             if told.len() == MOST_TOLD {
-                left += 1;
+                more += 1;
                 continue;
             }
             let by_hand = if case.mode == Mode::ByHand { ", watered by hand too" } else { "" };
             told.push(format!(
                 "{} ({}, hour {}{by_hand}): {why}. {} of {} such cases.",
                 words(faults),
-                policy_name(settings.policy),
+                policy(settings.policy),
                 case.hour,
                 thousands(worst.wrong),
                 thousands(worst.cases),
             ));
         }
     }
-    if left > 0 {
-        told.push(format!("And {left} more rows; the CSV has them all."));
+    if more > 0 {
+        told.push(format!("And {} more; the CSV has them all.", thousands(more)));
+    }
+    if explained > 0 {
+        told.push(format!(
+            "{} pairs under a policy have one of these single faults in them.",
+            thousands(explained)
+        ));
     }
     told
 }
