@@ -80,6 +80,7 @@ const fn lasting(hours: f64, row: Row) -> Row {
 }
 
 /// What should be found after this kind of fault.
+#[expect(clippy::match_same_arms, reason = "a table by family, each row with its own why")]
 pub const fn row_of(kind: Kind) -> Row {
     use Expected::{Beyond, CarriesOn, LocksOut, NoHarm, Says, Unseen};
     match kind {

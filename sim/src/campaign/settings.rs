@@ -74,7 +74,7 @@ pub fn of(
         match Setup::of(source, under(&sound, policy, &findings)) {
             Ok(setup) => all.push(Settings::new(policy, setup)),
             Err(error) => {
-                notes.push(format!("Left out: the {} policy. {error}.", policy_name(policy)))
+                notes.push(format!("Left out: the {} policy. {error}.", policy_name(policy)));
             }
         }
     }

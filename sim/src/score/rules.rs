@@ -117,6 +117,7 @@ pub struct RuleScore {
 
 /// Keeps the rules' scores.
 #[derive(Clone, Debug)]
+#[allow(clippy::struct_excessive_bools, reason = "things seen apart from each other, not a state")]
 pub struct Rules {
     max_open_s: f64,
     min_closed_s: f64,

@@ -140,14 +140,14 @@ impl Hardware {
     /// "at most 70.2 L, of which 41.0 L on the floor"
     pub(super) fn figures(&self) -> String {
         let Worst { applied_l, spilled_l, stress_h, .. } = self.worst;
-        let mut said = format!("at most {} given", litres(applied_l));
+        let mut said = vec![format!("at most {} given", litres(applied_l))];
         if spilled_l >= 0.05 {
-            said += &format!(", {} of it spilled", litres(spilled_l));
+            said.push(format!("{} of it spilled", litres(spilled_l)));
         }
         if stress_h >= 0.5 {
-            said += &format!(", plants short of water for {}", hours(stress_h));
+            said.push(format!("plants short of water for {}", hours(stress_h)));
         }
-        said
+        said.join(", ")
     }
 }
 
