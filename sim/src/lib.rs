@@ -2,6 +2,7 @@
 
 pub mod bounds;
 pub mod campaign;
+pub mod check;
 pub mod command;
 pub mod crop;
 pub mod error;

@@ -5,9 +5,10 @@ use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
 use drydown_sim::command::campaign::CampaignArgs;
+use drydown_sim::command::check::CheckArgs;
 use drydown_sim::command::run::RunArgs;
 use drydown_sim::command::weather::WeatherArgs;
-use drydown_sim::command::{campaign, run, weather};
+use drydown_sim::command::{campaign, check, run, weather};
 
 /// Tries a small watering device against soil, weather and faults before it is left alone
 #[derive(Parser)]
@@ -19,6 +20,7 @@ struct Program {
 
 #[derive(Subcommand)]
 enum Command {
+    Check(CheckArgs),
     Run(RunArgs),
     Campaign(CampaignArgs),
     Weather(WeatherArgs),
@@ -30,6 +32,7 @@ const PAGE: &str = "drydown-dry-week.html";
 fn main() -> ExitCode {
     let result = match Program::parse().command {
         None => run::run(&built_in()),
+        Some(Command::Check(args)) => check::run(&args),
         Some(Command::Run(args)) => run::run(&args),
         Some(Command::Campaign(args)) => campaign::run(&args),
         Some(Command::Weather(args)) => weather::run(&args),

@@ -16,7 +16,7 @@ use crate::soil::{CropDemand, Fluxes, Forcing, Medium, State};
 
 const HOUR_MS: u64 = 3_600_000;
 /// Grid while water flows in the line.
-const FLOWING_MS: u64 = 5_000;
+const FLOWING_MS: u64 = 10_000;
 /// A line that passes less than this drips: the soil's own grid is fine enough, litres/h.
 const DRIP_L_H: f64 = 0.5;
 /// Grid while water moves in the soil.
@@ -260,9 +260,8 @@ impl<'a> World<'a> {
         }
     }
 
-    fn run_line(&self, moving: &mut Moving, dt_s: f64) -> Delivery {
+    fn run_line(&self, state: &mut LineState, stored: &mut SourceState, dt_s: f64) -> Delivery {
         let (line, source) = (&self.setup.line, &self.setup.source);
-        let Moving { line: state, stored, .. } = moving;
         line.advance(state, source, stored, dt_s, self.drive_on, &self.wrong.plumbing)
     }
 
@@ -278,10 +277,10 @@ impl<'a> World<'a> {
         fluxes
     }
 
-    fn follow(&self, moving: &mut Moving, dt_s: f64) {
-        let theta = self.setup.pots[0].medium.theta_probe(&moving.pots[0]) + self.apparent;
+    fn follow(&self, probe: &mut ProbeState, soil: &State, dt_s: f64) {
+        let theta = self.setup.pots[0].medium.theta_probe(soil) + self.apparent;
         let further_s = self.wrong.probe_lag_s;
-        self.setup.probe.follow_with(&mut moving.probe, dt_s, theta.max(0.0), further_s);
+        self.setup.probe.follow_with(probe, dt_s, theta.max(0.0), further_s);
     }
 
     /// Commits everything up to `t_ms`, telling `keep` of each stretch.
@@ -306,8 +305,8 @@ impl<'a> World<'a> {
 
     fn commit(&mut self, t_ms: u64, keep: &mut impl FnMut(&Stretch)) {
         let dt_s = (t_ms - self.t_ms) as f64 / 1e3;
-        let mut moving = self.moving;
-        let delivery = self.run_line(&mut moving, dt_s);
+        let Moving { mut line, mut stored, mut probe, .. } = self.moving;
+        let delivery = self.run_line(&mut line, &mut stored, dt_s);
         self.accounts.applied_l += delivery.drawn_l - delivery.returned_l;
         self.accounts.spilled_l += delivery.lost_l;
         let hour = self.hour();
@@ -315,7 +314,9 @@ impl<'a> World<'a> {
         let mut spilled_l = delivery.lost_l;
         for pot in 0..self.setup.pots.len() {
             let litres = delivery.outlet_l[pot];
-            let fluxes = self.run_pot(&mut moving.pots[pot], pot, dt_s, litres);
+            let mut soil = self.moving.pots[pot];
+            let fluxes = self.run_pot(&mut soil, pot, dt_s, litres);
+            self.moving.pots[pot] = soil;
             let a = &mut self.accounts;
             a.rain_l += fluxes.rained_l;
             a.transpired_l += fluxes.transpired_l;
@@ -324,7 +325,7 @@ impl<'a> World<'a> {
             a.spilled_l += fluxes.spilled_l;
             a.leached_l += fluxes.leached_l;
             spilled_l += fluxes.spilled_l;
-            let (medium, state) = (&self.setup.pots[pot].medium, &moving.pots[pot]);
+            let (medium, state) = (&self.setup.pots[pot].medium, &soil);
             let p = self.demand[pot].depletion_fraction;
             keep(&Stretch {
                 t_ms,
@@ -335,7 +336,7 @@ impl<'a> World<'a> {
                 short_below: medium.capacity() - p * (medium.capacity() - medium.wilting_point()),
                 air: medium.air_fraction(state),
                 saucer_l: state.saucer_l,
-                tank_l: moving.stored.stored_l,
+                tank_l: stored.stored_l,
                 eto_mm_h: weather.eto_mm_h[hour],
                 rain_mm_h: weather.rain_mm_h[hour] + self.wrong.rain_mm_h,
                 air_c: weather.t_air_c[hour] - self.wrong.colder_k,
@@ -343,7 +344,7 @@ impl<'a> World<'a> {
                 drawn_l: delivery.drawn_l,
             });
         }
-        self.follow(&mut moving, dt_s);
+        self.follow(&mut probe, &self.moving.pots[0], dt_s);
         let pot = &self.setup.pots[0];
         let canopy_mm_h = weather.eto_mm_h[hour] * pot.evaporation_share * self.demand[0].kcb;
         self.demand_l += canopy_mm_h * self.demand[0].canopy_m2 * dt_s / 3600.0;
@@ -352,7 +353,7 @@ impl<'a> World<'a> {
         if delivery.drawn_l > 0.0 || rains {
             self.moved_at_ms = t_ms;
         }
-        self.moving = moving;
+        (self.moving.line, self.moving.stored, self.moving.probe) = (line, stored, probe);
         self.t_ms = t_ms;
         if t_ms >= self.next_fault_ms {
             self.next_fault_ms = self.setup.faults.next_edge(t_ms).unwrap_or(u64::MAX);
@@ -389,32 +390,33 @@ impl<'a> World<'a> {
     pub fn look(&mut self, t_ms: u64, keep: &mut impl FnMut(&Stretch)) -> Sight {
         self.advance_to(t_ms, keep);
         let dt_s = (t_ms - self.t_ms) as f64 / 1e3;
-        let mut moving = self.moving;
+        let Moving { mut line, mut stored, mut probe, .. } = self.moving;
+        let mut soil = self.moving.pots[0];
         let mut demand_l = self.demand_l;
         let hour = self.hour();
         let weather = &self.setup.weather;
         if dt_s > 0.0 {
-            let delivery = self.run_line(&mut moving, dt_s);
+            let delivery = self.run_line(&mut line, &mut stored, dt_s);
             let litres = delivery.outlet_l[0];
-            self.run_pot(&mut moving.pots[0], 0, dt_s, litres);
-            self.follow(&mut moving, dt_s);
+            self.run_pot(&mut soil, 0, dt_s, litres);
+            self.follow(&mut probe, &soil, dt_s);
             let share = self.setup.pots[0].evaporation_share;
             let demand = &self.demand[0];
             let canopy_mm_h = weather.eto_mm_h[hour] * share * demand.kcb;
             demand_l += canopy_mm_h * demand.canopy_m2 * dt_s / 3600.0;
         }
-        let (line, source) = (&self.setup.line, &self.setup.source);
-        let flow_l_h = line.sensed_l_h(&moving.line, source, moving.stored, &self.wrong.plumbing);
+        let source = &self.setup.source;
+        let flow_l_h = self.setup.line.sensed_l_h(&line, source, stored, &self.wrong.plumbing);
         let wetted = self.moved_at_ms > 0 && t_ms - self.moved_at_ms < STANDS_MS;
         Sight {
-            theta_mean: self.setup.pots[0].medium.theta_mean(&moving.pots[0]),
-            probe: moving.probe,
-            tank_l: moving.stored.stored_l,
+            theta_mean: self.setup.pots[0].medium.theta_mean(&soil),
+            probe,
+            tank_l: stored.stored_l,
             flow_l_h,
             air_c: weather.t_air_c[hour] - self.wrong.colder_k,
             rains: weather.rain_mm_h[hour] + self.wrong.rain_mm_h > 0.0,
             floor_l: self.floor_l,
-            stands: wetted || moving.pots[0].pond_l > 0.0,
+            stands: wetted || soil.pond_l > 0.0,
             demand_l,
         }
     }

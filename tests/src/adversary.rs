@@ -16,32 +16,53 @@ use drydown::zone::{ByHand, CheckedZone, Probes, SignalRules, Stance, ZoneConfig
 use crate::configs;
 use crate::observer::Told;
 
-/// A small fast generator, the same everywhere (splitmix64, Steele, Lea and Flood 2014).
-#[derive(Clone, Copy, Debug)]
-pub struct Dice(u64);
+/// A small fast generator, the same everywhere (splitmix64, Steele, Lea and Flood 2014), behind a
+/// tape of throws that somebody chose.
+#[derive(Clone, Debug)]
+pub struct Dice {
+    tape: Box<[u8]>,
+    read: usize,
+    state: u64,
+}
 
 impl Dice {
     /// Seeded.
-    pub const fn new(seed: u64) -> Self {
-        Self(seed)
+    pub fn new(seed: u64) -> Self {
+        Self { tape: Box::default(), read: 0, state: seed }
+    }
+
+    /// The throws of a tape, two bytes each, and seeded ones when it has run out.
+    pub fn of_tape(tape: &[u8]) -> Self {
+        Self { tape: tape.into(), read: 0, state: 0 }
+    }
+
+    /// Whether throws that were chosen are left.
+    pub fn has_tape(&self) -> bool {
+        self.read + 2 <= self.tape.len()
     }
 
     /// The next 64 bits.
-    pub const fn roll(&mut self) -> u64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = self.0;
+    pub fn roll(&mut self) -> u64 {
+        if let Some(&[low, high]) = self.tape.get(self.read..self.read + 2) {
+            self.read += 2;
+            // Small bounds see the two bytes as they are, large ones a spread over their range.
+            let throw = u64::from(u16::from_le_bytes([low, high]));
+            return throw | throw << 16 | throw << 32 | throw << 48;
+        }
+        self.state = self.state.wrapping_add(0x9e37_79b9_7f4a_7c15);
+        let mut z = self.state;
         z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
         z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
         z ^ (z >> 31)
     }
 
     /// Below `bound`, which is not zero.
-    pub const fn below(&mut self, bound: u64) -> u64 {
+    pub fn below(&mut self, bound: u64) -> u64 {
         self.roll() % bound
     }
 
     /// True once in `one_in`.
-    pub const fn hit(&mut self, one_in: u64) -> bool {
+    pub fn hit(&mut self, one_in: u64) -> bool {
         self.roll().is_multiple_of(one_in)
     }
 }

@@ -87,6 +87,16 @@ impl<const PAGE: usize, const WORD: usize, const PAGES: usize> MockFlash<PAGE, W
         self.cells[at] ^= 1 << (bit & 7);
     }
 
+    /// A flash that begins with these bytes and is erased behind them.
+    pub fn holding(bytes: &[u8]) -> Self {
+        let mut flash = Self::new(0);
+        for (at, (cell, byte)) in flash.cells.iter_mut().zip(bytes).enumerate() {
+            *cell = *byte;
+            flash.done[at / WORD] |= *byte != 0xFF;
+        }
+        flash
+    }
+
     /// Fills everything with what an earlier program may have left.
     pub fn fill_with_noise(&mut self) {
         for at in 0..self.cells.len() {

@@ -5,5 +5,6 @@ pub mod configs;
 pub mod crc;
 pub mod drive;
 pub mod flash;
+pub mod fuzzed;
 pub mod observer;
 pub mod rig;

@@ -4,7 +4,9 @@
 //! `DRYDOWN_ADVERSARY_STEPS=100000000 cargo test --release -p drydown-tests --test adversary` is
 //! the long run.
 
-use drydown_tests::adversary::{Appetite, Device, Failure, PLACES, Persona, Tamper, place, told};
+use drydown_tests::adversary::{
+    Appetite, Device, Dice, Failure, PLACES, Persona, Tamper, place, told,
+};
 use drydown_tests::observer::{Counts, Told};
 
 /// Steps of the quick form.
@@ -23,7 +25,7 @@ fn trace(
     let appetite = APPETITES[(seed % 3) as usize];
     let config = place(index, appetite);
     let run = |log| {
-        let mut device = Device::new(config, lie(told(&config)), persona, tamper, seed);
+        let mut device = Device::new(config, lie(told(&config)), persona, tamper, Dice::new(seed));
         if log {
             device.keep_log();
         }
@@ -89,7 +91,7 @@ fn names(
 ) -> bool {
     (0..90).step_by(3).any(|seed| {
         let config = place(index, Appetite::Greedy);
-        let mut device = Device::new(config, lie(told(&config)), persona, tamper, seed);
+        let mut device = Device::new(config, lie(told(&config)), persona, tamper, Dice::new(seed));
         device.run_on(TRACE);
         device.observer.broken.contains(rule)
     })

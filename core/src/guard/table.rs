@@ -152,7 +152,7 @@ impl Conditions {
     /// The same set, with the condition if it `holds`.
     #[must_use]
     pub const fn and_if(self, holds: bool, condition: Condition) -> Self {
-        if holds { self.with(condition) } else { self }
+        Self(self.0 | (holds as u32) << condition as u32)
     }
 
     /// Both sets together.
@@ -172,7 +172,13 @@ impl Conditions {
         self.0 & (1 << condition as u32) != 0
     }
 
+    /// Whether one of the others holds here too.
+    pub const fn has_any(self, others: Self) -> bool {
+        self.0 & others.0 != 0
+    }
+
     /// The first condition of the table that holds and blocks this path.
+    #[inline]
     pub const fn blocking(self, path: Path) -> Option<Condition> {
         let hit = self.0 & BLOCKING[path as usize];
         if hit == 0 {

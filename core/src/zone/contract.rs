@@ -213,6 +213,8 @@ pub const MOST_EVENTS: usize = 32;
 pub struct Events(heapless::Vec<Event, MOST_EVENTS>);
 
 impl Events {
+    // Edges are rare and told from many places: a call each is smaller than a copy each.
+    #[inline(never)]
     pub(crate) fn push(&mut self, event: Event) {
         // Cannot be full; were it, the newest edge would be lost from the report, not the rule.
         let _ = self.0.push(event);
@@ -266,18 +268,5 @@ impl Outcome {
             rest: Rest::Stay,
             events: Events::default(),
         }
-    }
-
-    /// The outcome of a later step of the same turn, with the edges of both.
-    pub(super) fn then(&mut self, later: Self) {
-        for event in later.events.0 {
-            self.events.push(event);
-        }
-        self.permit = self.permit.or(later.permit);
-        self.renew = later.renew;
-        self.step_within = later.step_within;
-        self.record = later.record;
-        self.next = later.next;
-        self.rest = later.rest;
     }
 }

@@ -2,7 +2,7 @@
 
 use super::contract::Tank;
 use super::{
-    ClockEdge, Event, Events, Inputs, Link, Mode, Outcome, Permit, Probes, Rest, Supply, Zone,
+    ClockEdge, Event, Events, Inputs, Link, Mode, Next, Outcome, Permit, Probes, Rest, Supply, Zone,
 };
 use crate::guard::{Ask, Cause, Closed, Condition, Conditions, Facts, Keep, Opened, Path, Ruling};
 use crate::persist::{Image, Record};
@@ -10,6 +10,14 @@ use crate::policy::{Demand, Ends, Policy, View};
 use crate::probe::Reading;
 use crate::quantity::{Millis, Moisture};
 use crate::watch::Seen;
+
+/// What leaves a zone in automatic to its stance: it is blind or locked out.
+const AUTOMATIC_CANNOT: Conditions = Conditions::NONE
+    .with(Condition::NoResponse)
+    .with(Condition::StopNeverReached)
+    .with(Condition::ProbeElectrical)
+    .with(Condition::ProbeImplausible)
+    .with(Condition::ProbeStale);
 
 /// How much time passed, in both of its meanings.
 #[derive(Clone, Copy)]
@@ -22,9 +30,16 @@ struct Passed {
 
 impl<P: Policy + Copy> Zone<P> {
     /// One step at `now` (milliseconds on a clock that should not jump).
+    #[inline]
     pub fn step(&mut self, now: u64, inputs: &Inputs) -> Outcome {
-        // The edges are large: they are written where the caller will find them, never moved.
         let mut outcome = Outcome::blank(now);
+        self.decide(now, inputs, &mut outcome);
+        outcome
+    }
+
+    /// One step, told in an outcome that may already hold the edges of an earlier one of the same
+    /// turn. It is large, so it is written where the caller will find it and never moved.
+    pub(super) fn decide(&mut self, now: u64, inputs: &Inputs, outcome: &mut Outcome) {
         let events = &mut outcome.events;
         self.tell_boot(events);
         let passed = self.pass(now, events);
@@ -51,8 +66,7 @@ impl<P: Policy + Copy> Zone<P> {
         let ruling = self.state.guard.run(self.config.rules(), &facts, ask, keep, events);
         self.tell_ruling(&ruling, events);
         self.watch(passed, on_grid, fresh, inputs, &ruling, events);
-        self.conclude(now, inputs, &ruling, &mut outcome);
-        outcome
+        self.conclude(now, inputs, &ruling, outcome);
     }
 
     /// The edges of the boot, once.
@@ -157,8 +171,11 @@ impl<P: Policy + Copy> Zone<P> {
         self.config.config().policy.ask(&mut self.state.policy, &view)
     }
 
-    /// The wish to open that is put before the guard.
+    /// The wish to open that is put before the guard; none while it holds one open.
     fn ask(&self, demand: Option<Demand>, conditions: Conditions) -> Option<Ask> {
+        if self.state.guard.open().is_some() {
+            return None;
+        }
         if let Some(wish) = self.state.wish {
             let supervised = wish.path != Path::Bench && self.clearly_below_stop();
             let (path, length) = (wish.path, wish.length);
@@ -197,16 +214,8 @@ impl<P: Policy + Copy> Zone<P> {
 
     /// Whether the zone is left to its stance: automatic, and blind or locked out.
     fn automatic_cannot(&self, conditions: Conditions) -> bool {
-        let cannot = [
-            Condition::NoResponse,
-            Condition::StopNeverReached,
-            Condition::ProbeElectrical,
-            Condition::ProbeImplausible,
-            Condition::ProbeStale,
-        ];
         let conditions = conditions.with_all(self.state.guard.lock_outs().conditions());
-        self.mode() == Mode::Automatic
-            && cannot.into_iter().any(|condition| conditions.has(condition))
+        self.mode() == Mode::Automatic && conditions.has_any(AUTOMATIC_CANNOT)
     }
 
     /// Whether water given now must show: the reading is plausible, recent and clearly below stop.
@@ -313,27 +322,29 @@ impl<P: Policy + Copy> Zone<P> {
     fn conclude(&mut self, now: u64, inputs: &Inputs, ruling: &Ruling, outcome: &mut Outcome) {
         // What was promised before and lies ahead still is never put off by an early step.
         let promised_before = self.state.promised;
-        self.state.left_to_stance = self.automatic_cannot(self.conditions(inputs));
+        self.state.left_to_stance = self.automatic_cannot(self.reading_conditions(inputs.drive));
         let mut due = self.due_in(inputs);
         if !promised_before.is_zero() {
             due = due.min(promised_before);
         }
         self.state.promised = due;
         let path = self.state.guard.open();
-        outcome.permit = ruling.permit.zip(path).map(|(length, path)| Permit { length, path });
+        if let (Some(length), Some(path)) = (ruling.permit, path) {
+            outcome.permit = Some(Permit { length, path });
+        }
         outcome.renew = ruling.renew;
         outcome.step_within = due.plus(self.config.rules().timing.slack);
         if ruling.write {
             outcome.record = Some(self.record());
         }
         outcome.rest = self.rest(ruling.write);
-        outcome.next.at = now.saturating_add(u64::from(due.0));
-        if self.samples() {
-            let sample = now.saturating_add(u64::from(self.state.to_sample.0));
-            let warm_up = u64::from(self.config.config().sampling.warm_up.0);
-            outcome.next.sample = Some(sample);
-            outcome.next.power_probe_at = Some(sample.saturating_sub(warm_up));
-        }
+        let sample = self.samples().then(|| now.saturating_add(u64::from(self.state.to_sample.0)));
+        let warm_up = u64::from(self.config.config().sampling.warm_up.0);
+        outcome.next = Next {
+            at: now.saturating_add(u64::from(due.0)),
+            sample,
+            power_probe_at: sample.map(|sample| sample.saturating_sub(warm_up)),
+        };
     }
 
     /// Time until something changes by itself.

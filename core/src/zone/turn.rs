@@ -13,13 +13,26 @@ const MOST_STEPS: usize = 3;
 ///
 /// The outcome is that of the last step, with the edges of all of them. A record that could not
 /// be written is simply not committed: nothing opens, and the zone says so.
+#[inline]
 pub fn turn<P: Policy + Copy, S: Store>(
     zone: &mut Zone<P>,
     store: &mut S,
     now: u64,
     inputs: &Inputs,
 ) -> Outcome {
-    let mut outcome = zone.step(now, inputs);
+    let mut outcome = Outcome::blank(now);
+    turn_into(zone, store, now, inputs, &mut outcome);
+    outcome
+}
+
+fn turn_into<P: Policy + Copy, S: Store>(
+    zone: &mut Zone<P>,
+    store: &mut S,
+    now: u64,
+    inputs: &Inputs,
+    outcome: &mut Outcome,
+) {
+    zone.decide(now, inputs, outcome);
     for _ in 1..MOST_STEPS {
         let Some(record) = outcome.record.take() else { break };
         let Ok(number) = store.put(&record) else { break };
@@ -32,7 +45,6 @@ pub fn turn<P: Policy + Copy, S: Store>(
             committed: Some(number),
             ..inputs.clone()
         };
-        outcome.then(zone.step(now, &again));
+        zone.decide(now, &again, outcome);
     }
-    outcome
 }

@@ -21,7 +21,7 @@ const SOME_SPILLED_L: f64 = 0.5;
 /// What the clock model allows an opening beyond its length.
 const CLOCK: f64 = 1.02;
 /// Grain of the world while water flows, s.
-const GRAIN_S: f64 = 5.0;
+const GRAIN_S: f64 = 10.0;
 
 /// What was found, from least to worst.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]

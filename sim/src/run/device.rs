@@ -266,7 +266,8 @@ impl<'a, 'w> Device<'a, 'w> {
         if let (Some(trace), Some(sight)) = (tracer, &sight) {
             self.trace(*trace, &outcome, sight);
         }
-        self.tick(world, keeper)
+        // A renewal changes nothing the interrupt would do at this same instant.
+        !outcome.renew && self.tick(world, keeper)
     }
 
     fn plan(&mut self, outcome: &Outcome, now: u64, late_ms: u64) {

@@ -5,7 +5,8 @@
 pub struct Shipped {
     /// Its name on the command line.
     pub name: &'static str,
-    text: &'static str,
+    /// Its text.
+    pub text: &'static str,
 }
 
 macro_rules! shipped {

@@ -103,9 +103,8 @@ impl Device {
         told: Told,
         persona: Persona,
         tamper: Tamper,
-        seed: u64,
+        mut dice: Dice,
     ) -> Self {
-        let mut dice = Dice::new(seed);
         let timing = config.config().timing;
         let sequence = Sequence { lead: Millis::ZERO, run_down: timing.run_down };
         let stored = Stored::Lost(RecordNumber::NONE);
@@ -164,6 +163,18 @@ impl Device {
                 let last = self.log.iter().flatten().cloned().collect();
                 return Err(Failure { violation, last });
             }
+        }
+        Ok(())
+    }
+
+    /// Runs for so many steps at most, while the tape of the dice lasts.
+    ///
+    /// # Errors
+    /// The first rule that was broken.
+    pub fn run_tape(&mut self, steps: u64) -> Result<(), Failure> {
+        let end = self.observer.counts.steps + steps;
+        while self.dice.has_tape() && self.observer.counts.steps < end {
+            self.run(1)?;
         }
         Ok(())
     }

@@ -1,0 +1,173 @@
+//! Tank, head and emitters.
+
+use super::figures::Figures;
+use super::finding::{Bound, Finding, Kind, Severity, figure};
+use crate::person::Act;
+use crate::plumbing::source::Source;
+
+/// Share of the tank kept in reserve (common practice).
+const RESERVE: f64 = 0.10;
+/// Leaching fraction to stay below (UF/IFAS ENH1268).
+const LEACHED: f64 = 0.15;
+/// Exponent below which an emitter counts as compensating, and the head it needs, m (common
+/// practice).
+const COMPENSATING: f64 = 0.2;
+const COMPENSATING_HEAD_M: f64 = 5.0;
+
+pub(super) fn check(figures: &Figures<'_>, found: &mut Vec<Finding>) {
+    opening(figures, found);
+    head(figures, found);
+    emitter(figures, found);
+    absence(figures, found);
+}
+
+/// A time limit that is longer than the tank is no limit.
+fn opening(figures: &Figures<'_>, found: &mut Vec<Finding>) {
+    let Some(tank_l) = figures.setup.scenario.water.tank_l else { return };
+    let flow_l_h = figures.setup.flow_l_h;
+    let given_l = flow_l_h * figures.max_open_s / 3600.0;
+    let most_l = (1.0 - RESERVE) * tank_l;
+    if given_l <= most_l {
+        return;
+    }
+    let pumped = figures.setup.scenario.water.pump_l_h.is_some();
+    found.push(Finding {
+        kind: Kind::OpeningEmptiesTank,
+        severity: Severity::Refuted,
+        field: "control.max_open_s".to_owned(),
+        value: given_l,
+        bound: Bound::AtMost(most_l),
+        why: format!(
+            "One opening to the time limit draws {} L of the tank's {} L. {}",
+            figure(given_l),
+            figure(tank_l),
+            if pumped {
+                "The pump runs dry and wears out before the limit ends it."
+            } else {
+                "What ends it is the empty tank, not the limit."
+            }
+        ),
+        remedy: format!("Allow {} s at most.", figure(most_l / flow_l_h * 3600.0)),
+    });
+}
+
+/// The head when the tank is down to its reserve, against what the valve needs.
+fn head(figures: &Figures<'_>, found: &mut Vec<Finding>) {
+    let water = &figures.setup.scenario.water;
+    if water.pump_l_h.is_some() || water.tank_l.is_none() {
+        return;
+    }
+    let least_m = water.valve_least_head_m;
+    let low_m = RESERVE * water.tank_depth_m - water.outlet_height_m;
+    if low_m > least_m {
+        return;
+    }
+    let Source::Tank(tank) = figures.setup.source else { return };
+    let stranded_l = tank.area_m2 * 1e3 * (water.outlet_height_m + least_m);
+    found.push(Finding {
+        kind: Kind::HeadRunsOut,
+        severity: Severity::Refuted,
+        field: if least_m > 0.0 { "water.valve_least_head_m" } else { "water.outlet_height_m" }
+            .to_owned(),
+        value: low_m,
+        bound: Bound::AtLeast(least_m),
+        why: format!(
+            "With a tenth of the tank left the head at the outlets is {} m, and the valve needs {} \
+             m. {} L stay in the tank for good, and a valve that lacks pressure may not close \
+             firmly.",
+            figure(low_m),
+            figure(least_m),
+            figure(stranded_l)
+        ),
+        remedy: "Raise the tank, lower the outlets, or use a valve that needs no pressure."
+            .to_owned(),
+    });
+}
+
+/// Compensating emitters against the head there is.
+fn emitter(figures: &Figures<'_>, found: &mut Vec<Finding>) {
+    let water = &figures.setup.scenario.water;
+    let head_m = match water.pump_l_h {
+        Some(free_l_h) => {
+            water.pump_head_m * (1.0 - figures.setup.flow_l_h / free_l_h) - water.lift_m
+        }
+        None => figures.setup.source.head_m(figures.setup.stored, water.outlet_height_m),
+    };
+    if water.emitter_exponent >= COMPENSATING || head_m >= COMPENSATING_HEAD_M {
+        return;
+    }
+    found.push(Finding {
+        kind: Kind::EmitterStarved,
+        severity: Severity::Look,
+        field: "water.emitter_exponent".to_owned(),
+        value: head_m,
+        bound: Bound::AtLeast(COMPENSATING_HEAD_M),
+        why: format!(
+            "An emitter with exponent {} keeps its flow only above the pressure it is made for, \
+             usually {} m or more. Here it has {} m: its true flow is less, unevenly so, and perhaps \
+             none.",
+            figure(water.emitter_exponent),
+            figure(COMPENSATING_HEAD_M),
+            figure(head_m)
+        ),
+        remedy: "Measure the flow into a cup; use emitters without compensation on a tank.".to_owned(),
+    });
+}
+
+/// Use over the absence against what the tank can give.
+fn absence(figures: &Figures<'_>, found: &mut Vec<Finding>) {
+    let setup = figures.setup;
+    let Source::Tank(tank) = setup.source else { return };
+    let water = &setup.scenario.water;
+    let pots = 0..setup.pots.len();
+    let a_day_l: f64 = pots.map(|pot| figures.mean_need_l(pot)).sum();
+    let refills: Vec<f64> = setup
+        .acts
+        .iter()
+        .filter(|act| act.act == Act::RefillsTank)
+        .map(|act| act.at_ms as f64 / 86.4e6)
+        .collect();
+    let days = if refills.is_empty() {
+        setup.scenario.away_days.unwrap_or(setup.scenario.days)
+    } else {
+        let ends = refills.iter().copied().chain([setup.scenario.days]);
+        let begins = [0.0].into_iter().chain(refills.iter().copied());
+        ends.zip(begins).map(|(end, begin)| end - begin).fold(0.0, f64::max)
+    };
+    let low_l = if water.pump_l_h.is_some() {
+        tank.unusable_l
+    } else {
+        let level_m = water.outlet_height_m + water.valve_least_head_m;
+        tank.unusable_l.max(1e3 * tank.area_m2 * level_m)
+    };
+    let usable_l = (setup.stored.stored_l - low_l).max(0.0);
+    let taken_l = a_day_l * days;
+    let planned_l = taken_l / (1.0 - LEACHED) / (1.0 - RESERVE);
+    // The soil gives its own store first.
+    let stored_l: f64 = (0..setup.pots.len()).map(|pot| figures.reserve_l(pot)).sum();
+    let refuted = taken_l - stored_l > usable_l;
+    if !refuted && planned_l <= setup.stored.stored_l {
+        return;
+    }
+    let (value, bound) =
+        if refuted { (usable_l, taken_l - stored_l) } else { (setup.stored.stored_l, planned_l) };
+    found.push(Finding {
+        kind: Kind::TankTooSmall,
+        severity: if refuted { Severity::Refuted } else { Severity::Look },
+        field: "water.tank_l".to_owned(),
+        value,
+        bound: Bound::AtLeast(bound),
+        why: format!(
+            "The plants take {} L a day, {} L in {} days; the tank can give {} L and the soil's own \
+             store {} L. With what drains away and a tenth in reserve the tank should hold {} L.",
+            figure(a_day_l),
+            figure(taken_l),
+            figure(days),
+            figure(usable_l),
+            figure(stored_l),
+            figure(planned_l)
+        ),
+        remedy: "Use a bigger tank, have somebody refill it, or stay away for a shorter time."
+            .to_owned(),
+    });
+}

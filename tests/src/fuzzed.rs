@@ -1,0 +1,182 @@
+//! What arbitrary bytes are fed to: each takes any bytes, returns, and panics if a promise is
+//! broken. The fuzzer in `tests/fuzz` searches; the corpus it found worth keeping is replayed by
+//! `cargo test`.
+
+use drydown::persist::codec::{LENGTH, decode, decode_settings, encode, encode_settings};
+use drydown::persist::{FlashStore, Record, RecordNumber, Store, Stored, ZoneIndex};
+use drydown::zone::{Boot, BootCause, Drive, Inputs, Zone};
+use drydown_sim::run::{Pace, run};
+use drydown_sim::scenario::{Setup, Source};
+use drydown_sim::weather::gaps::Gaps;
+use drydown_sim::weather::series::{Place, Site};
+
+use crate::adversary::{Appetite, Device, Dice, PLACES, Persona, Tamper, place, told};
+use crate::configs;
+use crate::crc::{crc16, crc32};
+use crate::flash::MockFlash;
+
+/// A target by its name, which is that of its corpus.
+pub type Target = (&'static str, fn(&[u8]));
+
+/// Every target.
+pub const TARGETS: [Target; 5] = [
+    ("step_history", step_history),
+    ("image", image),
+    ("flash", flash),
+    ("scenario", scenario),
+    ("weather", weather),
+];
+
+/// Steps of one history at most.
+const HISTORY: u64 = 64;
+
+/// A device, and an adversary whose every throw is chosen: no rule is broken in 64 steps.
+///
+/// # Panics
+/// If one is.
+pub fn step_history(bytes: &[u8]) {
+    let Some((&[which, appetite], tape)) = bytes.split_first_chunk() else { return };
+    let index = usize::from(which) % PLACES.len();
+    let persona = Persona::ALL[usize::from(which) / PLACES.len() % Persona::ALL.len()];
+    let appetite = match appetite % 3 {
+        0 => Appetite::Greedy,
+        1 => Appetite::Fickle,
+        _ => Appetite::Doses(4_000),
+    };
+    let config = place(index, appetite);
+    let new = || Device::new(config, told(&config), persona, Tamper::Not, Dice::of_tape(tape));
+    if new().run_tape(HISTORY).is_err() {
+        let mut device = new();
+        device.keep_log();
+        if let Err(failure) = device.run_tape(HISTORY) {
+            panic!("{} under {persona:?}, {appetite:?}:\n{failure}", PLACES[index]);
+        }
+    }
+}
+
+/// A hundred bytes that claim to be a record: refused, or written again bit for bit; a zone that
+/// boots on it opens nothing in its first step. Tried as they are and with both checks put right.
+///
+/// # Panics
+/// If not.
+pub fn image(bytes: &[u8]) {
+    try_image(bytes);
+    let Some((bytes, _)) = bytes.split_first_chunk::<LENGTH>() else { return };
+    let mut sealed = *bytes;
+    sealed[12..14].copy_from_slice(&crc16(&bytes[..12]).to_le_bytes());
+    let check = crc32(&sealed[..LENGTH - 4]);
+    sealed[LENGTH - 4..].copy_from_slice(&check.to_le_bytes());
+    try_image(&sealed);
+}
+
+fn try_image(bytes: &[u8]) {
+    if let Ok((head, settings)) = decode_settings(bytes) {
+        let again = encode_settings(head.zone, head.number, &settings);
+        assert_eq!(&again[..], bytes, "{settings:?}");
+    }
+    let Ok(kept) = decode(bytes) else { return };
+    assert_eq!(&encode(&kept)[..], bytes, "{kept:?}");
+    boots_closed(&Stored::Found(kept.record));
+}
+
+fn boots_closed(stored: &Stored) {
+    let config = configs::trough().check().expect("an invented configuration");
+    let mut zone = Zone::boot(config, Boot::Start(BootCause::PowerOn), stored, None);
+    let outcome = zone.step(1, &Inputs::default());
+    assert!(outcome.permit.is_none() && !outcome.renew, "opened at once on {stored:?}");
+    assert!(outcome.next.at > 1);
+}
+
+/// Two pages that hold anything: a store opens on them, and once a record was kept a boot finds it.
+///
+/// # Panics
+/// If not.
+pub fn flash(bytes: &[u8]) {
+    let config = configs::trough().check().expect("an invented configuration");
+    let plan = config.ledger_plan();
+    let mut store = FlashStore::<_, 1>::open(MockFlash::<2_048, 8, 2>::holding(bytes));
+    let stored = store.stored(ZoneIndex::FIRST, plan);
+    boots_closed(&stored);
+    let number = match &stored {
+        Stored::Found(record) => record.number,
+        Stored::Lost(number) => *number,
+    };
+    if number.epoch == u32::MAX || number.sequence == u32::MAX {
+        return;
+    }
+    let number = RecordNumber { epoch: number.epoch + 1, sequence: number.sequence + 1 };
+    let mut zone = Zone::boot(config, Boot::Start(BootCause::PowerOn), &stored, None);
+    let Some(record) = zone.step(1, &Inputs::default()).record else { return };
+    let record = Record { number, ..record };
+    let closed = [Drive::default()];
+    if store.zone(ZoneIndex::FIRST, plan, &closed).put(&record).is_ok() {
+        let mut opened = FlashStore::<_, 1>::open(store.release());
+        let found = opened.stored(ZoneIndex::FIRST, plan);
+        assert_eq!(found, Stored::Found(record));
+    }
+}
+
+/// A text that claims to be a scenario: refused with its file and a reason, or it can be run.
+///
+/// # Panics
+/// If it is refused without a reason, or its water does not add up.
+pub fn scenario(bytes: &[u8]) {
+    let Ok(text) = core::str::from_utf8(bytes) else { return };
+    let source = Source::from_text("fuzzed.toml", text);
+    let refused = match source.parse() {
+        Ok(mut scenario) => {
+            // An hour or two of it; what is asked of the length is still checked.
+            if scenario.days > 0.0 {
+                scenario.days = scenario.days.min(0.08);
+            }
+            match Setup::of(&source, scenario) {
+                Ok(setup) => {
+                    let findings = run(&setup, Pace::Wake, None);
+                    let moved = findings.accounts.applied_l + findings.accounts.rain_l;
+                    let error = findings.balance_error_l.abs();
+                    assert!(error <= 1e-6 * (1.0 + moved), "{error} of {moved} litres");
+                    return;
+                }
+                Err(refused) => refused,
+            }
+        }
+        Err(refused) => refused,
+    };
+    assert!(!refused.message.is_empty() && refused.file.is_some(), "{refused:?}");
+}
+
+/// A table that claims to be weather: refused with a reason, or a series whose every value lies in
+/// its bounds.
+///
+/// # Panics
+/// If not.
+pub fn weather(bytes: &[u8]) {
+    let Some((&gaps, table)) = bytes.split_first() else { return };
+    let gaps = match gaps % 3 {
+        0 => Gaps::Refuse,
+        1 => Gaps::Keep,
+        _ => Gaps::Fill { longest_h: u32::from(gaps) },
+    };
+    let place = Place {
+        latitude_deg: 43.2,
+        longitude_deg: 5.1,
+        elevation_m: 18.0,
+        wind_height_m: 10.0,
+        utc_offset_h: 0.0,
+    };
+    let site = Site::new(place).expect("an invented place");
+    match drydown_sim::weather::csv::read(table, "fuzzed.csv", &site, gaps) {
+        Ok(reading) => {
+            assert!(!reading.series.records.is_empty());
+            for record in &reading.series.records {
+                assert!(
+                    record.rain_mm.is_none_or(|rain| (0.0..=2_000.0).contains(&rain)),
+                    "{record:?}"
+                );
+            }
+        }
+        Err(refused) => {
+            assert!(!refused.message.is_empty() && refused.file.is_some(), "{refused:?}")
+        }
+    }
+}
