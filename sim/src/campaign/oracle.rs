@@ -16,6 +16,8 @@ pub enum Expected {
     NoHarm,
     /// Says so within so many hours.
     Says(f64),
+    /// The same, where plants go short of water by it: the reading is a level soil could have.
+    SaysIfShort(f64),
     /// Locks itself out for this within so many hours.
     LocksOut(LockOut, f64),
     /// No software can stop it: what can.
@@ -54,7 +56,7 @@ impl Row {
 /// A sample comes every ten minutes and three may be missed: an hour is ample.
 const AT_ONCE: Expected = Expected::Says(1.0);
 /// Rule S14: no thirst without a word for longer than four days.
-const BEFORE_IT_DIES: Expected = Expected::Says(96.0);
+const BEFORE_IT_DIES: Expected = Expected::SaysIfShort(96.0);
 /// Within a day the soil is dry enough to ask, and three doses go unanswered within another.
 const NO_ANSWER: Expected = Expected::LocksOut(LockOut::NoResponse, 72.0);
 const FLOW_SENSOR: Expected = Expected::Unseen("a flow sensor, or a probe");
@@ -82,7 +84,7 @@ const fn lasting(hours: f64, row: Row) -> Row {
 /// What should be found after this kind of fault.
 #[expect(clippy::match_same_arms, reason = "a table by family, each row with its own why")]
 pub const fn row_of(kind: Kind) -> Row {
-    use Expected::{Beyond, CarriesOn, LocksOut, NoHarm, Says, Unseen};
+    use Expected::{Beyond, CarriesOn, LocksOut, NoHarm, Says, SaysIfShort, Unseen};
     match kind {
         Kind::ProbeSilent
         | Kind::ProbeUnplugged
@@ -97,7 +99,7 @@ pub const fn row_of(kind: Kind) -> Row {
         // A level that soil could have: only thirst that is not answered gives it away.
         Kind::ProbeFollowsNeighbour | Kind::ConverterClips => probe(kind, BEFORE_IT_DIES),
         // Shows once the soil is dry enough to ask for water.
-        Kind::ConverterWraps => probe(kind, Says(72.0)),
+        Kind::ConverterWraps => probe(kind, SaysIfShort(72.0)),
         Kind::ProbeSpikes => probe(kind, CarriesOn),
         // A level that is off by a little, or late, is a level that soil could have; what it does to
         // the plants is shown. A test before building finds these.

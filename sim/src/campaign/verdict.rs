@@ -178,16 +178,24 @@ fn missed(
     after: &AfterFault,
 ) -> Option<String> {
     let within = |after_s: f64, hours: f64| after_s <= hours * 3_600.0;
+    // What the run is too short to show is not missed.
+    let seen_h = findings.duration_ms.saturating_sub(after.onset_ms) as f64 / 3.6e6;
+    let further_h = findings.plants[0].stress_h - settings.sound_in(mode).stress_h;
     match row.expected(settings.policy) {
+        Expected::Says(hours) | Expected::SaysIfShort(hours) | Expected::LocksOut(_, hours)
+            if hours > seen_h =>
+        {
+            None
+        }
+        Expected::SaysIfShort(_) if further_h <= FURTHER_H => None,
         Expected::CarriesOn => {
-            let further_h = findings.plants[0].stress_h - settings.sound_in(mode).stress_h;
             if let Some((lock_out, _)) = after.locked_out {
                 return Some(format!("locked itself out: {}", lock_out.condition().text()));
             }
             let most_h = FURTHER_H + row.lasts_h.unwrap_or_default();
             (further_h > most_h).then(|| format!("plants short of water for {further_h:.0} h more"))
         }
-        Expected::Says(hours) => match after.said {
+        Expected::Says(hours) | Expected::SaysIfShort(hours) => match after.said {
             Some(said) if within(said.after_s, hours) => None,
             Some(said) => Some(format!("said so only after {}", units::length(said.after_s))),
             None => Some("never said so".to_owned()),
