@@ -5,8 +5,22 @@
 //! both lie ahead. A main loop that hangs therefore closes; so does one that lives but no longer
 //! steps. An interrupt that dies while driving is the watchdog's to answer.
 //!
+//! # The watchdog
+//! It is fed where [`Handle::may_feed`] says so, and nowhere else. While nothing is driven the main
+//! loop may sleep for longer than a watchdog's period: it then wakes for a moment, asks, feeds and
+//! sleeps on, and the answer is yes as long as the interrupt's ticks advance and no step is
+//! overdue. While something is driven each feeding costs a step, taken when it was due and not
+//! before: were the interrupt dead, its ticks would not have come so far. So an interrupt that dies
+//! with the valve open is fed no more, but for a step that was due already and comes within the
+//! slack; what flows meanwhile is charged (`timing.watchdog`, `timing.slack`).
+//!
 //! [`Words`] is what the two sides share: words that are loaded and stored whole, no lock.
-//! [`Cutoff`] is the interrupt's side, [`Handle`] the main loop's.
+//! [`Cutoff`] is the interrupt's side, [`Handle`] the main loop's; [`Bank`] and [`BankHandle`] are
+//! the same for several valves on one supply.
+
+mod bank;
+
+pub use bank::{Bank, BankHandle, BankPins};
 
 use core::sync::atomic::{AtomicBool, AtomicU32, Ordering};
 
@@ -52,6 +66,9 @@ const fn ahead(a: u32, b: u32) -> bool {
     let distance = a.wrapping_sub(b);
     distance != 0 && distance < 1 << 31
 }
+
+/// Ticks from which on a counter is taken to have run backwards: 24.9 days.
+const BACKWARDS: u32 = 1 << 31;
 
 /// What the pins shall be.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
@@ -132,9 +149,15 @@ impl<'w> Cutoff<'w> {
     pub fn tick(&mut self, ticks: u32) -> Pins {
         let passed = self.last.map_or(0, |last| ticks.wrapping_sub(last));
         self.last = Some(ticks);
+        self.look(ticks, passed)
+    }
+
+    /// One look at the words, so many ticks after the last one.
+    #[inline]
+    fn look(&mut self, ticks: u32, passed: u32) -> Pins {
         // A counter that ran backwards tells no length of time, and would put the end of an
         // opening off by as much: nothing is counted, and what is open closes.
-        let backwards = passed >= 1 << 31;
+        let backwards = passed >= BACKWARDS;
         if backwards {
             self.words.open_until.store(0, Ordering::Release);
         }
@@ -204,13 +227,35 @@ pub struct Handle<'w> {
     ticks: u32,
     now: u64,
     fed_at: Option<u32>,
-    stepped: bool,
+    /// The drive was on at the last sample.
+    on: bool,
+    /// Something is driven, or may be by what was handed over last.
+    driving: bool,
+    /// A step came that earns a feeding while something is driven.
+    earned: bool,
+    /// Ticks at which the next step is due, and by which it must have come.
+    due: Option<Due>,
+}
+
+#[derive(Clone, Copy, Debug)]
+struct Due {
+    at: u32,
+    by: u32,
 }
 
 impl<'w> Handle<'w> {
     /// Time begins at the first tick of the interrupt.
     pub const fn new(words: &'w Words) -> Self {
-        Self { words, ticks: 0, now: 0, fed_at: None, stepped: false }
+        Self {
+            words,
+            ticks: 0,
+            now: 0,
+            fed_at: None,
+            on: false,
+            driving: false,
+            earned: false,
+            due: None,
+        }
     }
 
     /// Time and drive of one instant. Call at least once in 49 days.
@@ -229,6 +274,7 @@ impl<'w> Handle<'w> {
         }
         self.now = self.now.saturating_add(u64::from(ticks.wrapping_sub(self.ticks)));
         self.ticks = ticks;
+        self.on = drive.on;
         (self.now, drive)
     }
 
@@ -242,22 +288,43 @@ impl<'w> Handle<'w> {
         (ticks, drive)
     }
 
-    /// Whether the watchdog may be fed: a step has been handed over since ([`apply`](Self::apply))
-    /// and the interrupt's ticks have advanced. A dead interrupt or a hung loop lets it bite.
+    /// Whether the watchdog may be fed now. Ask after each step, and while nothing is driven as
+    /// often between steps as the watchdog's period wants it.
+    ///
+    /// Yes only if the interrupt's ticks have advanced since the last feeding, and
+    /// - while something is driven: if a step has been handed over since ([`apply`](Self::apply))
+    ///   that was due, not an early one;
+    /// - otherwise: if no step is overdue.
+    ///
+    /// A dead interrupt or a hung loop lets it bite.
     pub fn may_feed(&mut self) -> bool {
         let ticks = self.words.ticks.load(Ordering::Acquire);
-        let alive = self.stepped && self.fed_at != Some(ticks);
-        if alive {
-            self.fed_at = Some(ticks);
-            self.stepped = false;
+        let may = self.is_alive(ticks);
+        if may {
+            self.fed(ticks);
         }
-        alive
+        may
+    }
+
+    fn is_alive(&self, ticks: u32) -> bool {
+        let in_time = self.due.is_some_and(|due| ahead(due.by, ticks));
+        self.fed_at != Some(ticks) && if self.driving { self.earned } else { in_time }
+    }
+
+    fn fed(&mut self, ticks: u32) {
+        self.fed_at = Some(ticks);
+        self.earned = false;
     }
 
     /// Hands over what a step at the last [`sample`](Self::sample) decided, in the order in
     /// which no interrupt in between can open more than was meant.
     pub fn apply(&mut self, outcome: &Outcome) {
-        self.stepped = true;
+        let early = self.due.is_some_and(|due| ahead(due.at, self.ticks));
+        self.earned |= !self.driving || !early;
+        self.driving = self.on || outcome.permit.is_some() || outcome.renew;
+        let due_in = outcome.next.at.saturating_sub(self.now).min(u64::from(u32::MAX >> 1)) as u32;
+        let at = self.ticks.wrapping_add(due_in);
+        self.due = Some(Due { at, by: self.ticks.wrapping_add(outcome.step_within.0) });
         let step_by = self.ticks.wrapping_add(outcome.step_within.0);
         if let Some(permit) = outcome.permit {
             let until = self.ticks.wrapping_add(permit.length.0);

@@ -5,7 +5,7 @@ use core::fmt;
 
 use embedded_hal::digital::{ErrorType, InputPin, OutputPin, PinState};
 
-use crate::cutoff::Pins;
+use crate::cutoff::{BankPins, Pins};
 use crate::probe::Burst;
 use crate::quantity::{Millis, RawCounts};
 
@@ -135,6 +135,74 @@ impl<V: OutputPin, P: OutputPin> Actuators<V, P> {
             let _ = self.valve.set(false);
             ActuatorError::Pump(error)
         })
+    }
+}
+
+/// A pin of a bank that could not be set; everything else was switched off.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum BankError<V, P> {
+    /// A valve's, counted from 0.
+    Valve(u8, V),
+    /// The pump's.
+    Pump(P),
+}
+
+impl<V: fmt::Debug, P: fmt::Debug> fmt::Display for BankError<V, P> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Valve(valve, error) => {
+                write!(f, "the pin of valve {valve} (counted from 0) failed: {error:?}")
+            }
+            Self::Pump(error) => write!(f, "the pump's pin failed: {error:?}"),
+        }
+    }
+}
+
+impl<V: fmt::Debug, P: fmt::Debug> core::error::Error for BankError<V, P> {}
+
+/// The valves of a bank and their pump; on the mains that is [`NotFitted::OUTPUT`].
+#[derive(Debug)]
+pub struct BankActuators<V, P, const N: usize> {
+    valves: [Output<V>; N],
+    pump: Output<P>,
+}
+
+impl<V: OutputPin, P: OutputPin, const N: usize> BankActuators<V, P, N> {
+    /// Outputs that are all off.
+    pub const fn new(valves: [Output<V>; N], pump: Output<P>) -> Self {
+        Self { valves, pump }
+    }
+
+    /// Sets all pins. The pump is set first when it stops and last when it starts; valves open
+    /// before others close, so that a running pump never meets only closed ones.
+    ///
+    /// # Errors
+    /// Of the first pin that fails. All others are then off, whatever was asked.
+    pub fn set(&mut self, pins: BankPins<N>) -> Result<(), BankError<V::Error, P::Error>> {
+        let result = self.set_in_order(pins);
+        if result.is_err() {
+            // Their own errors could tell no more.
+            let _ = self.pump.set(false);
+            for valve in &mut self.valves {
+                let _ = valve.set(false);
+            }
+        }
+        result
+    }
+
+    fn set_in_order(&mut self, pins: BankPins<N>) -> Result<(), BankError<V::Error, P::Error>> {
+        if !pins.pump {
+            self.pump.set(false).map_err(BankError::Pump)?;
+        }
+        for now in [true, false] {
+            for (index, (valve, &open)) in self.valves.iter_mut().zip(&pins.valves).enumerate() {
+                if open == now {
+                    valve.set(open).map_err(|error| BankError::Valve(index as u8, error))?;
+                }
+            }
+        }
+        if pins.pump { self.pump.set(true).map_err(BankError::Pump) } else { Ok(()) }
     }
 }
 

@@ -23,6 +23,7 @@
 //! - [`zone`]: the state machine with its one step; start here
 //! - [`policy`]: when to water; [`guard`]: whether it may; [`watch`]: what to tell
 //! - [`probe`], [`calibration`], [`soil`]: from raw counts to a band
+//! - [`manifold`]: several zones on one supply
 //! - [`cutoff`]: the interrupt's side; [`persist`]: the record; [`logbook`]: the reasons
 //! - [`hal`]: glue from embedded-hal 1.0; [`quantity`]: numbers with their unit
 //!
@@ -39,6 +40,7 @@ pub mod cutoff;
 pub mod guard;
 pub mod hal;
 pub mod logbook;
+pub mod manifold;
 pub mod persist;
 pub mod policy;
 pub mod probe;

@@ -94,6 +94,9 @@ impl Alarm {
         }
     }
 
+    /// All bits of alarms.
+    pub(crate) const EVERY: u8 = (1 << Self::ALL.len()) - 1;
+
     const fn bit(self) -> u8 {
         1 << self as u8
     }
@@ -107,6 +110,74 @@ const HOUR: Millis = Millis::from_hours(1);
 /// How long a demand that is no longer told still counts as known: a daily forecast may fail once.
 /// After that a person is asked to look, or the plants would be overdue by nobody's reckoning.
 const DEMAND_KNOWN_FOR: Millis = Millis::from_hours(48);
+
+/// Ages are written down in units of 2^16 ms, a little more than a minute: so they fit a `u16`.
+const COARSE: u32 = 16;
+
+/// What of the watch survives a power cut.
+///
+/// How long an outage lasted is not known, and what passed since the last record is not written
+/// down. Each age errs towards the alarm: those that raise one when they grow are rounded up and,
+/// at the next boot, taken for older by all that a record can have missed; the interval between
+/// two waterings, which raises one when it is short, is rounded down and left alone. The lowest
+/// reading is not kept: a rise during an outage may be water or a creeping probe, and only a
+/// rise that was watched counts as water.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct WatchImage {
+    raised: u8,
+    short_cycles: u8,
+    since_water: u16,
+    wet_for: u16,
+    since_opening: u16,
+    used: Volume,
+}
+
+impl WatchImage {
+    /// Of a watch that has seen nothing.
+    pub const fn new() -> Self {
+        Watch::new().image()
+    }
+
+    /// One bit for each alarm in the order of [`Alarm::ALL`], short intervals in a row, time
+    /// since water, of too wet soil and since the last opening, and the demand since water: to be
+    /// written down.
+    pub(crate) const fn to_parts(self) -> (u8, u8, [u16; 3], Volume) {
+        let ages = [self.since_water, self.wet_for, self.since_opening];
+        (self.raised, self.short_cycles, ages, self.used)
+    }
+
+    /// An image from its parts; `None` if a bit stands for no alarm.
+    pub(crate) const fn from_parts(
+        raised: u8,
+        short_cycles: u8,
+        [since_water, wet_for, since_opening]: [u16; 3],
+        used: Volume,
+    ) -> Option<Self> {
+        if raised & !Alarm::EVERY != 0 {
+            return None;
+        }
+        Some(Self { raised, short_cycles, since_water, wet_for, since_opening, used })
+    }
+}
+
+impl Default for WatchImage {
+    fn default() -> Self {
+        Self::new()
+    }
+}
+
+const fn coarse(age: Millis) -> u16 {
+    (age.0 >> COARSE) as u16
+}
+
+const fn coarse_up(age: Millis) -> u16 {
+    coarse(age.plus(Millis((1 << COARSE) - 1)))
+}
+
+const fn fine(age: u16) -> Millis {
+    Millis((age as u32) << COARSE)
+}
 
 /// What the watch remembers. It decides nothing.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
@@ -178,6 +249,35 @@ impl Watch {
         }
     }
 
+    /// What a record keeps of it.
+    pub(crate) const fn image(&self) -> WatchImage {
+        WatchImage {
+            raised: self.raised,
+            short_cycles: self.short_cycles,
+            since_water: coarse_up(self.since_water),
+            wet_for: coarse_up(self.wet_for),
+            since_opening: coarse(self.since_opening),
+            used: self.used,
+        }
+    }
+
+    /// The watch after a reset. `unwritten` is the longest time that a record does not tell.
+    pub(crate) fn resume(image: WatchImage, unwritten: Millis) -> Self {
+        let WatchImage { raised, short_cycles, used, .. } = image;
+        let (since_water, wet_for) = (fine(image.since_water), fine(image.wet_for));
+        // What the plants used in that time, by their mean since they got water.
+        let spans = since_water.0.checked_div(unwritten.0).unwrap_or(0).max(1);
+        Self {
+            raised,
+            short_cycles,
+            since_water: since_water.plus(unwritten),
+            used: Volume(used.0.saturating_add(used.0 / spans)),
+            wet_for: if wet_for.is_zero() { wet_for } else { wet_for.plus(unwritten) },
+            since_opening: fine(image.since_opening),
+            ..Self::new()
+        }
+    }
+
     /// Whether an alarm is raised.
     pub const fn is_raised(&self, alarm: Alarm) -> bool {
         self.raised & alarm.bit() != 0
@@ -186,6 +286,13 @@ impl Watch {
     /// Time since water last reached the soil, as far as is known.
     pub const fn since_water(&self) -> Millis {
         self.since_water
+    }
+
+    /// Time until an alarm changes by age alone. Where a probe is read its grid is finer.
+    pub(crate) fn due_in(&self, config: &WatchConfig) -> Option<Millis> {
+        let overdue = config.overdue_after.minus(self.since_water);
+        let unknown = DEMAND_KNOWN_FOR.minus(self.since_demand);
+        [overdue, unknown].into_iter().filter(|left| !left.is_zero()).min()
     }
 
     pub(crate) fn step(&mut self, config: &WatchConfig, seen: &Seen, events: &mut Events) {
@@ -214,12 +321,17 @@ impl Watch {
         if !seen.on_grid {
             return;
         }
-        let weak = config.commissioned_rise > 0
-            && self.open_sum > 0
-            && self.rise_sum.saturating_mul(2_000)
-                < self.open_sum.saturating_mul(u32::from(config.commissioned_rise));
+        // After a reset what was found weak is weak until a watering shows otherwise.
+        let weakly = if self.open_sum == 0 {
+            self.is_raised(Alarm::WeakResponse)
+        } else {
+            self.rise_sum.saturating_mul(2_000)
+                < self.open_sum.saturating_mul(u32::from(config.commissioned_rise))
+        };
+        let weak = config.commissioned_rise > 0 && weakly;
         let demand_known = self.since_demand < DEMAND_KNOWN_FOR;
-        let overdue = demand_known && self.used >= config.overdue_demand;
+        // What they used is used, also when nobody tells the demand any more.
+        let overdue = self.used >= config.overdue_demand;
         let unseen = !demand_known && self.since_water >= config.overdue_after;
         let cycling = config.short_cycles > 0 && self.short_cycles >= config.short_cycles;
         for (alarm, holds) in [

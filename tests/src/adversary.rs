@@ -227,6 +227,7 @@ pub fn told(zone: &CheckedZone<Wild>) -> Told {
         tick: ms(timing.tick),
         watchdog: ms(timing.watchdog),
         run_down: ms(timing.run_down),
+        open_step: ms(timing.open_step),
         slack: ms(timing.slack),
         commit_wait: ms(timing.commit_wait),
         jumps: u64::from(timing.jumps_per_day),

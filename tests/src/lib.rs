@@ -6,5 +6,7 @@ pub mod crc;
 pub mod drive;
 pub mod flash;
 pub mod fuzzed;
+pub mod house;
 pub mod observer;
 pub mod rig;
+pub mod supply;

@@ -6,8 +6,9 @@
 //!
 //! What the rules leave open is read here in this way:
 //! - a clock within 2 % shows 98..=102 ms in 100 ms, so a length it measures lasts up to 1/0.98;
-//! - the clock of `now` may stop, run backwards or jump; the ticks of the cut-off may only be 2 %
-//!   wrong, or end with the interrupt that counts them;
+//! - the clock of `now` may stop, run backwards or jump; the ticks of the cut-off may be 2 % wrong,
+//!   leap forward with the clock while nothing is driven, or end with the interrupt that counts
+//!   them;
 //! - a person who initialises a device vouches for what ran before the record was lost, and for
 //!   nothing that ran since.
 
@@ -74,6 +75,8 @@ pub struct Observer {
     slept: u64,
     promised: u64,
     hold_off_left: u64,
+    /// Time counted since the drive was seen to be off after an opening or a reset.
+    rested_for: u64,
     plausible_since_boot: bool,
     sound_counts: bool,
     since_burst: u64,
@@ -120,6 +123,7 @@ impl Observer {
             slept: 0,
             promised: 0,
             hold_off_left: told.hold_off,
+            rested_for: 0,
             plausible_since_boot: false,
             sound_counts: false,
             since_burst: u64::MAX / 2,
@@ -254,6 +258,7 @@ impl Observer {
         }
         self.counts.resets += 1;
         self.hold_off_left = self.told.hold_off;
+        self.rested_for = 0;
         self.plausible_since_boot = false;
         self.since_burst = u64::MAX / 2;
         self.promised = 0;
@@ -307,6 +312,7 @@ impl Observer {
         self.last_now = Some(seen.now);
         let credited = shown.min(self.promised + self.told.slack);
         self.hold_off_left = self.hold_off_left.saturating_sub(credited);
+        self.rested_for += credited;
         self.since_burst = self.since_burst.saturating_add(shown);
         self.store_trouble = self.store_trouble.saturating_sub(credited);
         self.now.credited += credited;
@@ -378,6 +384,7 @@ impl Observer {
             match event {
                 Event::Closed(closed) => {
                     self.told_end = true;
+                    self.rested_for = 0;
                     let really = self.last_lasted();
                     self.reported(seen.at, really, u64::from(closed.on.0));
                     self.now.end(&self.told, really, u64::from(closed.on.0));
@@ -447,7 +454,8 @@ impl Observer {
         self.manual_for = manual.then(|| before.map_or(0, |before| before + credited));
         let lasted = self.manual_for.unwrap_or(0);
         let told = &self.told;
-        let most = told.hold_off + 2 * told.min_closed + 2 * told.commit_wait + told.max_open;
+        let waits = told.hold_off + told.min_closed + told.longest_rest() + 2 * told.commit_wait;
+        let most = waits + told.max_open;
         // Nine eighths: the guard lets its clock and the drive differ by an eighth.
         let most = most * 9 / 8 + 60_000;
         self.require(lasted <= most, "S8", seen.at, (lasted, most), "stays manual");
@@ -486,7 +494,8 @@ impl Observer {
             let opens = seen.outcome.permit.is_some();
             self.require(opens, "L1", seen.at, (0, 1), "recorded, granted, allowed: no permit");
         }
-        let rested = u64::from(seen.inputs.drive.off_ms.0) >= told.min_closed * 103 / 100 + 3;
+        let off = u64::from(seen.inputs.drive.off_ms.0).min(self.rested_for);
+        let rested = off >= told.longest_rest();
         let ready = rested && self.hold_off_left == 0 && self.store_trouble == 0;
         if clear && idle && ready && self.now.room(&told) && before.intent.is_none() {
             let intends = seen.outcome.record.is_some_and(|r| r.image.guard.unclosed.is_some());

@@ -69,7 +69,8 @@ fn no_adversary_breaks_a_rule() {
     }
     println!("{seed} traces, {total:?}, {outside} us outside");
     assert_eq!(outside, 0, "water outside what is promised");
-    // A test that was narrowed shows here: each of these was reached four times as often.
+    // A test that was narrowed shows here: each of these was reached half as often again, or
+    // more.
     let thousands = total.steps / 1_000;
     assert!(total.openings >= 10 * thousands, "{total:?}");
     assert!(total.resets >= 3 * thousands, "{total:?}");
@@ -130,7 +131,7 @@ fn the_observer_reports_each_promise_that_is_not_kept() {
     let stricter: [(&str, usize, Persona, Stricter); 9] = [
         ("S1", 0, Persona::Calm, |told| Told { hold_off: told.hold_off * 2, ..told }),
         ("S2", 0, Persona::Calm, |told| Told { max_open: told.max_open * 95 / 100, ..told }),
-        ("S3", 0, Persona::Calm, |told| Told { min_closed: told.min_closed * 11 / 10, ..told }),
+        ("S3", 0, Persona::Calm, |told| Told { min_closed: told.min_closed * 2, ..told }),
         ("S4", 0, Persona::Calm, |mut told| {
             told.limits = told.limits.map(|limit| limit * 9 / 10);
             told

@@ -217,3 +217,146 @@ fn a_reading_that_grows_stale_while_the_record_is_written_opens_nothing() {
     let stale = Event::Refused(Path::Automatic, Condition::ProbeStale);
     assert!(outcome.events.contains(&stale), "{:?}", &outcome.events[..]);
 }
+
+/// A zone past its hold-off to which water by hand was ordered: the time, and the intent.
+fn intended(zone: &mut Zone) -> (u64, RecordNumber) {
+    let drive = |now: u64| Drive { off_ms: Millis(now as u32), ..Drive::default() };
+    let mut now = 0;
+    let mut committed = None;
+    let mut step = |now, command: Option<Order>| {
+        let order = command.map(local).unwrap_or_default();
+        let outcome = zone.step(now, &Inputs { drive: drive(now), committed, ..order });
+        committed = outcome.record.map(|record| record.number).or(committed);
+        outcome
+    };
+    step(now, Some(Order::Initialise));
+    while now < 120_000 {
+        now = step(now, None).next.at;
+    }
+    let record = step(now, Some(Order::Water(Millis(20_000)))).record.expect("an intent");
+    assert!(record.image.guard.unclosed.is_some());
+    (now, record.number)
+}
+
+#[test]
+fn an_intent_recorded_while_the_supply_was_in_use_opens_when_it_is_free() {
+    let stored = Stored::Lost(RecordNumber::NONE);
+    let boot = Boot::Start(BootCause::PowerOn);
+    let mut zone = Zone::boot(trough().check().unwrap(), boot, &stored, None);
+    let (now, number) = intended(&mut zone);
+    let inputs = |now: u64, supply, committed| {
+        let drive = Drive { off_ms: Millis(now as u32), ..Drive::default() };
+        Inputs { supply, committed, drive, ..Inputs::default() }
+    };
+    // The number is shown once, as a turn does, and another zone has the supply.
+    let outcome = zone.step(now, &inputs(now, Supply::Busy, Some(number)));
+    assert_eq!(outcome.permit, None);
+    let busy = Event::Refused(Path::ManualLocal, Condition::SupplyBusy);
+    assert_eq!(outcome.events[..], [busy], "what it waits for is told");
+    let outcome = zone.step(now + 1_000, &inputs(now + 1_000, Supply::Busy, None));
+    assert!(outcome.permit.is_none() && outcome.events.is_empty(), "told once");
+    let outcome = zone.step(now + 1_500, &inputs(now + 1_500, Supply::Granted, None));
+    assert_eq!(outcome.permit.map(|permit| permit.length), Some(Millis(20_000)));
+}
+
+#[test]
+fn a_supply_in_use_for_long_withdraws_the_intent_and_not_the_order() {
+    let stored = Stored::Lost(RecordNumber::NONE);
+    let boot = Boot::Start(BootCause::PowerOn);
+    let mut zone = Zone::boot(trough().check().unwrap(), boot, &stored, None);
+    let (mut now, number) = intended(&mut zone);
+    let mut committed = Some(number);
+    let mut step = |now: u64, supply| {
+        let drive = Drive { off_ms: Millis(now as u32), ..Drive::default() };
+        let shown = committed.take();
+        let outcome =
+            zone.step(now, &Inputs { supply, drive, committed: shown, ..Inputs::default() });
+        committed = outcome.record.map(|record| record.number);
+        outcome
+    };
+    // Two seconds are the longest wait of an intent: its charge is not held for longer.
+    let mut withdrawn = None;
+    for _ in 0..20 {
+        let outcome = step(now, Supply::Busy);
+        let told = |event: &&Event| matches!(event, Event::Refused(_, Condition::NotRecorded));
+        assert_eq!(outcome.events.iter().find(told), None, "it was recorded");
+        withdrawn = withdrawn.or(outcome.record.map(|record| record.image.guard.unclosed));
+        now += 500;
+    }
+    assert_eq!(withdrawn, Some(None), "a closing record");
+    let outcome = step(now, Supply::Granted);
+    assert!(outcome.record.is_some_and(|record| record.image.guard.unclosed.is_some()));
+    assert!(step(now, Supply::Granted).permit.is_some());
+}
+
+#[test]
+fn nothing_is_given_on_an_old_reading_while_a_dose_waits_for_a_look() {
+    // A policy that asks for a second of water whenever it may, and a probe that is read once.
+    let mut board = initialised(&place(1, Appetite::Doses(1_000)));
+    run(&mut board, 300_000, 2_000, |_, _| {});
+    let last_read = board.true_ms;
+    let mut judged_by = None;
+    let mut late = vec![];
+    while board.true_ms < last_read + 3_600_000 {
+        let (now, outcome) = board.turn(Inputs::default());
+        if outcome.permit.is_some() && judged_by.is_some_and(|by| now > by) {
+            late.push(now);
+        }
+        // Four seconds of water are judged 20 min after the dose that completed them: the fifth, as
+        // the interrupt of every 7 ms reports a little less than a second of each.
+        if judged_by.is_none() && board.zone.meters().openings >= 5 {
+            judged_by = Some(now + 1_200_000);
+        }
+        board.pass(outcome.next.at - now, 7);
+    }
+    assert!(judged_by.is_some_and(|by| by < last_read + 1_800_000), "before the reading is stale");
+    assert!(late.is_empty(), "{late:?}");
+    assert_eq!(board.zone.unanswered(), 0);
+}
+
+/// True closed time between two doses by hand, while the counter leaps by each of `jumps` in turn,
+/// one after each step from the closing on.
+fn rest_under_jumps(jumps: &[u64]) -> u64 {
+    let mut board =
+        Board::power_on(trough().check().unwrap(), Sequence::SINGLE, TestStore::default());
+    board.pass(10, 10);
+    board.turn(local(Order::Initialise));
+    run(&mut board, 120_000, 3_000, |_, _| {});
+    let (mut jumps, mut closed_at, mut opened) = (jumps.iter(), None, 0);
+    let mut due = 0;
+    let mut was_open = false;
+    while opened < 2 {
+        assert!(board.true_ms < 3_600_000, "never opened again");
+        let step = closed_at.is_some() || due <= board.true_ms;
+        let wanted = !was_open && (opened == 0 || closed_at.is_some());
+        if step {
+            let inputs =
+                if wanted { local(Order::Water(Millis(5_000))) } else { Inputs::default() };
+            let (now, outcome) = board.turn(inputs);
+            due = board.true_ms + (outcome.next.at - now);
+            if closed_at.is_some()
+                && let Some(&jump) = jumps.next()
+            {
+                board.skew += jump.cast_signed();
+            }
+        }
+        board.pass(10, 10);
+        match (was_open, board.pins.valve) {
+            (false, true) => opened += 1,
+            (true, false) => closed_at = Some(board.true_ms),
+            _ => {}
+        }
+        was_open = board.pins.valve;
+    }
+    board.true_ms - closed_at.expect("closed in between")
+}
+
+#[test]
+fn no_leap_of_the_counter_shortens_the_rest_of_the_valve() {
+    // 60 s; four leaps a day, of a length that shows or one that does not.
+    for jumps in [&[][..], &[600_000], &[1_500; 4], &[1_010, 990, 86_400_000, 1_490]] {
+        let rest = rest_under_jumps(jumps);
+        assert!(rest >= 60_000, "{rest} ms with {jumps:?}");
+        assert!(rest <= 70_000, "{rest} ms with {jumps:?}");
+    }
+}

@@ -25,6 +25,141 @@ fn words() -> &'static Words {
     Box::leak(Box::default())
 }
 
+/// Feedings seen while a main loop waters, steps early, and its interrupt dies at `dies`. The next
+/// step is due a second after the last that was due, and comes up to `SLACK` late.
+struct Watering {
+    cutoff: Cutoff<'static>,
+    handle: Handle<'static>,
+    now: u64,
+    due: u64,
+    dies: u64,
+    fed: Vec<u64>,
+}
+
+const SLACK: u64 = 500;
+
+impl Watering {
+    fn begin(dies: u64) -> Self {
+        let shared = words();
+        let (cutoff, handle) = (Cutoff::new(shared, Sequence::SINGLE), Handle::new(shared));
+        let mut watering = Self { cutoff, handle, now: 0, due: 0, dies, fed: vec![] };
+        watering.cutoff.tick(0);
+        watering.handle.sample();
+        watering.hand_over(Some(600_000));
+        watering
+    }
+
+    /// True time passes, the interrupt comes every 10 ms while it lives.
+    fn pass(&mut self, to: u64) {
+        while self.now < to {
+            self.now += 1;
+            if self.now.is_multiple_of(10) && self.now <= self.dies {
+                self.cutoff.tick(self.now as u32);
+            }
+        }
+    }
+
+    fn hand_over(&mut self, permit: Option<u32>) {
+        let (shown, _) = self.handle.sample();
+        if shown >= self.due {
+            self.due = shown + 1_000;
+        }
+        let mut outcome = order(permit, permit.is_none(), (self.due - shown + SLACK) as u32);
+        outcome.next.at = self.due;
+        self.handle.apply(&outcome);
+        if self.handle.may_feed() {
+            self.fed.push(self.now);
+        }
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::with_cases(400) })]
+
+    /// Whatever wakes the main loop, an interrupt that died with the valve open is fed no more, but
+    /// by a step that was due before.
+    #[test]
+    fn a_dead_interrupt_is_not_fed_while_open(
+        dies in 0..20_000_u64,
+        steps in proptest::collection::vec((any::<bool>(), 0..SLACK), 1..60),
+    ) {
+        let mut watering = Watering::begin(dies);
+        for (early, ms) in steps {
+            // A button wakes the loop early; or it comes when due, a little late, by a clock of its
+            // own that outlives the interrupt.
+            let to = if early { watering.now + ms } else { watering.due.max(watering.now) + ms };
+            watering.pass(to);
+            watering.hand_over(None);
+        }
+        let last = watering.fed.iter().copied().max().unwrap_or(0);
+        prop_assert!(last <= dies + SLACK, "died at {dies}, fed at {last}");
+    }
+
+    /// And one that lives is fed at least once a step, however often the loop is woken early.
+    #[test]
+    fn a_live_interrupt_is_fed_once_a_step(
+        steps in proptest::collection::vec((any::<bool>(), 0..SLACK - 10), 1..60),
+    ) {
+        let mut watering = Watering::begin(u64::MAX);
+        for (early, ms) in steps {
+            let due = watering.due.next_multiple_of(10);
+            let to = if early { (watering.now + ms).min(due + SLACK - 10) } else { due + ms };
+            watering.pass(to.max(watering.now));
+            watering.hand_over(None);
+        }
+        let gaps = watering.fed.windows(2).map(|two| two[1] - two[0]);
+        prop_assert!(gaps.clone().all(|gap| gap <= 1_000 + SLACK), "{:?}", watering.fed);
+        let since = watering.now - watering.fed.last().copied().unwrap_or(0);
+        prop_assert!(since <= 1_000 + SLACK, "{since}");
+    }
+}
+
+#[test]
+fn a_closed_zone_may_sleep_longer_than_the_watchdog_and_is_fed_meanwhile() {
+    let shared = words();
+    let mut cutoff = Cutoff::new(shared, Sequence::SINGLE);
+    let mut handle = Handle::new(shared);
+    cutoff.tick(0);
+    assert!(!handle.may_feed(), "no step was taken yet");
+    handle.sample();
+    // The next step is due in ten minutes, at the latest half a second after.
+    let mut outcome = order(None, false, 600_500);
+    outcome.next.at = 600_000;
+    handle.apply(&outcome);
+    for second in 1..=600 {
+        cutoff.tick(second * 1_000);
+        assert!(handle.may_feed(), "{second} s");
+        assert!(!handle.may_feed(), "once a tick");
+    }
+    cutoff.tick(600_500);
+    assert!(!handle.may_feed(), "the step is overdue: the loop hangs");
+    cutoff.tick(601_000);
+    assert!(!handle.may_feed());
+    handle.sample();
+    outcome.next.at = 1_200_000;
+    handle.apply(&outcome);
+    assert!(handle.may_feed(), "it is back");
+    assert!(!handle.may_feed(), "the interrupt is dead");
+}
+
+#[test]
+fn a_dead_interrupt_that_is_told_to_close_is_not_fed() {
+    let mut watering = Watering::begin(1_490);
+    watering.pass(1_000);
+    watering.hand_over(None);
+    assert_eq!(watering.fed, [0, 1_000]);
+    // A person ends it early; the pins do not follow, and steps come every tick.
+    for step in 0..300 {
+        watering.pass(1_700 + 10 * step);
+        let (shown, drive) = watering.handle.sample();
+        assert!(drive.on);
+        let mut outcome = order(None, false, 510);
+        outcome.next.at = shown + 10;
+        watering.handle.apply(&outcome);
+        assert!(!watering.handle.may_feed(), "step {step}");
+    }
+}
+
 /// What a main loop may do to the cut-off between two interrupts.
 #[derive(Clone, Copy, Debug)]
 enum Act {

@@ -1,25 +1,31 @@
-//! The bytes of a record: refused, or exactly what was written. The two committed images were
-//! made by a script that knows the layout and the published checks, not by this library; every
-//! later version must read them. Their content is invented.
+//! The bytes of a record: refused, or exactly what was written. The committed images were made by
+//! a script that knows the layouts and the published checks, not by this library; every later
+//! version must read them. Their content is invented.
 
 use drydown::guard::LockOut;
 use drydown::persist::codec::{
-    DecodeError, Head, Kind, LENGTH, decode, decode_settings, encode, encode_settings, head,
+    DecodeError, Head, Kind, LENGTH, ZoneRecord, decode, decode_settings, encode, encode_settings,
+    head,
 };
-use drydown::persist::{RecordNumber, Settings, ZoneIndex};
+use drydown::persist::{RecordNumber, Settings, Stored, ZoneIndex};
 use drydown::quantity::{Millis, Moisture};
+use drydown::watch::{Alarm, WatchImage};
+use drydown::zone::{Boot, BootCause, Zone};
+use drydown_tests::configs::trough;
 use drydown_tests::crc::{crc16, crc32};
 use proptest::prelude::*;
 
-const RECORD: &[u8; LENGTH] = include_bytes!("../data/record-v1.bin");
-const SETTINGS: &[u8; LENGTH] = include_bytes!("../data/settings-v1.bin");
+const RECORD: &[u8; LENGTH] = include_bytes!("../data/record-v2.bin");
+const SETTINGS: &[u8; LENGTH] = include_bytes!("../data/settings-v2.bin");
+const RECORD_1: &[u8; 100] = include_bytes!("../data/record-v1.bin");
+const SETTINGS_1: &[u8; 100] = include_bytes!("../data/settings-v1.bin");
 
 /// Puts both checks right, so that only the values are judged.
 fn sealed(mut bytes: [u8; LENGTH]) -> [u8; LENGTH] {
     let check = crc16(&bytes[..12]);
     bytes[12..14].copy_from_slice(&check.to_le_bytes());
-    let check = crc32(&bytes[..96]);
-    bytes[96..].copy_from_slice(&check.to_le_bytes());
+    let check = crc32(&bytes[..108]);
+    bytes[108..].copy_from_slice(&check.to_le_bytes());
     bytes
 }
 
@@ -29,9 +35,8 @@ fn with(bytes: &[u8; LENGTH], at: usize, value: &[u8]) -> [u8; LENGTH] {
     sealed(bytes)
 }
 
-#[test]
-fn the_record_of_version_1_stays_readable() {
-    let kept = decode(RECORD).unwrap();
+/// What both committed records keep.
+fn is_as_written(kept: &ZoneRecord) {
     assert_eq!((kept.zone, kept.unit), (ZoneIndex::new(2).unwrap(), 7));
     assert_eq!(kept.record.number, RecordNumber { epoch: 3, sequence: 70_000 });
     let image = kept.record.image;
@@ -49,12 +54,10 @@ fn the_record_of_version_1_stays_readable() {
     assert_eq!((guard.resets_while_open, guard.missed_stops), (2, 1));
     let locked = LockOut::ALL.into_iter().filter(|&one| guard.lock_outs.has(one));
     assert_eq!(locked.collect::<Vec<_>>(), [LockOut::ResetsWhileOpen, LockOut::NoResponse]);
-    assert_eq!(encode(&kept), *RECORD);
 }
 
-#[test]
-fn the_settings_of_version_1_stay_readable() {
-    let (head, settings) = decode_settings(SETTINGS).unwrap();
+/// What both committed settings keep.
+fn are_as_written(head: Head, settings: Settings) {
     let number = RecordNumber { epoch: 1, sequence: 9 };
     let zone = ZoneIndex::new(1).unwrap();
     assert_eq!(head, Head { kind: Kind::Settings, zone, number });
@@ -66,7 +69,53 @@ fn the_settings_of_version_1_stay_readable() {
         cadence: Some(Millis(43_200_000)),
     };
     assert_eq!(settings, expected);
-    assert_eq!(encode_settings(zone, number, &settings), *SETTINGS);
+}
+
+#[test]
+fn the_record_of_version_2_stays_readable() {
+    let kept = decode(RECORD).unwrap();
+    is_as_written(&kept);
+    assert_ne!(kept.record.image.watch, WatchImage::new());
+    assert_eq!(encode(&kept), *RECORD);
+}
+
+/// It raises what it kept, and ages go on from what was written.
+#[test]
+fn a_boot_takes_up_the_alarms_of_a_record() {
+    let Ok(ZoneRecord { record, .. }) = decode(RECORD) else { panic!("a record") };
+    let config = trough().check().unwrap();
+    let stored = Stored::Found(record);
+    let zone = Zone::boot(config, Boot::Start(BootCause::PowerOn), &stored, None);
+    let watch = zone.meters().watch;
+    let raised = Alarm::ALL.into_iter().filter(|&alarm| watch.is_raised(alarm));
+    assert_eq!(raised.collect::<Vec<_>>(), [Alarm::Overdue, Alarm::TooWet]);
+    // 4 000 units of 65.536 s, and one slot that the record may have missed: a 24th of 24.48 h
+    // and 4 jumps of a sample period of ten minutes and half a second.
+    let slot: u32 = (88_128_000 + 4 * 600_500_u32).div_ceil(24);
+    assert_eq!(watch.since_water(), Millis((4_000 << 16) + slot));
+}
+
+#[test]
+fn version_1_stays_readable() {
+    let kept = decode(RECORD_1).unwrap();
+    is_as_written(&kept);
+    assert_eq!(kept.record.image.watch, WatchImage::new());
+    // Written again it is of version 2, and says the same.
+    assert_eq!(decode(&encode(&kept)), Ok(kept));
+    let (head, settings) = decode_settings(SETTINGS_1).unwrap();
+    are_as_written(head, settings);
+    assert_eq!(encode_settings(head.zone, head.number, &settings), *SETTINGS);
+    // Each version has its own length.
+    let longer = [RECORD_1.as_slice(), &[0; 12]].concat();
+    assert_eq!(decode(&longer), Err(DecodeError::Length(LENGTH)));
+    assert_eq!(decode(&RECORD[..100]), Err(DecodeError::Length(100)));
+}
+
+#[test]
+fn the_settings_of_version_2_stay_readable() {
+    let (head, settings) = decode_settings(SETTINGS).unwrap();
+    are_as_written(head, settings);
+    assert_eq!(encode_settings(head.zone, head.number, &settings), *SETTINGS);
 }
 
 /// Two wrong bits anywhere are fewer than the five that CRC-32/ISO-HDLC may miss at this length.
@@ -90,7 +139,7 @@ fn every_flipped_bit_and_every_two_are_refused() {
             }
         }
     }
-    assert_eq!(tried, 2 * (800 + 800 * 799 / 2));
+    assert_eq!(tried, 2 * (896 + 896 * 895 / 2));
 }
 
 #[test]
@@ -116,19 +165,20 @@ fn every_truncation_is_refused() {
 #[test]
 fn a_value_out_of_its_range_is_refused_by_name() {
     // Place in the documented layout, bytes, and what the error must name.
-    let cases: [(usize, &[u8], &str); 13] = [
+    let cases: [(usize, &[u8], &str); 14] = [
         (2, &[4], "zone is 4, must be 0 to 3"),
-        (3, &[0x1F], "marks is 16, must be 0 to 0"),
+        (3, &[0x3F], "marks is 32, must be 0 to 0"),
         (14, &[25], "ledger.current is 25, must be 0 to 24"),
         (15, &[5], "ledger.unit is 5, must be 6 to 16"),
         (15, &[17], "ledger.unit is 17, must be 6 to 16"),
-        (3, &[0b0111], "unclosed is 321, must be 0 to 0"),
-        (3, &[0b1011], "judged_in is 600001, must be 0 to 0"),
+        (3, &[0b1_0111], "unclosed is 321, must be 0 to 0"),
+        (3, &[0b1_1011], "judged_in is 600001, must be 0 to 0"),
         (88, &[0x11, 0x27], "lowest is 10001, must be 0 to 10000"),
         (90, &[0xFE, 0xFF], "reading is 65534, must be 0 to 10000"),
         (92, &[0x40], "lock_outs is 64, must be 0 to 63"),
-        (0, &[2], "the version is 2, must be 1"),
-        (0, &[0xFF], "the version is 255, must be 1"),
+        (96, &[0x80], "alarms is 128, must be 0 to 127"),
+        (0, &[3], "the version is 3, must be 2"),
+        (0, &[0xFF], "the version is 255, must be 2"),
         (1, &[2], "the kind is 2, another one is expected"),
     ];
     for (at, value, message) in cases {
@@ -140,7 +190,7 @@ fn a_value_out_of_its_range_is_refused_by_name() {
         (14, &[0x11, 0x27], "start is 10001, must be 0 to 10000"),
         (16, &[0x11, 0x27], "stop is 10001, must be 0 to 10000"),
         (3, &[0b1_1011], "dose is 12500, must be 0 to 0"),
-        (95, &[7], "filler is 7, must be 0 to 0"),
+        (107, &[7], "filler is 7, must be 0 to 0"),
         (1, &[1], "the kind is 1, another one is expected"),
     ];
     for (at, value, message) in cases {
@@ -170,20 +220,21 @@ proptest! {
     /// No two byte strings mean the same: what is read is written back alike.
     #[test]
     fn what_is_read_is_written_alike(
-        body in proptest::collection::vec(any::<u8>(), 82),
-        marks in 0_u8..16,
+        body in proptest::collection::vec(any::<u8>(), 94),
+        marks in 0_u8..32,
         current in 0_u8..25,
         unit in 6_u8..=16,
         lowest in prop_oneof![0_u16..=10_000, Just(u16::MAX)],
         reading in prop_oneof![0_u16..=10_000, Just(u16::MAX)],
         lock_outs in 0_u8..64,
+        alarms in 0_u8..128,
         number in any::<[u8; 8]>(),
         zone in 0_u8..4,
     ) {
         let mut bytes = [0; LENGTH];
-        bytes[..4].copy_from_slice(&[1, 1, zone, marks]);
+        bytes[..4].copy_from_slice(&[2, 1, zone, marks]);
         bytes[4..12].copy_from_slice(&number);
-        bytes[14..96].copy_from_slice(&body);
+        bytes[14..108].copy_from_slice(&body);
         bytes[14..16].copy_from_slice(&[current, unit]);
         if marks & 8 == 0 {
             bytes[70..72].fill(0);
@@ -194,6 +245,7 @@ proptest! {
         bytes[88..90].copy_from_slice(&lowest.to_le_bytes());
         bytes[90..92].copy_from_slice(&reading.to_le_bytes());
         bytes[92] = lock_outs;
+        bytes[96] = alarms;
         let bytes = sealed(bytes);
         prop_assert_eq!(encode(&decode(&bytes).unwrap()), bytes);
     }

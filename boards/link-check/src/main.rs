@@ -18,7 +18,7 @@ use drydown::probe::{ProbeConfig, Rail};
 use drydown::quantity::{Millis, Moisture, RawCounts};
 use drydown::zone::{
     Air, Boot, BootCause, CheckedZone, Command, Drive, Inputs, Link, Order, Origin, Probes,
-    Retained, Signals, Supply, Zone, ZoneConfig, turn,
+    Retained, Signals, Supply, Writing, Zone, ZoneConfig, turn,
 };
 use embedded_hal::digital::{ErrorKind, ErrorType, InputPin, OutputPin};
 use panic_never as _;
@@ -99,6 +99,7 @@ fn inputs(drive: Drive) -> Inputs {
         second_burst: burst_of(read),
         committed: black_box(None),
         supply: black_box(Supply::Granted),
+        store: black_box(Writing::Allowed),
         drive,
         link: black_box(Link::Down),
         command: black_box(Some(Command { order: Order::Stop, origin: Origin::Local })),

@@ -8,12 +8,14 @@ pub mod lockout;
 pub mod response;
 pub mod table;
 
+mod opening;
 mod phase;
 
 pub use ledger::{Ledger, Plan, Window};
 pub use lockout::{LockOut, LockOuts};
-pub use phase::{Cause, Closed, Guard, GuardImage, Opened};
-pub use response::{ResponseConfig, ResponseState};
+pub use opening::{Cause, Closed, Opened};
+pub use phase::{Guard, GuardImage};
+pub use response::{ResponseConfig, ResponseState, Verdict};
 pub use table::{Condition, Conditions, Path, blocks};
 
 pub(crate) use ledger::{SLOTS, converted};
@@ -30,7 +32,9 @@ pub struct Limits {
     pub max_open: Millis,
     /// Shortest opening worth making; a smaller rest of the limit is left unused.
     pub min_open: Millis,
-    /// Shortest closed time between two openings, 1 s..=10 min. Protects relay, motor and pipe.
+    /// Shortest closed time between two openings, 1 s..=10 min. Protects relay, motor and pipe. On a
+    /// good clock it lasts longer: by 2.4 % for its rate, and by an open step and the slack for each
+    /// jump a day that [`Timing::jumps_per_day`] allows.
     pub min_closed: Millis,
     /// Open time in any 24 h, all paths together.
     pub per_day: Millis,
@@ -70,13 +74,17 @@ pub struct Timing {
     pub hold_off: Millis,
     /// Longest time between two looks of the cut-off's interrupt.
     pub tick: Millis,
-    /// Period of the watchdog that answers a dead interrupt, up to 60 s.
+    /// Period of the watchdog that answers a dead interrupt: at least an open step, the slack and a
+    /// tick, up to 60 s. It is charged once to every opening, with the slack by which its last
+    /// feeding may be late. Zero: there is none, nothing is charged, and an interrupt that dies
+    /// while it drives leaves the valve open until a person comes.
     pub watchdog: Millis,
     /// Time the valve may trail behind the pump, up to 2 s.
     pub run_down: Millis,
     /// Longest wait for a record to be confirmed.
     pub commit_wait: Millis,
-    /// Forward jumps of the clock a day the limit must hold against.
+    /// Forward jumps of the clock a day the limit and the rest of the valve must hold against. Each is credited at most the
+    /// longest promised interval; together no more than a second day.
     pub jumps_per_day: u16,
     /// Boots in a row that find an opening never ended before the zone locks out, 1..=20.
     pub resets_while_open: u8,

@@ -2,9 +2,11 @@
 
 use super::ledger::{Ledger, Plan, widen};
 use super::lockout::{LockOut, LockOuts};
-use super::response::{ResponseConfig, ResponseState};
+use super::opening::{Cause, Closed, Driven};
+use super::response::{ResponseConfig, ResponseState, Verdict};
 use super::table::{Condition, Conditions, Path};
 use super::{Limits, Timing};
+use crate::manifold::Need;
 use crate::persist::{RecordNumber, Stored};
 use crate::policy::Ends;
 use crate::quantity::{Millis, Moisture};
@@ -16,53 +18,6 @@ const MISSED_STOPS: u8 = 3;
 const STORE_FAILURES: u8 = 3;
 /// After an unconfirmed record the next is tried after so many commit waits.
 const BACK_OFF: u32 = 8;
-
-/// What ended an opening.
-#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub enum Cause {
-    /// The reading reached stop.
-    StopReached,
-    /// The dose was given.
-    DoseDone,
-    /// The longest opening was used up before stop was reached.
-    TimeLimit,
-    /// The 24 h limit left no more.
-    DayLimit,
-    /// A person ended it, or the mode changed.
-    ByHand,
-    /// A condition that blocks its path.
-    Fault(Condition),
-    /// The drive closed by itself: a step came too late, or the order was never taken.
-    Deadman,
-    /// The drive was on without an order.
-    Unordered,
-}
-
-/// An opening that began.
-#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Opened {
-    /// How it came about.
-    pub path: Path,
-    /// The permit's length.
-    pub length: Millis,
-}
-
-/// An opening that ended.
-#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Closed {
-    /// How it came about.
-    pub path: Path,
-    /// What ended it.
-    pub cause: Cause,
-    /// How long the drive was on, by its own report.
-    pub on: Millis,
-}
 
 /// The part of the guard that survives a power cut.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
@@ -93,6 +48,9 @@ pub(crate) struct Rules {
     pub response: ResponseConfig,
     /// The longest time to the next step, by which the ledger reckons a forward jump.
     pub longest_promise: Millis,
+    /// Credited time between two openings: the shortest closed time, and what a day's jumps of the
+    /// clock may add to it.
+    pub rest: Millis,
     pub plan: Plan,
 }
 
@@ -103,6 +61,8 @@ pub(crate) struct Facts {
     pub credited: Millis,
     pub conditions: Conditions,
     pub committed: Option<RecordNumber>,
+    /// The store may not be written now.
+    pub store_busy: bool,
 }
 
 /// A wish to open.
@@ -110,6 +70,8 @@ pub(crate) struct Facts {
 pub(crate) struct Ask {
     pub path: Path,
     pub length: Millis,
+    /// The longest that this path may be given, whatever was asked for.
+    pub longest: Millis,
     pub ends: Ends,
     /// The opening begins clearly below stop, so the soil must answer.
     pub supervised: bool,
@@ -138,8 +100,8 @@ struct Opening {
     ends: Ends,
     length: Millis,
     charge: u16,
-    /// The 24 h limit cut the length.
-    cut: bool,
+    /// What ends it if its length is used up: a limit that cut it says so.
+    at_end: Cause,
     supervised: bool,
 }
 
@@ -165,28 +127,6 @@ enum Phase {
     },
 }
 
-/// What the drive reported of one opening.
-#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
-struct Driven {
-    seen: bool,
-    on: Millis,
-}
-
-impl Driven {
-    const NOT_YET: Self = Self { seen: false, on: Millis::ZERO };
-
-    /// The report is kept until the next arming, so it counts once the drive was seen to run, or
-    /// to have stopped since: a permit needs `rest` of closed time, so a shorter one is new. An
-    /// order not yet taken reads as on for no time; were it withdrawn now, the report that is kept
-    /// would still be that of the opening before.
-    fn note(&mut self, drive: Drive, rest: Millis) {
-        self.seen |= (drive.on && !drive.on_ms.is_zero()) || drive.off_ms < rest;
-        if self.seen {
-            self.on = self.on.max(drive.on_ms);
-        }
-    }
-}
-
 /// The guard of one zone.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 pub struct Guard {
@@ -199,6 +139,8 @@ pub struct Guard {
     phase: Phase,
     /// The shortest closed time has passed since the drive last stopped.
     rested: bool,
+    /// Credited time that must still pass before that.
+    rest_left: Millis,
     hold_off: Millis,
     clock_hold: Millis,
     back_off: Millis,
@@ -234,6 +176,7 @@ impl Guard {
             missed_stops: image.missed_stops,
             phase: Phase::Closed,
             rested: false,
+            rest_left: rules.rest,
             hold_off: rules.timing.hold_off,
             clock_hold: Millis::ZERO,
             back_off: Millis::ZERO,
@@ -327,6 +270,17 @@ impl Guard {
         matches!(self.phase, Phase::Closed)
     }
 
+    /// What the zone wants of its supply; closed, whether it `waits` for it.
+    pub(crate) const fn need(&self, waits: bool) -> Need {
+        match self.phase {
+            Phase::Closed if waits => Need::Wanted,
+            Phase::Closed => Need::Nothing,
+            Phase::Intended { .. } => Need::Intended,
+            Phase::Open { .. } => Need::Open,
+            Phase::Closing { .. } => Need::Closing,
+        }
+    }
+
     const fn held(&self) -> Option<u16> {
         match self.phase {
             Phase::Closed => None,
@@ -377,10 +331,22 @@ impl Guard {
     }
 
     /// A plausible reading, for response supervision.
-    pub(crate) fn read(&mut self, rules: &Rules, moisture: Moisture) {
-        if self.response.read(&rules.response, moisture) {
-            self.unwritten = true;
+    pub(crate) fn read(&mut self, rules: &Rules, moisture: Moisture, events: &mut Events) {
+        let verdict = self.response.read(&rules.response, moisture);
+        self.heed(verdict, events);
+    }
+
+    /// What supervision found is kept, and locks out when the last try is used up.
+    fn heed(&mut self, verdict: Verdict, events: &mut Events) {
+        self.unwritten |= verdict != Verdict::None;
+        if verdict == Verdict::LockOut {
+            self.lock_out(LockOut::NoResponse, events);
         }
+    }
+
+    /// Whether water that was given waits for the probe to be read.
+    pub(crate) fn waits_for_reading(&self) -> bool {
+        self.response.waits_for_reading()
     }
 
     /// Lets credited time pass.
@@ -395,12 +361,9 @@ impl Guard {
         self.back_off = self.back_off.minus(credited);
         self.awaiting = self.awaiting.map(|waited| waited.plus(credited));
         let judged = self.response.judged_in().is_some();
-        if self.response.age(&rules.response, credited) {
-            self.lock_out(LockOut::NoResponse, events);
-        }
-        if judged && self.response.judged_in().is_none() {
-            self.unwritten = true;
-        }
+        let verdict = self.response.age(&rules.response, credited);
+        self.heed(verdict, events);
+        self.unwritten |= judged && self.response.judged_in().is_none();
     }
 
     /// Time until something here changes by itself.
@@ -411,16 +374,21 @@ impl Guard {
                 due = due.min(left);
             }
         }
-        if let Some(left) = self.response.judged_in() {
+        if let Some(left) = self.response.judged_in().filter(|left| !left.is_zero()) {
             due = due.min(left);
         }
         match self.phase {
             Phase::Closed => {
                 if !self.rested {
-                    due = due.min(widen(rules.limits.min_closed).minus(drive.off_ms));
+                    // A jump is credited what was promised: while it counts, little is.
+                    let left = widen(rules.limits.min_closed).minus(drive.off_ms);
+                    due = due.min(rules.timing.open_step).min(left.max(self.rest_left));
                 }
                 if let Some(waited) = self.awaiting {
                     due = due.min(rules.timing.commit_wait.minus(waited));
+                } else if self.unwritten && self.back_off.is_zero() {
+                    // Owed since the store was busy.
+                    due = due.min(rules.timing.open_step);
                 }
             }
             Phase::Intended { .. } => due = due.min(rules.timing.open_step),
@@ -475,8 +443,8 @@ impl Guard {
                 ruling.closed = Some(self.settle(rules, opening, driven, cause, events));
             }
         }
-        if self.unwritten && self.is_closed() && self.awaiting.is_none() && self.back_off.is_zero()
-        {
+        let due = self.unwritten && self.awaiting.is_none() && self.back_off.is_zero();
+        if due && self.is_closed() && !facts.store_busy {
             self.write(&mut ruling);
         }
         ruling
@@ -488,6 +456,9 @@ impl Guard {
         if facts.committed == Some(self.number) {
             self.awaiting = None;
             self.store_failures = 0;
+        } else if facts.store_busy {
+            // A store that may not write cannot have failed to.
+            self.awaiting = Some(waited.minus(facts.credited));
         } else if waited >= rules.timing.commit_wait {
             self.awaiting = None;
             self.unwritten = true;
@@ -515,19 +486,24 @@ impl Guard {
                 ends: Ends::ByDose,
                 length: Millis::ZERO,
                 charge: 0,
-                cut: false,
+                at_end: Cause::Unordered,
                 supervised: false,
             };
             self.phase =
                 Phase::Closing { opening, driven: Driven::NOT_YET, cause: Cause::Unordered };
             return;
         }
-        self.rested |= facts.drive.off_ms >= widen(rules.limits.min_closed);
+        // The drive's own count leaps with its counter; the credited time does not.
+        self.rest_left = self.rest_left.minus(facts.credited);
+        let stopped_for_long = facts.drive.off_ms >= widen(rules.limits.min_closed);
+        self.rested |= stopped_for_long && self.rest_left.is_zero();
         let Some(ask) = ask.filter(|ask| !ask.length.is_zero()) else { return };
         let conditions = facts.conditions.with_all(self.conditions());
-        let conditions = conditions.and_if(!self.rested, Condition::MinClosed);
+        let conditions = conditions
+            .and_if(!self.rested, Condition::MinClosed)
+            .and_if(facts.store_busy, Condition::StoreBusy);
         let left = rules.plan.share(rules.limits.of(ask.path)).saturating_sub(self.ledger.used());
-        let wanted = ask.length.min(rules.limits.max_open);
+        let wanted = ask.length.min(ask.longest).min(rules.limits.max_open);
         let length = wanted.min(rules.plan.longest(left));
         let conditions =
             conditions.and_if(length < wanted.min(rules.limits.min_open), Condition::LimitReached);
@@ -540,7 +516,11 @@ impl Guard {
             ends: ask.ends,
             length,
             charge: rules.plan.charge(length),
-            cut: length < wanted,
+            at_end: match ask.ends {
+                _ if length < wanted => Cause::DayLimit,
+                Ends::ByDose if wanted == ask.length => Cause::DoseDone,
+                Ends::ByDose | Ends::AtStop => Cause::TimeLimit,
+            },
             supervised: ask.supervised,
         };
         self.phase = Phase::Intended { opening, waited: Millis::ZERO };
@@ -561,8 +541,10 @@ impl Guard {
         let conditions = facts.conditions.with_all(self.conditions());
         let busy = conditions.has(Condition::SupplyBusy);
         let blocked = conditions.without(Condition::SupplyBusy).blocking(opening.path);
-        let committed = facts.committed == Some(self.number) && self.awaiting.is_none();
-        let waited = waited.plus(facts.credited);
+        // Confirmed once is enough: a later step need not be shown the number again. A record that
+        // was not confirmed in time is held off above, as not recorded.
+        let committed = self.awaiting.is_none();
+        let waited = if facts.store_busy { waited } else { waited.plus(facts.credited) };
         let too_long = waited >= rules.timing.commit_wait;
         if let Some(condition) = blocked {
             ruling.refused = Some((opening.path, condition));
@@ -571,12 +553,19 @@ impl Guard {
             self.rested = false;
             ruling.permit = Some(opening.length);
             return;
-        } else if wanted && !too_long {
-            self.phase = Phase::Intended { opening, waited };
-            return;
         } else if wanted {
-            let condition = if busy { Condition::SupplyBusy } else { Condition::NotRecorded };
-            ruling.refused = Some((opening.path, condition));
+            let waits_for = match committed {
+                false => Condition::NotRecorded,
+                true if busy => Condition::SupplyBusy,
+                true => Condition::MinClosed,
+            };
+            let refused = Some((opening.path, waits_for));
+            // A record on its way is no refusal yet.
+            ruling.refused = refused.filter(|_| committed || too_long);
+            if !too_long {
+                self.phase = Phase::Intended { opening, waited };
+                return;
+            }
         }
         // A cancelled intent gets its closing record.
         self.phase = Phase::Closed;
@@ -603,11 +592,7 @@ impl Guard {
         let cause = if let Some(condition) = conditions.blocking(opening.path) {
             Cause::Fault(condition)
         } else if used_up {
-            match opening {
-                Opening { cut: true, .. } => Cause::DayLimit,
-                Opening { ends: Ends::ByDose, .. } => Cause::DoseDone,
-                Opening { ends: Ends::AtStop, .. } => Cause::TimeLimit,
-            }
+            opening.at_end
         } else if clock_wrong {
             self.clock_hold = rules.timing.hold_off.max(rules.timing.open_step);
             Cause::Fault(Condition::Clock)
@@ -637,6 +622,7 @@ impl Guard {
         self.assumed = false;
         self.phase = Phase::Closed;
         self.rested = false;
+        self.rest_left = rules.rest;
         self.unwritten = true;
         self.resets_while_open = 0;
         if opening.supervised && driven.seen {

@@ -6,6 +6,13 @@
 //! the time in which water reaches the probe has passed. After so many judged doses without an
 //! answer the zone locks out: a hose that has come off, an empty tank, or water that runs past a
 //! dry root ball would otherwise be answered with more water.
+//!
+//! A dose is judged by a look. If no plausible reading came since it was given (the probe failed,
+//! was not read, or is read more rarely than water takes), it waits for the next one, and that
+//! judges it at once: an answer if it has risen, a try used up if not. Until then automatic rests,
+//! so a probe that fails after every dose buys no water: each dose by automatic needs a plausible
+//! reading first, and that reading judges the dose before. Between two judgements there is no more
+//! water than within one window, and by hand or by a stance no more than their own limits allow.
 
 use crate::quantity::{Millis, Moisture};
 
@@ -26,6 +33,20 @@ pub struct ResponseConfig {
     pub tries: u8,
 }
 
+/// What a reading or the end of a window showed.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Verdict {
+    /// Nothing new.
+    None,
+    /// Water that was owed an answer got it.
+    Answered,
+    /// A dose was not answered.
+    Unanswered,
+    /// A dose was not answered, and it was the last try.
+    LockOut,
+}
+
 /// What supervision remembers. It is part of the record that survives a power cut.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
@@ -34,8 +55,11 @@ pub struct ResponseState {
     lowest: Option<Moisture>,
     /// Open time given and not yet judged.
     unjudged: Millis,
-    /// Time left until judgement; `None` when nothing waits to be judged.
+    /// Time left until judgement, zero while it waits for a reading; `None` when nothing waits to
+    /// be judged.
     judged_in: Option<Millis>,
+    /// A plausible reading came since judgement was set.
+    looked: bool,
     /// Judged doses without an answer.
     unanswered: u8,
 }
@@ -43,13 +67,13 @@ pub struct ResponseState {
 impl ResponseState {
     /// Nothing given, nothing owed.
     pub const fn new() -> Self {
-        Self { lowest: None, unjudged: Millis::ZERO, judged_in: None, unanswered: 0 }
+        Self { lowest: None, unjudged: Millis::ZERO, judged_in: None, looked: false, unanswered: 0 }
     }
 
-    /// Lowest reading, open time not judged, time until judgement, unanswered doses: to be
-    /// written down.
-    pub(crate) const fn to_parts(self) -> (Option<Moisture>, Millis, Option<Millis>, u8) {
-        (self.lowest, self.unjudged, self.judged_in, self.unanswered)
+    /// Lowest reading, open time not judged, time until judgement, whether a reading came since,
+    /// unanswered doses: to be written down.
+    pub(crate) const fn to_parts(self) -> (Option<Moisture>, Millis, Option<Millis>, bool, u8) {
+        (self.lowest, self.unjudged, self.judged_in, self.looked, self.unanswered)
     }
 
     /// Supervision from its parts. Every combination can have come about.
@@ -57,9 +81,10 @@ impl ResponseState {
         lowest: Option<Moisture>,
         unjudged: Millis,
         judged_in: Option<Millis>,
+        looked: bool,
         unanswered: u8,
     ) -> Self {
-        Self { lowest, unjudged, judged_in, unanswered }
+        Self { lowest, unjudged, judged_in, looked, unanswered }
     }
 
     /// Judged doses without an answer.
@@ -72,16 +97,22 @@ impl ResponseState {
         self.judged_in
     }
 
-    /// A plausible reading. Says whether it answered water that was owed an answer.
-    pub fn read(&mut self, config: &ResponseConfig, moisture: Moisture) -> bool {
+    /// Whether a dose that is to be judged waits for the probe to be read.
+    pub fn waits_for_reading(&self) -> bool {
+        self.judged_in.is_some_and(Millis::is_zero)
+    }
+
+    /// A plausible reading: an answer, or the look by which a dose that waited for it is judged.
+    pub fn read(&mut self, config: &ResponseConfig, moisture: Moisture) -> Verdict {
         let lowest = self.lowest.map_or(moisture, |lowest| lowest.min(moisture));
         self.lowest = Some(lowest);
-        if moisture.above(lowest) < config.detection {
-            return false;
+        if moisture.above(lowest) >= config.detection {
+            let owed = !self.unjudged.is_zero() || self.unanswered > 0;
+            *self = Self { lowest: Some(moisture), ..Self::new() };
+            return if owed { Verdict::Answered } else { Verdict::None };
         }
-        let owed = !self.unjudged.is_zero() || self.unanswered > 0;
-        *self = Self { lowest: Some(moisture), ..Self::new() };
-        owed
+        self.looked = self.judged_in.is_some();
+        if self.waits_for_reading() { self.judge(config) } else { Verdict::None }
     }
 
     /// An opening ended that began clearly below stop.
@@ -91,25 +122,30 @@ impl ResponseState {
     pub fn given(&mut self, config: &ResponseConfig, open: Millis) {
         if self.unjudged < config.judged_after || self.judged_in.is_none() {
             self.judged_in = Some(config.window);
+            self.looked = false;
         }
         self.unjudged = self.unjudged.plus(open);
     }
 
-    /// Lets credited time pass. Says whether the last try was used up: lock out now.
-    pub fn age(&mut self, config: &ResponseConfig, credited: Millis) -> bool {
-        let Some(left) = self.judged_in else { return false };
+    /// Lets credited time pass: at the end of the window water that is enough is judged.
+    pub fn age(&mut self, config: &ResponseConfig, credited: Millis) -> Verdict {
+        let Some(left) = self.judged_in else { return Verdict::None };
         let left = left.minus(credited);
-        if !left.is_zero() {
-            self.judged_in = Some(left);
-            return false;
+        let enough = self.unjudged >= config.judged_after;
+        if left.is_zero() && !enough {
+            (self.judged_in, self.looked) = (None, false);
+            return Verdict::None;
         }
-        self.judged_in = None;
-        if self.unjudged < config.judged_after {
-            return false;
-        }
+        self.judged_in = Some(left);
+        if left.is_zero() && self.looked { self.judge(config) } else { Verdict::None }
+    }
+
+    /// Not answered.
+    fn judge(&mut self, config: &ResponseConfig) -> Verdict {
+        (self.judged_in, self.looked) = (None, false);
         self.unjudged = Millis::ZERO;
         self.unanswered = self.unanswered.saturating_add(1);
-        self.unanswered >= config.tries
+        if self.unanswered >= config.tries { Verdict::LockOut } else { Verdict::Unanswered }
     }
 
     /// A person has looked: start anew.
@@ -144,11 +180,13 @@ mod tests {
         let mut state = ResponseState::new();
         state.read(&CONFIG, percent(20));
         state.given(&CONFIG, Millis(10_000));
-        assert!(!state.age(&CONFIG, Millis(60_000)));
+        state.read(&CONFIG, percent(20));
+        assert_eq!(state.age(&CONFIG, Millis(60_000)), Verdict::Unanswered);
         assert_eq!(state.unanswered(), 1);
         state.given(&CONFIG, Millis(10_000));
-        assert!(!state.age(&CONFIG, Millis(59_999)));
-        assert!(state.age(&CONFIG, Millis(1)));
+        state.read(&CONFIG, percent(20));
+        assert_eq!(state.age(&CONFIG, Millis(59_999)), Verdict::None);
+        assert_eq!(state.age(&CONFIG, Millis(1)), Verdict::LockOut);
     }
 
     #[test]
@@ -157,6 +195,7 @@ mod tests {
         state.read(&CONFIG, percent(20));
         for _ in 0..3 {
             state.given(&CONFIG, Millis(4_000));
+            state.read(&CONFIG, percent(20));
             state.age(&CONFIG, Millis(60_000));
         }
         assert_eq!(state.unanswered(), 1);
@@ -169,7 +208,8 @@ mod tests {
         // One dose a minute less a second: each comes before the one before is judged.
         let locked_out = (0..4).any(|_| {
             state.given(&CONFIG, Millis(10_000));
-            state.age(&CONFIG, Millis(59_000))
+            state.read(&CONFIG, percent(20));
+            state.age(&CONFIG, Millis(59_000)) == Verdict::LockOut
         });
         assert!(locked_out);
     }
@@ -181,8 +221,8 @@ mod tests {
         state.given(&CONFIG, Millis(10_000));
         state.age(&CONFIG, Millis(60_000));
         // The reading sinks on, then a can of water lifts it by the threshold.
-        assert!(!state.read(&CONFIG, percent(18)));
-        assert!(state.read(&CONFIG, percent(19)));
+        assert_eq!(state.read(&CONFIG, percent(18)), Verdict::Unanswered);
+        assert_eq!(state.read(&CONFIG, percent(19)), Verdict::Answered);
         assert_eq!(state.unanswered(), 0);
     }
 
@@ -191,8 +231,25 @@ mod tests {
         let mut state = ResponseState::new();
         state.read(&CONFIG, Moisture::from_centi(2_000));
         state.given(&CONFIG, Millis(10_000));
-        assert!(!state.read(&CONFIG, Moisture::from_centi(2_099)));
+        assert_eq!(state.read(&CONFIG, Moisture::from_centi(2_099)), Verdict::None);
         state.age(&CONFIG, Millis(60_000));
         assert_eq!(state.unanswered(), 1);
+    }
+
+    #[test]
+    fn a_dose_nobody_looked_at_waits_for_a_look() {
+        let mut state = ResponseState::new();
+        state.read(&CONFIG, percent(20));
+        state.given(&CONFIG, Millis(10_000));
+        assert_eq!(state.age(&CONFIG, Millis(3_600_000)), Verdict::None);
+        assert!(state.waits_for_reading());
+        // More of it, on a reading from before, does not put it off.
+        state.given(&CONFIG, Millis(10_000));
+        assert!(state.waits_for_reading());
+        let mut risen = state;
+        assert_eq!(risen.read(&CONFIG, percent(21)), Verdict::Answered);
+        assert_eq!(risen.unanswered(), 0);
+        assert_eq!(state.read(&CONFIG, percent(20)), Verdict::Unanswered);
+        assert!(!state.waits_for_reading());
     }
 }

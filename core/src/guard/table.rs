@@ -119,10 +119,12 @@ conditions! {
         do "wait until earlier water is 24 h old; if plants need more, raise the limit at the device";
     /// The shortest closed time has not passed.
     MinClosed blocks EVERY, says "the valve rests between openings", do "wait";
-    /// Another zone has the supply.
-    SupplyBusy blocks EVERY, says "the supply is in use", do "wait";
     /// The record of the intention was not confirmed in time.
     NotRecorded blocks EVERY, says "the intention could not be recorded", do "wait; if it returns, check the memory";
+    /// The store may not be written while another zone is open.
+    StoreBusy blocks EVERY, says "waiting: another zone is watering", do "wait";
+    /// Another zone has the supply.
+    SupplyBusy blocks EVERY, says "the supply is in use", do "wait";
 }
 
 impl Condition {
@@ -130,7 +132,13 @@ impl Condition {
     /// for it. An order refused for anything else is over, so that no valve opens later for a
     /// person who was told no.
     pub(crate) const fn passes_soon(self) -> bool {
-        matches!(self, Self::HoldOff | Self::MinClosed | Self::SupplyBusy | Self::NotRecorded)
+        matches!(self, Self::HoldOff | Self::MinClosed | Self::NotRecorded) || self.is_turn()
+    }
+
+    /// Whether it is only another zone's turn. These stand last in the table: an opening refused
+    /// for one of them is refused for nothing else.
+    pub(crate) const fn is_turn(self) -> bool {
+        matches!(self, Self::StoreBusy | Self::SupplyBusy)
     }
 }
 
@@ -244,8 +252,9 @@ mod tests {
         (Condition::Rain, "xx..."),
         (Condition::LimitReached, "xxxxx"),
         (Condition::MinClosed, "xxxxx"),
-        (Condition::SupplyBusy, "xxxxx"),
         (Condition::NotRecorded, "xxxxx"),
+        (Condition::StoreBusy, "xxxxx"),
+        (Condition::SupplyBusy, "xxxxx"),
     ];
 
     #[test]

@@ -5,7 +5,7 @@
 //!
 //! | byte | content |
 //! | --- | --- |
-//! | 0 | version, 1 |
+//! | 0 | version, 2 |
 //! | 1 | kind: 1 record of a zone, 2 settings of a zone |
 //! | 2 | zone, 0..=3 |
 //! | 3 | marks, see below |
@@ -17,7 +17,7 @@
 //!
 //! | byte | content |
 //! | --- | --- |
-//! | 3 | marks: 1 off, 2 ledger assumed, 4 judgement waits, 8 opening not closed |
+//! | 3 | marks: 1 off, 2 ledger assumed, 4 judgement waits, 8 opening not closed, 16 reading since |
 //! | 14 | current slot of the ledger, 0..=24 |
 //! | 15 | ledger unit as a power of two of milliseconds, 6..=16 |
 //! | 16..20 | age of the current slot, ms |
@@ -33,7 +33,13 @@
 //! | 93 | boots in a row that found an opening not closed |
 //! | 94 | openings in a row that ended at their time limit |
 //! | 95 | judged doses in a row without an answer |
-//! | 96..100 | CRC-32 of bytes 0..96 |
+//! | 96 | alarms raised, a bit each |
+//! | 97 | short intervals between waterings in a row |
+//! | 98..100 | time since water reached the soil, 2^16 ms, rounded up |
+//! | 100..102 | time for which it has been too wet, likewise |
+//! | 102..104 | time since the last automatic opening, 2^16 ms, rounded down |
+//! | 104..108 | demand of the plants since they got water, µL |
+//! | 108..112 | CRC-32 of bytes 0..108 |
 //!
 //! Settings of a zone:
 //!
@@ -43,11 +49,14 @@
 //! | 14..16 | start, 0.01 %, 0..=10 000 |
 //! | 16..18 | stop, likewise |
 //! | 18..22, 22..26, 26..30 | dose, soak, cadence, ms |
-//! | 30..96 | 0, as is every value without its mark |
-//! | 96..100 | CRC-32 of bytes 0..96 |
+//! | 30..108 | 0, as is every value without its mark |
+//! | 108..112 | CRC-32 of bytes 0..108 |
+//!
+//! Version 1 was twelve bytes shorter: it kept nothing of the alarms, and its CRC-32 stood at 96.
+//! It is read; nothing is written in it.
 //!
 //! Both checks are of the catalogue of parametrised CRC algorithms: CRC-16/IBM-3740 and
-//! CRC-32/ISO-HDLC. Every four wrong bits in a hundred bytes are found by the latter: its Hamming
+//! CRC-32/ISO-HDLC. Every four wrong bits in so few bytes are found by the latter: its Hamming
 //! distance is 5 up to 2 974 bits (Koopman, *32-bit cyclic redundancy codes for internet
 //! applications*, DSN 2002).
 
@@ -57,12 +66,15 @@ use crc::{CRC_16_IBM_3740, CRC_32_ISO_HDLC, Crc, NoTable};
 
 use super::{Image, Record, RecordNumber, Settings, ZoneIndex};
 use crate::guard::{GuardImage, Ledger, LockOuts, ResponseState, SLOTS};
-use crate::quantity::{Millis, Moisture};
+use crate::quantity::{Millis, Moisture, Volume};
+use crate::watch::{Alarm, WatchImage};
 
 /// Length of a record or of settings, bytes.
-pub const LENGTH: usize = 100;
+pub const LENGTH: usize = 112;
 
-const VERSION: u8 = 1;
+const VERSION: u8 = 2;
+/// The first version and its length, which are still read.
+const FIRST: (u8, usize) = (1, 100);
 const NO_MOISTURE: u16 = u16::MAX;
 
 // Without tables: a record an hour is not worth a kilobyte of flash.
@@ -78,7 +90,8 @@ const OFF: u8 = 1;
 const ASSUMED: u8 = 2;
 const JUDGEMENT: u8 = 4;
 const UNCLOSED: u8 = 8;
-const RECORD_MARKS: u8 = OFF | ASSUMED | JUDGEMENT | UNCLOSED;
+const LOOKED: u8 = 16;
+const RECORD_MARKS: u8 = OFF | ASSUMED | JUDGEMENT | UNCLOSED | LOOKED;
 /// One for each value that was changed.
 const SETTINGS_MARKS: u8 = 0b1_1111;
 
@@ -96,7 +109,7 @@ pub enum Kind {
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum DecodeError {
-    /// Not [`LENGTH`] bytes, but so many.
+    /// Not [`LENGTH`] bytes (100 in version 1), but so many.
     Length(usize),
     /// Of a version this program does not know.
     Version(u8),
@@ -178,13 +191,16 @@ pub fn head(bytes: &[u8]) -> Option<Head> {
 /// The bytes of a record. A unit above 16 or below 6 is written as it is and refused when read.
 pub fn encode(zone_record: &ZoneRecord) -> [u8; LENGTH] {
     let ZoneRecord { zone, unit, record } = *zone_record;
-    let Image { guard, off, reading, since_stance, since_remote_acknowledgement } = record.image;
+    let Image { guard, off, reading, since_stance, since_remote_acknowledgement, watch } =
+        record.image;
+    let (raised, short_cycles, ages, used) = watch.to_parts();
     let (ring, current, age) = guard.ledger.to_parts();
-    let (lowest, unjudged, judged_in, unanswered) = guard.response.to_parts();
+    let (lowest, unjudged, judged_in, looked, unanswered) = guard.response.to_parts();
     let marks = mark(off, OFF)
         | mark(guard.assumed, ASSUMED)
         | mark(judged_in.is_some(), JUDGEMENT)
-        | mark(guard.unclosed.is_some(), UNCLOSED);
+        | mark(guard.unclosed.is_some(), UNCLOSED)
+        | mark(looked, LOOKED);
     enclose(Kind::Record, zone, marks, record.number, |writer| {
         writer.put([current, unit]);
         writer.put(age.0.to_le_bytes());
@@ -199,7 +215,11 @@ pub fn encode(zone_record: &ZoneRecord) -> [u8; LENGTH] {
         writer.put(lowest.map_or(NO_MOISTURE, Moisture::centi).to_le_bytes());
         writer.put(reading.map_or(NO_MOISTURE, Moisture::centi).to_le_bytes());
         writer.put([guard.lock_outs.to_bits(), guard.resets_while_open]);
-        writer.put([guard.missed_stops, unanswered]);
+        writer.put([guard.missed_stops, unanswered, raised, short_cycles]);
+        for age in ages {
+            writer.put(age.to_le_bytes());
+        }
+        writer.put(used.0.to_le_bytes());
     })
 }
 
@@ -240,17 +260,19 @@ pub fn decode(bytes: &[u8]) -> Result<ZoneRecord, DecodeError> {
         least: 0,
         most: 63,
     })?;
+    let looked = marks & LOOKED != 0;
     let guard = GuardImage {
         ledger,
         assumed: marks & ASSUMED != 0,
-        response: ResponseState::from_parts(lowest, unjudged, judged_in, unanswered),
+        response: ResponseState::from_parts(lowest, unjudged, judged_in, looked, unanswered),
         lock_outs,
         resets_while_open,
         missed_stops,
         unclosed,
     };
     let off = marks & OFF != 0;
-    let image = Image { guard, off, reading, since_stance, since_remote_acknowledgement };
+    let watch = if reader.0.is_empty() { WatchImage::new() } else { reader.watch()? };
+    let image = Image { guard, off, reading, since_stance, since_remote_acknowledgement, watch };
     Ok(ZoneRecord { zone: head.zone, unit, record: Record { number: head.number, image } })
 }
 
@@ -347,14 +369,15 @@ fn enclose(
 
 /// Checks length, version, both CRCs and kind; gives what stands between them.
 fn open(bytes: &[u8], kind: Kind) -> Result<(Head, u8, Reader<'_>), DecodeError> {
-    if bytes.len() != LENGTH {
+    let first = bytes.first() == Some(&FIRST.0);
+    if bytes.len() != if first { FIRST.1 } else { LENGTH } {
         return Err(DecodeError::Length(bytes.len()));
     }
     let (covered, &check) =
         bytes.split_last_chunk::<4>().ok_or(DecodeError::Length(bytes.len()))?;
     let mut reader = Reader(covered);
     let [version, raw_kind, zone, marks] = reader.take()?;
-    if version != VERSION {
+    if version != VERSION && !first {
         return Err(DecodeError::Version(version));
     }
     if WHOLE.checksum(covered) != u32::from_le_bytes(check) {
@@ -403,6 +426,16 @@ impl Reader<'_> {
 
     fn number(&mut self) -> Result<RecordNumber, DecodeError> {
         Ok(RecordNumber { epoch: self.millis()?.0, sequence: self.millis()?.0 })
+    }
+
+    fn watch(&mut self) -> Result<WatchImage, DecodeError> {
+        let [raised, short_cycles] = self.take()?;
+        let ages = [self.u16()?, self.u16()?, self.u16()?];
+        let used = Volume(self.millis()?.0);
+        let value = u32::from(raised);
+        let most = u32::from(Alarm::EVERY);
+        let error = DecodeError::Value { field: "alarms", value, least: 0, most };
+        WatchImage::from_parts(raised, short_cycles, ages, used).ok_or(error)
     }
 
     fn moisture(&mut self, field: &'static str) -> Result<Option<Moisture>, DecodeError> {

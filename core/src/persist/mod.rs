@@ -1,19 +1,22 @@
 //! What survives a power cut, and the contract of the store that keeps it.
 //!
 //! Nothing opens before it is written down: to open, a step returns a [`Record`] that charges
-//! the whole permit, and only a later step that is shown the record's own number as *committed*
-//! returns the permit. Committed means read back.
+//! the whole permit, and only once a later step was shown the record's own number as *committed*
+//! comes the permit. Committed means read back.
 
 pub mod codec;
 pub mod flash;
 
 mod ram;
+mod shared;
 
 pub use flash::{Flash, FlashStore, StoreError, ZoneStore};
 pub use ram::RamStore;
+pub use shared::SharedStore;
 
 use crate::guard::GuardImage;
 use crate::quantity::{Millis, Moisture};
+use crate::watch::WatchImage;
 
 /// The number of a record: the life of the store it belongs to, and its place in it.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
@@ -64,11 +67,14 @@ pub struct Image {
     pub since_stance: Millis,
     /// Credited time since the last remote acknowledgement.
     pub since_remote_acknowledgement: Millis,
+    /// Alarms and the ages behind them.
+    pub watch: WatchImage,
 }
 
 /// What a person changed of the configuration and a reset must not change back. `None`: never
-/// changed, the built-in value stands. It is not checked for sense here: apply it to the
-/// configuration and check that.
+/// changed, the built-in value stands. It is not checked for sense here:
+/// [`CheckedZone::with`](crate::zone::CheckedZone::with) does, before a boot, and
+/// [`Zone::change`](crate::zone::Zone::change) while the zone runs.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Default)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Settings {
@@ -120,6 +126,13 @@ pub enum Stored {
 pub trait Store {
     /// Why a record was not kept.
     type Error;
+
+    /// Whether a record may be written now. Asked before each step of a [`turn`](crate::zone::turn):
+    /// while it answers no the zone waits and nothing counts as a failure. It must come to yes by
+    /// itself; a store that cannot write says yes and fails.
+    fn may_write(&self) -> bool {
+        true
+    }
 
     /// Writes a record and reads it back.
     ///

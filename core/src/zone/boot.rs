@@ -6,6 +6,7 @@ use crate::persist::Stored;
 use crate::policy::Policy;
 use crate::probe::ProbeState;
 use crate::quantity::Millis;
+use crate::watch::Watch;
 
 /// Why the program starts.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
@@ -69,7 +70,9 @@ impl<P: Policy + Copy> Zone<P> {
             if fresh && kept.state.guard.is_closed() {
                 edges.push(Event::Woke);
                 let Kept { state, meters } = kept;
-                return Self { config, state, meters, last_now: None, slept, pending: few(&edges) };
+                let pending = few(&edges);
+                let (last_now, changing) = (None, None);
+                return Self { config, state, meters, last_now, slept, pending, changing };
             }
         }
         let cause = match boot {
@@ -81,6 +84,7 @@ impl<P: Policy + Copy> Zone<P> {
             edges.push(Event::RecordLost);
         }
         let guard = Guard::boot(config.rules(), stored, &mut edges);
+        let mut meters = Meters::new();
         let mut probes = [ProbeState::new(); 2];
         let mut state = ZoneState {
             guard,
@@ -106,9 +110,11 @@ impl<P: Policy + Copy> Zone<P> {
             state.off = image.off;
             state.since_stance = image.since_stance;
             state.since_remote_acknowledgement = image.since_remote_acknowledgement;
+            // A record is owed at every slot turn; what a reset loses is no more than a slot.
+            meters.watch = Watch::resume(image.watch, config.ledger_plan().slot());
         }
-        let meters = Meters::new();
-        Self { config, state, meters, last_now: None, slept: Millis::ZERO, pending: few(&edges) }
+        let (last_now, slept, pending) = (None, Millis::ZERO, few(&edges));
+        Self { config, state, meters, last_now, slept, pending, changing: None }
     }
 
     /// Lays the state aside for a deep sleep. Refused (nothing is laid aside) unless the last

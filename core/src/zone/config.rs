@@ -54,11 +54,11 @@ pub struct Sampling {
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct ByHand {
-    /// Longest dose a person far away may give. Five minutes are common practice.
+    /// Longest dose a person far away may give; zero: none. Five minutes are common practice.
     pub remote_longest: Millis,
     /// Whether a person far away may lift a flood-class lock-out, once in 24 h.
     pub remote_acknowledge: bool,
-    /// How long bench mode lasts, up to 2 h.
+    /// How long bench mode lasts: long enough for one pulse after a start, up to 2 h.
     pub bench_lasts: Millis,
 }
 
@@ -154,6 +154,11 @@ impl<P: Copy> CheckedZone<P> {
 
     pub(crate) const fn rules(&self) -> &Rules {
         &self.rules
+    }
+
+    /// Puts in a policy that was checked with everything else as it is here.
+    pub(super) const fn set_policy(&mut self, policy: P) {
+        self.config.policy = policy;
     }
 }
 
@@ -276,10 +281,14 @@ impl<P: Copy> ZoneConfig<P> {
         } else {
             timing.run_down.plus(timing.tick)
         };
-        let extra = timing.tick.plus(timing.watchdog).plus(trail);
-        let longest_promise =
-            if let Probes::None = self.probes { Millis(HOUR) } else { self.sampling.period };
-        let longest_promise = longest_promise.max(timing.open_step);
+        // The last feeding came by a step that was due, but may have come late by the slack.
+        let unwatched = if timing.watchdog.is_zero() {
+            Millis::ZERO
+        } else {
+            timing.watchdog.plus(timing.slack)
+        };
+        let extra = timing.tick.plus(unwatched).plus(trail);
+        let longest_promise = self.longest_promise();
         let plan = Plan::new(
             self.window,
             self.limits.per_day,
@@ -288,7 +297,28 @@ impl<P: Copy> ZoneConfig<P> {
             timing.tick,
             extra,
         );
-        Rules { limits: self.limits, timing, response: self.response, longest_promise, plan }
+        // While the valve rests a step is due each open step, so a jump is credited no more.
+        let jump = timing.open_step.plus(timing.slack);
+        let jumps = Millis(jump.0.saturating_mul(timing.jumps_per_day as u32));
+        let rest = widen(self.limits.min_closed).plus(jumps);
+        Rules { limits: self.limits, timing, response: self.response, longest_promise, rest, plan }
+    }
+
+    /// The longest time to the next step.
+    const fn longest_promise(&self) -> Millis {
+        let closed =
+            if let Probes::None = self.probes { Millis(HOUR) } else { self.sampling.period };
+        closed.max(self.timing.open_step)
+    }
+
+    /// So many forward jumps are credited as much as a clock 2 % fast shows in the window. Spent
+    /// water, which must outlast them all, is then free again within little more than two windows.
+    const fn most_jumps(&self) -> u32 {
+        let window = (self.window.length().0 / 50).saturating_add(self.window.length().0);
+        match window.checked_div(self.longest_promise().plus(self.timing.slack).0) {
+            Some(jumps) => jumps,
+            None => 0,
+        }
     }
 
     const fn check_timing(&self) -> Result<(), ConfigError> {
@@ -306,6 +336,11 @@ impl<P: Copy> ZoneConfig<P> {
             "an opening outlasts its permit by up to one tick");
         require!("timing.watchdog", timing.watchdog.0, at most 60_000,
             "a dead interrupt leaves the valve open for one watchdog period");
+        if !timing.watchdog.is_zero() {
+            let step = timing.open_step.plus(timing.slack).plus(timing.tick);
+            require!("timing.watchdog", timing.watchdog.0, at least step.0,
+                "while open it is fed once a step, which may come late");
+        }
         require!("timing.run_down", timing.run_down.0, at most 2_000,
             "a valve may trail its pump by two seconds");
         require!("timing.commit_wait", timing.commit_wait.0, at least 1,
@@ -359,6 +394,8 @@ impl<P: Copy> ZoneConfig<P> {
             "an open valve is watched more closely than a closed one");
         require!("sampling.warm_up", sampling.warm_up.0, at most sampling.period.0,
             "the probe is switched on after the sample before");
+        require!("timing.jumps_per_day", self.timing.jumps_per_day as u32, at most self.most_jumps(),
+            "credited a promised interval each, they may add no more than a second day");
         if let Probes::Two { first, second, small_dose, .. } = &self.probes {
             require!("probes.second.basis", second.basis() as u32, at least first.basis() as u32,
                 "two probes in one soil are read on the same basis");
@@ -412,6 +449,10 @@ impl<P: Copy> ZoneConfig<P> {
     const fn check_by_hand(&self) -> Result<(), ConfigError> {
         require!("by_hand.remote_longest", self.by_hand.remote_longest.0,
             at most self.limits.max_open.0, "no opening is longer than the longest");
+        let rest = self.rules().rest.max(self.timing.hold_off);
+        let one_pulse = rest.plus(self.timing.commit_wait).plus(self.timing.open_step);
+        require!("by_hand.bench_lasts", self.by_hand.bench_lasts.0, at least one_pulse.0,
+            "a pulse waits for hold-off, the valve's rest and its record");
         require!("by_hand.bench_lasts", self.by_hand.bench_lasts.0, at most 2 * HOUR,
             "bench mode ends by itself");
         if let Some((dose, every)) = self.stance.dose() {

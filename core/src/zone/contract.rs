@@ -34,6 +34,21 @@ pub enum Supply {
     Busy,
 }
 
+/// Whether the store may be written now.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "serde", serde(rename_all = "snake_case"))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Writing {
+    /// A record may be handed out; one that is then not confirmed in time is a failure.
+    #[default]
+    Allowed,
+    /// Not now, and soon again: flash stands still while a valve of another zone is open. No
+    /// record is handed out, nothing new opens, no time to confirm runs and nothing counts as a
+    /// failure. What does not pass by itself is no reason to wait but a failed write.
+    Busy,
+}
+
 /// Whether the link to a person far away is alive.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Default)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
@@ -152,6 +167,9 @@ pub struct Inputs {
     pub committed: Option<RecordNumber>,
     /// Whether the supply may be used.
     pub supply: Supply,
+    /// Whether the store may be written.
+    #[cfg_attr(feature = "serde", serde(default))]
+    pub store: Writing,
     /// What the drive reports.
     pub drive: Drive,
     /// The link.

@@ -21,6 +21,8 @@ pub enum OrderRefusal {
     RemoteAcknowledgement,
     /// Nothing to initialise: the record was kept.
     NothingToInitialise,
+    /// A dose that would give nothing.
+    NoLength,
 }
 
 /// What happened to the clock.
@@ -112,7 +114,10 @@ impl Event {
             Self::Closed(closed) => match closed.cause {
                 Cause::StopReached => "closed: stop level reached",
                 Cause::DoseDone => "closed: dose done",
-                Cause::TimeLimit => "closed: time limit reached before the stop level",
+                Cause::TimeLimit => match closed.path {
+                    Path::Automatic => "closed: time limit reached before the stop level",
+                    _ => "closed: time limit reached before the dose was given",
+                },
                 Cause::DayLimit => "closed: 24 h limit reached",
                 Cause::ByHand => "closed: by hand",
                 Cause::Fault(condition) => condition.text(),
@@ -130,6 +135,7 @@ impl Event {
                 OrderRefusal::SwitchedOff => "order refused: switched off",
                 OrderRefusal::RemoteAcknowledgement => "order refused: acknowledge at the device",
                 OrderRefusal::NothingToInitialise => "order refused: the record was kept",
+                OrderRefusal::NoLength => "order refused: a dose of no length",
             },
             Self::Probe(_, Some(fault)) => fault.text(),
             Self::Probe(_, None) => "the probe is sound again",

@@ -6,8 +6,8 @@
 //!   lets time pass, and opens, records and promises nothing else. Later is counted, and time
 //!   beyond what was promised is not credited.
 //! - Nothing opens before it is written down. The step that wants to open returns a
-//!   [`Record`](crate::persist::Record); only a step that is shown its number as committed, and
-//!   the supply as granted, returns the [`Permit`]. [`turn`] does both in one call.
+//!   [`Record`](crate::persist::Record); only when its number was shown as committed, in a step
+//!   that is shown the supply as granted, comes the [`Permit`]. [`turn`] does both in one call.
 //! - The permit is handed out once; what drives the pins closes by itself when it ends, or when
 //!   the next step does not come ([`cutoff`](crate::cutoff)).
 //! - What was given is what the drive reports, never a difference of clocks.
@@ -19,6 +19,7 @@ mod event;
 mod mode;
 mod orders;
 mod readings;
+mod settings;
 mod signals;
 mod step;
 mod turn;
@@ -27,7 +28,7 @@ pub use boot::{Boot, Kept, Retained};
 pub use config::{Bound, ByHand, CheckedZone, ConfigError, Probes, Sampling, ZoneConfig};
 pub use contract::{
     Air, Command, Drive, Events, Inputs, Link, MOST_EVENTS, Next, Order, Origin, Outcome, Permit,
-    Rest, Signals, Supply, Tank,
+    Rest, Signals, Supply, Tank, Writing,
 };
 pub use event::{BootCause, ClockEdge, Event, OrderRefusal};
 pub use mode::{Mode, Stance};
@@ -35,6 +36,7 @@ pub use signals::{FlowRule, LoadRule, SignalRules};
 pub use turn::turn;
 
 use crate::guard::{Condition, Guard, LockOuts, Path};
+use crate::manifold::Need;
 use crate::policy::{BuiltIn, Policy};
 use crate::probe::pair::PairAlarm;
 use crate::probe::{ProbeFault, ProbeState, Reading};
@@ -82,6 +84,8 @@ pub struct Meters {
     /// Alarms.
     pub watch: Watch,
     late: bool,
+    /// The last step refused an opening for nothing but the supply or the store.
+    waits: bool,
     refusal: Option<(Path, Condition)>,
     faults: [Option<ProbeFault>; 2],
     pair: Option<PairAlarm>,
@@ -95,6 +99,7 @@ impl Meters {
             late_steps: 0,
             watch: Watch::new(),
             late: false,
+            waits: false,
             refusal: None,
             faults: [None; 2],
             pair: None,
@@ -113,6 +118,8 @@ pub struct Zone<P: Policy = BuiltIn> {
     slept: Millis,
     /// Edges of the boot, told by the first step: how it began, what was found, a lock-out.
     pending: heapless::Vec<Event, 4>,
+    /// A changed policy that waits for what is open to close.
+    changing: Option<P>,
 }
 
 impl<P: Policy + Copy> Zone<P> {
@@ -162,6 +169,11 @@ impl<P: Policy + Copy> Zone<P> {
     /// Boots in a row that found an opening not closed.
     pub const fn resets_while_open(&self) -> u8 {
         self.state.guard.resets_while_open()
+    }
+
+    /// What it wants of a supply that it shares, as the last step left it.
+    pub const fn need(&self) -> Need {
+        self.state.guard.need(self.meters.waits)
     }
 
     /// Open time spent or held in the window of the 24 h limit.

@@ -63,16 +63,21 @@ impl<P: Policy + Copy> Zone<P> {
         if self.state.wish.is_some() || self.state.guard.under_way().is_some() {
             return Err(OrderRefusal::Busy);
         }
+        if length.is_zero() {
+            return Err(OrderRefusal::NoLength);
+        }
         let bench = !self.state.bench_left.is_zero();
         let config = self.config.config();
-        let (path, length) = match origin {
-            Origin::Local if bench => (Path::Bench, length),
-            Origin::Local => (Path::ManualLocal, length),
-            Origin::Remote if bench => return Err(OrderRefusal::LocalOnly),
-            Origin::Remote => (Path::ManualRemote, length.min(config.by_hand.remote_longest)),
+        let path = match origin {
+            Origin::Local if bench => Path::Bench,
+            Origin::Local => Path::ManualLocal,
+            Origin::Remote if bench || config.by_hand.remote_longest.is_zero() => {
+                return Err(OrderRefusal::LocalOnly);
+            }
+            Origin::Remote => Path::ManualRemote,
         };
         // It may wait for the valve's rest and the record, not for a fault to go away.
-        let patience = config.limits.min_closed.plus(config.limits.min_closed);
+        let patience = self.config.rules().rest.plus(config.limits.min_closed);
         let patience = patience.plus(config.timing.commit_wait).plus(config.timing.hold_off);
         self.state.wish = Some(Wish { path, length, patience });
         Ok(false)

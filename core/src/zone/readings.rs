@@ -155,8 +155,11 @@ impl<P: Policy + Copy> Zone<P> {
             return Conditions::NONE;
         }
         // Only an opening that has begun may go on blind; one that still waits may not begin so.
-        let blind = self.state.guard.open().is_some() && !self.samples();
-        let stale = !blind && self.is_stale(drive);
+        let open = self.state.guard.open().is_some();
+        let blind = open && !self.samples();
+        // Water given since the last reading is judged by the next one, before there is more.
+        let unseen = !open && self.state.guard.waits_for_reading();
+        let stale = !blind && (unseen || self.is_stale(drive));
         let fault = match self.state.reading {
             None => return Conditions::NONE.with(Condition::ProbeStale),
             Some(reading) => reading.fault,

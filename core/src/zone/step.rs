@@ -2,7 +2,8 @@
 
 use super::contract::Tank;
 use super::{
-    ClockEdge, Event, Events, Inputs, Link, Mode, Next, Outcome, Permit, Probes, Rest, Supply, Zone,
+    ClockEdge, Event, Events, Inputs, Link, Mode, Next, Outcome, Permit, Probes, Rest, Supply,
+    Writing, Zone,
 };
 use crate::guard::{Ask, Cause, Closed, Condition, Conditions, Facts, Keep, Opened, Path, Ruling};
 use crate::persist::{Image, Record};
@@ -44,13 +45,14 @@ impl<P: Policy + Copy> Zone<P> {
         self.tell_boot(events);
         let passed = self.pass(now, events);
         self.age(passed, inputs, events);
-        let end = inputs.command.is_some_and(|command| self.follow(command, events));
+        let changing = self.take_change();
+        let end = inputs.command.is_some_and(|command| self.follow(command, events)) || changing;
         let on_grid = self.on_grid();
         let came = self.take_bursts(inputs, events);
         let fresh = self.state.reading.filter(|reading| came && reading.is_plausible());
         let fresh = fresh.map(|reading| reading.moisture);
         if let Some(moisture) = fresh {
-            self.state.guard.read(self.config.rules(), moisture);
+            self.state.guard.read(self.config.rules(), moisture, events);
         }
         self.note_signals(inputs, events);
         let conditions = self.conditions(inputs);
@@ -62,6 +64,7 @@ impl<P: Policy + Copy> Zone<P> {
             credited: passed.credited,
             conditions,
             committed: inputs.committed,
+            store_busy: inputs.store == Writing::Busy,
         };
         let ruling = self.state.guard.run(self.config.rules(), &facts, ask, keep, events);
         self.tell_ruling(&ruling, events);
@@ -179,13 +182,18 @@ impl<P: Policy + Copy> Zone<P> {
         if let Some(wish) = self.state.wish {
             let supervised = wish.path != Path::Bench && self.clearly_below_stop();
             let (path, length) = (wish.path, wish.length);
-            return Some(Ask { path, length, ends: Ends::ByDose, supervised });
+            let longest = match path {
+                Path::ManualRemote => self.config.config().by_hand.remote_longest,
+                _ => Millis::MAX,
+            };
+            return Some(Ask { path, length, longest, ends: Ends::ByDose, supervised });
         }
         if let Some(dose) = self.stance_dose(conditions) {
             let supervised = self.clearly_below_stop();
             return Some(Ask {
                 path: Path::Fallback,
                 length: dose,
+                longest: Millis::MAX,
                 ends: Ends::ByDose,
                 supervised,
             });
@@ -200,7 +208,8 @@ impl<P: Policy + Copy> Zone<P> {
             (length, ends) = (small_dose, Ends::ByDose);
         }
         let supervised = self.clearly_below_stop();
-        Some(Ask { path: Path::Automatic, length, ends, supervised })
+        let (path, longest) = (Path::Automatic, Millis::MAX);
+        Some(Ask { path, length, longest, ends, supervised })
     }
 
     /// The dose of the stance, if automatic cannot water and the dose is due.
@@ -259,6 +268,7 @@ impl<P: Policy + Copy> Zone<P> {
         {
             self.drop_wish(path, events);
         }
+        self.meters.waits = ruling.refused.is_some_and(|(_, condition)| condition.is_turn());
         if ruling.refused.is_some() || ruling.permit.is_some() {
             self.meters.refusal = ruling.refused;
         }
@@ -360,6 +370,9 @@ impl<P: Policy + Copy> Zone<P> {
         if self.samples() {
             sooner(state.to_sample);
         }
+        if let Some(left) = self.alarm_in() {
+            sooner(left);
+        }
         if let Some(left) = self.fresh_for() {
             sooner(left);
         }
@@ -369,6 +382,9 @@ impl<P: Policy + Copy> Zone<P> {
         }
         if let Some(wish) = state.wish {
             sooner(wish.patience);
+        }
+        if self.meters.waits {
+            sooner(config.timing.open_step);
         }
         if self.mode() == Mode::Automatic {
             if let Some(left) = config.policy.due_in(&state.policy) {
@@ -383,11 +399,18 @@ impl<P: Policy + Copy> Zone<P> {
         due
     }
 
+    /// Time until an alarm is due, where no grid of readings brings a step for it.
+    fn alarm_in(&self) -> Option<Millis> {
+        let config = self.config.config();
+        let unprobed = matches!(config.probes, Probes::None);
+        self.meters.watch.due_in(&config.watch).filter(|_| unprobed)
+    }
+
     pub(super) fn rest(&self, writing: bool) -> Rest {
         let state = &self.state;
         if writing || !state.guard.is_closed() || self.mode() != Mode::Automatic && !state.off {
             Rest::Stay
-        } else if state.guard.at_rest() {
+        } else if state.guard.at_rest() && !self.meters.waits {
             Rest::Deep
         } else {
             Rest::Light
@@ -405,6 +428,7 @@ impl<P: Policy + Copy> Zone<P> {
                 reading: state.probes[0].saved(),
                 since_stance: state.since_stance,
                 since_remote_acknowledgement: state.since_remote_acknowledgement,
+                watch: self.meters.watch.image(),
             },
         }
     }

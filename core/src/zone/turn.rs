@@ -1,6 +1,6 @@
 //! Step and store until nothing is due: a maker's loop stays short.
 
-use super::{Inputs, Outcome, Zone};
+use super::{Inputs, Outcome, Writing, Zone};
 use crate::persist::Store;
 use crate::policy::Policy;
 
@@ -12,7 +12,8 @@ const MOST_STEPS: usize = 3;
 /// with a store that confirms at once an opening takes one call.
 ///
 /// The outcome is that of the last step, with the edges of all of them. A record that could not
-/// be written is simply not committed: nothing opens, and the zone says so.
+/// be written is simply not committed: nothing opens, and the zone says so. While the store may
+/// not be written ([`Store::may_write`]) the zone waits.
 #[inline]
 pub fn turn<P: Policy + Copy, S: Store>(
     zone: &mut Zone<P>,
@@ -32,7 +33,8 @@ fn turn_into<P: Policy + Copy, S: Store>(
     inputs: &Inputs,
     outcome: &mut Outcome,
 ) {
-    zone.decide(now, inputs, outcome);
+    let busy = (!store.may_write()).then(|| Inputs { store: Writing::Busy, ..inputs.clone() });
+    zone.decide(now, busy.as_ref().unwrap_or(inputs), outcome);
     for _ in 1..MOST_STEPS {
         let Some(record) = outcome.record.take() else { break };
         let Ok(number) = store.put(&record) else { break };

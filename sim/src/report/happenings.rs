@@ -139,6 +139,10 @@ fn told(setup: &Setup, findings: &Findings, watering: &Watering) -> String {
         (Path::Bench, ..) => "a bench pulse".to_owned(),
     };
     let limits = &setup.zone.config().limits;
+    let longest = match watering.path {
+        Path::ManualRemote => limits.max_open.min(setup.zone.config().by_hand.remote_longest),
+        _ => limits.max_open,
+    };
     let allowed = |limit: drydown::quantity::Millis| length(f64::from(limit.0) / 1e3);
     let at = watering.to_pct.map(|reading| format!(" at {}", percent(reading))).unwrap_or_default();
     let stop = match (watering.path, control.stop_pct) {
@@ -147,7 +151,7 @@ fn told(setup: &Setup, findings: &Findings, watering: &Watering) -> String {
     };
     let ended = match watering.ended {
         Ended::Reached => format!("reached the stop level{at}"),
-        Ended::TimeLimit => format!("hit the time limit of {}{at}{stop}", allowed(limits.max_open)),
+        Ended::TimeLimit => format!("hit the time limit of {}{at}{stop}", allowed(longest)),
         Ended::DayLimit => format!("hit the 24 h limit of {}{at}{stop}", allowed(limits.per_day)),
         _ => ended_words(findings, watering),
     };

@@ -37,7 +37,13 @@ impl Device {
         }
         if jump {
             let shift = if self.dice.hit(4) { 40 + self.dice.below(18) } else { 34 };
-            self.lead += (self.dice.roll() >> shift).cast_signed();
+            let leap = self.dice.roll() >> shift;
+            // One counter for both clocks leaps with its ticks; one of its own leaps alone.
+            if self.dice.hit(2) && !self.drive.sample().1.on {
+                self.leap(leap);
+            } else {
+                self.lead += leap.cast_signed();
+            }
         }
         if self.frozen.is_some() {
             if self.dice.hit(5) {

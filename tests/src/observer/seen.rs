@@ -25,6 +25,8 @@ pub struct Told {
     pub watchdog: u64,
     /// The valve may trail the pump by this.
     pub run_down: u64,
+    /// Time between two steps while open.
+    pub open_step: u64,
     /// How late a step may come.
     pub slack: u64,
     /// Longest wait for a confirmation.

@@ -30,14 +30,22 @@ pub struct Remembered {
     below_stop: bool,
     unjudged: u64,
     judged_at: Option<u64>,
+    /// A plausible reading came since the water that is to be judged.
+    looked: bool,
     unanswered: u8,
 }
 
 impl Told {
     /// The most that an opening may be charged: 2.4 % and the overheads, rounded up to a unit.
     pub(super) fn charge(&self, open: u64) -> u64 {
-        let most = open + self.tick + self.watchdog + self.run_down;
+        let late = if self.watchdog > 0 { self.slack } else { 0 };
+        let most = open + self.tick + self.watchdog + late + self.run_down;
         most * 1_024 / 1_000 + 4 + self.unit
+    }
+
+    /// The longest that the valve rests: 3 % for a slow clock, and what a day's jumps may have added.
+    pub(super) fn longest_rest(&self) -> u64 {
+        self.min_closed * 103 / 100 + 3 + self.jumps * (self.open_step + self.slack)
     }
 
     /// The longest that water stays counted: every slot of the ring.
@@ -105,19 +113,18 @@ impl Remembered {
             self.unjudged += told_ms;
             if self.unjudged >= told.judged.0 && self.judged_at.is_none() {
                 self.judged_at = Some(self.credited + told.judged.1);
+                self.looked = false;
             }
         }
         self.below_stop = false;
     }
 
     /// Follows the reading: a rise from any cause answers, and what is not answered in time is
-    /// a dose in vain.
+    /// a dose in vain. In time is when somebody has looked since, or with the next look.
     pub fn supervise(&mut self, told: &Told, seen: &Seen) {
         let (_, detection) = told.stop_and_detection;
-        if self.judged_at.is_some_and(|at| self.credited >= at) {
-            self.judged_at = None;
-            self.unjudged = 0;
-            self.unanswered += 1;
+        if self.looked {
+            self.judge();
         }
         let plausible = seen.reading.filter(Reading::is_plausible);
         if let Some(reading) = plausible.filter(|_| seen.inputs.burst.is_some()) {
@@ -128,6 +135,16 @@ impl Remembered {
                 self.lowest = Some(level);
                 (self.unanswered, self.unjudged, self.judged_at) = (0, 0, None);
             }
+            self.looked = self.judged_at.is_some();
+            self.judge();
+        }
+    }
+
+    fn judge(&mut self) {
+        if self.judged_at.is_some_and(|at| self.credited >= at) {
+            self.judged_at = None;
+            self.unjudged = 0;
+            self.unanswered += 1;
         }
     }
 }

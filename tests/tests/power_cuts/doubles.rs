@@ -66,8 +66,8 @@ impl<M: Powered> Flash for NeverChecked<M> {
             into[12..14].copy_from_slice(&check.to_le_bytes());
         }
         if is_slot && into.len() == LENGTH {
-            let check = crc32(&into[..96]);
-            into[96..].copy_from_slice(&check.to_le_bytes());
+            let check = crc32(&into[..108]);
+            into[108..].copy_from_slice(&check.to_le_bytes());
         }
         Ok(())
     }

@@ -12,6 +12,7 @@ mod modes;
 mod policies;
 mod policy_configuration;
 mod response;
+mod settings;
 mod signals;
 mod stance;
 mod stop_never_reached;

@@ -39,6 +39,48 @@ fn no_manual_dose_is_longer_than_the_longest_opening() {
 }
 
 #[test]
+fn a_dose_cut_to_the_longest_opening_says_that_it_ended_at_the_limit() {
+    // Two hours at the device: 30 min. Twenty minutes from afar: 5 min.
+    for (asked, origin) in [(7_200, Origin::Local), (1_200, Origin::Remote)] {
+        let mut garden = Garden::with_soil(trough(), NEITHER);
+        garden.water(asked, origin);
+        garden.run(31 * MINUTE);
+        assert_eq!(garden.causes(), [Cause::TimeLimit], "{origin:?}");
+        let text = Event::Closed(garden.closed()[0]).text();
+        assert_eq!(text, "closed: time limit reached before the dose was given");
+    }
+}
+
+#[test]
+fn a_dose_as_long_as_the_longest_opening_is_done_when_it_ends() {
+    let mut garden = Garden::with_soil(trough(), NEITHER);
+    garden.water(1_800, Origin::Local);
+    garden.run(31 * MINUTE);
+    assert_eq!(garden.causes(), [Cause::DoseDone]);
+}
+
+#[test]
+fn a_dose_of_no_length_is_refused_with_its_reason() {
+    for origin in [Origin::Local, Origin::Remote] {
+        let mut garden = Garden::with_soil(trough(), NEITHER);
+        let events = garden.water(0, origin);
+        let refused = refusal(&events).expect("a refusal");
+        assert_eq!(Event::OrderRefused(refused).text(), "order refused: a dose of no length");
+        assert_eq!(garden.mode(), Mode::Automatic);
+    }
+}
+
+#[test]
+fn where_nobody_may_water_from_afar_the_order_is_refused() {
+    let config = trough();
+    let by_hand = ByHand { remote_longest: Millis::ZERO, ..config.by_hand };
+    let mut garden = Garden::with_soil(drydown::zone::ZoneConfig { by_hand, ..config }, NEITHER);
+    let events = garden.water(30, Origin::Remote);
+    assert_eq!(refusal(&events), Some(OrderRefusal::LocalOnly));
+    assert!(opening(&garden.water(30, Origin::Local)).is_some());
+}
+
+#[test]
 fn a_bench_pulse_returns_to_bench() {
     let mut garden = Garden::with_soil(trough(), NEITHER);
     garden.order(Order::Bench, Origin::Local);
@@ -228,9 +270,9 @@ fn a_dose_waits_for_the_rest_of_the_valve_and_no_longer() {
     assert!(events.contains(&Event::Refused(Path::ManualLocal, Condition::MinClosed)));
     assert_eq!(garden.mode(), Mode::Manual);
     garden.run(2 * MINUTE);
-    // The valve rests 60 s, widened by 2.4 % for the clock.
+    // The valve rests 60 s, widened by 2.4 % for the clock's rate and 6 s for its jumps.
     let gap = garden.opened()[1].0 - garden.opened()[0].0 - 20 * SECOND;
-    assert!((60 * SECOND..63 * SECOND).contains(&gap), "{gap}");
+    assert!((67 * SECOND..69 * SECOND).contains(&gap), "{gap}");
 }
 
 #[test]

@@ -132,6 +132,47 @@ fn a_probe_that_fails_within_the_window_neither_answers_nor_hides_the_answer() {
 }
 
 #[test]
+fn a_probe_that_fails_for_the_whole_window_is_no_evidence_by_itself() {
+    for reset in [false, true] {
+        let mut garden = Garden::with_soil(pump(), DRY);
+        dose(&mut garden);
+        garden.probe = Shows::Nothing;
+        garden.run(10 * MINUTE);
+        if reset {
+            garden.reset(drydown::zone::BootCause::Watchdog);
+        }
+        garden.run(40 * MINUTE);
+        assert_eq!(unanswered(&garden), 0, "nobody has looked");
+        garden.probe = Shows::Soil(DRY);
+        garden.run(11 * MINUTE);
+        assert_eq!(unanswered(&garden), 1, "the first look judges: reset {reset}");
+    }
+}
+
+#[test]
+fn a_probe_that_fails_after_every_dose_buys_no_further_try() {
+    for fails in [Shows::Counts(0), Shows::Nothing] {
+        let mut garden = Garden::with_soil(pump(), DRY);
+        for round in 0..40 {
+            // Sound until a dose is given, then away for a while, long or short.
+            garden.probe = Shows::Soil(DRY);
+            let given = garden.opened().len();
+            for _ in 0..60 {
+                garden.run(MINUTE);
+                if garden.opened().len() > given {
+                    break;
+                }
+            }
+            garden.run(6 * SECOND);
+            garden.probe = fails;
+            garden.run((round % 5 * 13 + 5) * MINUTE);
+        }
+        assert_eq!(garden.opened().len(), 3);
+        assert!(garden.is_locked(LockOut::NoResponse));
+    }
+}
+
+#[test]
 fn water_by_hand_is_judged_too() {
     let mut garden = Garden::with_soil(pump(), HALF);
     for _ in 0..3 {

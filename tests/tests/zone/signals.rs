@@ -1,10 +1,11 @@
 //! Optional signals: tank, leak, flow, load current, rain, supply voltage, allowed hours.
 
 use drydown::guard::{Cause, Condition, LockOut, Path};
+use drydown::policy::{BuiltIn, Timer};
 use drydown::quantity::{Flow, Millis};
 use drydown::watch::Alarm;
 use drydown::zone::{
-    Event, FlowRule, LoadRule, Origin, SignalRules, Signals, Supply, Tank, ZoneConfig,
+    Event, FlowRule, LoadRule, Origin, Probes, SignalRules, Signals, Supply, Tank, ZoneConfig,
 };
 use drydown_tests::configs::trough;
 
@@ -198,6 +199,26 @@ fn flow_while_closed_locks_out_after_a_minute() {
     assert!((MINUTE - 1..MINUTE + 2 * SECOND).contains(&after), "{after}");
     garden.run(10 * MINUTE);
     assert!(garden.is_raised(Alarm::FlowWhileClosed));
+}
+
+#[test]
+fn flow_while_closed_is_looked_at_again_when_it_has_lasted_too_long() {
+    // By the answer itself: nobody may sleep past the minute, with a probe or without.
+    let unprobed = ZoneConfig {
+        probes: Probes::None,
+        policy: BuiltIn::Timer(Timer { dose: Millis::from_mins(1), every: Millis::from_hours(24) }),
+        ..fitted()
+    };
+    for config in [fitted(), unprobed] {
+        let mut garden = Garden::with_soil(config, 3_000);
+        garden.run(HOUR + 7 * MINUTE);
+        garden.signals.flow = Some(Flow(11 * 60));
+        garden.step(None);
+        let next = garden.outcome.as_ref().expect("a step").next.at;
+        assert!(next <= garden.now() + MINUTE, "{}", next - garden.now());
+        garden.run(MINUTE + SECOND);
+        assert!(garden.is_locked(LockOut::Plumbing));
+    }
 }
 
 #[test]

@@ -1,11 +1,12 @@
 //! Alarms: never an opening, and never silence.
 
+use drydown::policy::{BuiltIn, Timer};
 use drydown::quantity::{Millis, Moisture, Volume};
 use drydown::watch::{Alarm, WatchConfig};
-use drydown::zone::{Event, Order, Origin, Tank, ZoneConfig};
+use drydown::zone::{BootCause, Event, Order, Origin, Probes, Tank, ZoneConfig};
 use drydown_tests::configs::{pump, trough};
 
-use super::garden::{Garden, HOUR, MINUTE, Shows};
+use super::garden::{Garden, HOUR, MINUTE, SECOND, Shows};
 
 /// Between start and stop: nothing is watered by itself.
 const HALF: u16 = 3_000;
@@ -55,6 +56,21 @@ fn check_by_hand_where_no_demand_is_known() {
     garden.probe = Shows::Soil(HALF + 250);
     garden.run(11 * MINUTE);
     assert!(!garden.is_raised(Alarm::CheckByHand));
+}
+
+#[test]
+fn without_a_probe_a_step_is_due_when_an_alarm_is() {
+    // Doses far apart; nothing else is due for an hour at a time.
+    let policy =
+        BuiltIn::Timer(Timer { dose: Millis::from_mins(1), every: Millis::from_hours(400) });
+    let config = ZoneConfig { probes: Probes::None, policy, watch: WATCH, ..trough() };
+    let mut garden = Garden::with_soil(config, HALF);
+    garden.forget();
+    let begun = garden.now() - 2 * MINUTE;
+    garden.run(80 * HOUR);
+    let raised = |(_, event): &&(u64, Event)| *event == Event::Alarm(Alarm::CheckByHand);
+    let (at, _) = garden.log.iter().find(raised).expect("told");
+    assert!((at - begun).abs_diff(72 * HOUR) < 5 * SECOND, "{}", at - begun);
 }
 
 #[test]
@@ -205,6 +221,127 @@ fn the_soil_answers_more_weakly() {
         garden.run(40 * MINUTE);
     }
     assert!(garden.told(Event::AlarmOver(Alarm::WeakResponse)));
+}
+
+/// Days on which the power fails for half an hour, as nobody at home would notice.
+fn days_with_an_outage(garden: &mut Garden, days: u64) {
+    for _ in 0..days {
+        garden.run(23 * HOUR + 30 * MINUTE);
+        // Nothing steps; what is left of the day is not known to the device.
+        garden.pass(30 * MINUTE);
+        garden.reset(BootCause::PowerOn);
+    }
+}
+
+#[test]
+fn a_daily_outage_hides_no_plant_that_is_overdue() {
+    for ml_an_hour in [None, Some(40)] {
+        let alarm = if ml_an_hour.is_some() { Alarm::Overdue } else { Alarm::CheckByHand };
+        let mut garden = watched(HALF);
+        garden.ml_an_hour = ml_an_hour;
+        days_with_an_outage(&mut garden, 2);
+        assert!(!garden.is_raised(alarm), "72 h, or 3 L at 40 mL/h in 75 h");
+        days_with_an_outage(&mut garden, 2);
+        assert!(garden.is_raised(alarm), "{alarm:?}");
+        assert!(garden.told(Event::Alarm(alarm)));
+        // Wetter when the power is back: nobody saw it rise, and it may be the probe that creeps.
+        garden.pass(30 * MINUTE);
+        garden.probe = Shows::Soil(HALF + 250);
+        garden.reset(BootCause::PowerOn);
+        garden.run(11 * MINUTE);
+        assert!(garden.is_raised(alarm));
+        garden.probe = Shows::Soil(HALF + 500);
+        garden.run(11 * MINUTE);
+        assert!(garden.told(Event::AlarmOver(alarm)), "watered since");
+    }
+}
+
+#[test]
+fn a_daily_outage_hides_no_soil_that_is_too_wet() {
+    let mut garden = watched(5_100);
+    days_with_an_outage(&mut garden, 1);
+    assert!(!garden.is_raised(Alarm::TooWet));
+    days_with_an_outage(&mut garden, 2);
+    assert!(garden.told(Event::Alarm(Alarm::TooWet)), "48 h");
+}
+
+#[test]
+fn what_was_not_written_down_counts_as_gone_by() {
+    // A record an hour; a reset in between loses up to that. It must not be lost to the plants.
+    let mut garden = watched(HALF);
+    for _ in 0..100 {
+        garden.run(50 * MINUTE);
+        garden.reset(BootCause::BrownOut);
+    }
+    garden.run(MINUTE);
+    assert!(garden.is_raised(Alarm::CheckByHand), "83 h");
+    // Nor may it be reckoned for more than it can have been: 12 h of running at the least.
+    let mut garden = watched(HALF);
+    for _ in 0..50 {
+        garden.run(15 * MINUTE);
+        garden.reset(BootCause::BrownOut);
+    }
+    assert!(!garden.is_raised(Alarm::CheckByHand));
+}
+
+#[test]
+fn an_alarm_stands_through_a_reset_and_is_not_told_again() {
+    let mut garden = watched(HALF);
+    garden.run(73 * HOUR);
+    assert!(garden.is_raised(Alarm::CheckByHand));
+    garden.run(2 * HOUR);
+    garden.forget();
+    garden.reset(BootCause::Watchdog);
+    assert!(garden.is_raised(Alarm::CheckByHand));
+    garden.run(HOUR);
+    assert!(garden.is_raised(Alarm::CheckByHand));
+    assert!(!garden.told(Event::Alarm(Alarm::CheckByHand)));
+}
+
+#[test]
+fn plants_known_to_be_overdue_stay_so_although_nobody_tells_the_demand_any_more() {
+    let mut garden = watched(HALF);
+    garden.ml_an_hour = Some(100);
+    garden.run(32 * HOUR);
+    assert!(garden.is_raised(Alarm::Overdue));
+    garden.ml_an_hour = None;
+    garden.reset(BootCause::PowerOn);
+    garden.run(HOUR);
+    assert!(garden.is_raised(Alarm::Overdue));
+}
+
+#[test]
+fn short_intervals_are_counted_across_resets() {
+    let mut garden = Garden::with_soil(ZoneConfig { watch: WATCH, ..pump() }, 2_300);
+    garden.answer = 20;
+    for closings in 1..=4 {
+        assert!(!garden.is_raised(Alarm::ShortCycle), "{closings}");
+        while garden.closed().len() < closings {
+            garden.probe = Shows::Soil(2_400);
+            garden.run(MINUTE);
+        }
+        garden.run(20 * MINUTE);
+        if closings < 4 {
+            garden.reset(BootCause::BrownOut);
+        }
+    }
+    assert!(garden.is_raised(Alarm::ShortCycle), "{:?}", garden.log);
+}
+
+#[test]
+fn soil_that_answers_weakly_is_remembered_until_it_answers_again() {
+    let mut garden = watched(2_600);
+    garden.water(100, Origin::Local);
+    garden.run(40 * MINUTE);
+    assert!(garden.is_raised(Alarm::WeakResponse));
+    garden.run(2 * HOUR);
+    garden.reset(BootCause::PowerOn);
+    garden.run(HOUR);
+    assert!(garden.is_raised(Alarm::WeakResponse));
+    garden.answer = 2;
+    garden.water(100, Origin::Local);
+    garden.run(40 * MINUTE);
+    assert!(!garden.is_raised(Alarm::WeakResponse));
 }
 
 #[test]

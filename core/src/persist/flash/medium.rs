@@ -51,8 +51,8 @@ pub trait Flash {
 ///
 /// ```
 /// use drydown::persist::flash::years_of_life;
-/// assert_eq!(years_of_life(4_096, 4, 2, 1, 10_000, 48), 39);
-/// assert_eq!(years_of_life(4_096, 4, 2, 4, 10_000, 4 * 48), 8);
+/// assert_eq!(years_of_life(4_096, 4, 2, 1, 10_000, 48), 35);
+/// assert_eq!(years_of_life(4_096, 4, 2, 4, 10_000, 4 * 48), 7);
 /// ```
 pub const fn years_of_life(
     page: usize,

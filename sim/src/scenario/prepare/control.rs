@@ -234,6 +234,7 @@ fn told_as(field: &str, policy: PolicyKind) -> String {
         "limits.local_per_day" | "limits.remote_per_day" | "limits.bench_per_day" => {
             "by_hand_24h_s"
         }
+        "policy.start" => "start_pct",
         "policy.dose" => "dose_s",
         "policy.every" => "every_h",
         "policy.soak" => "soak_min",

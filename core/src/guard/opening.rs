@@ -1,0 +1,75 @@
+//! What an opening was: how it came about, what the drive reported of it, what ended it.
+
+use super::table::{Condition, Path};
+use crate::quantity::Millis;
+use crate::zone::Drive;
+
+/// What ended an opening.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Cause {
+    /// The reading reached stop.
+    StopReached,
+    /// The dose was given.
+    DoseDone,
+    /// The longest opening was used up before stop was reached, or before a dose was given that
+    /// was to be longer.
+    TimeLimit,
+    /// The 24 h limit left no more.
+    DayLimit,
+    /// A person ended it, or the mode changed.
+    ByHand,
+    /// A condition that blocks its path.
+    Fault(Condition),
+    /// The drive closed by itself: a step came too late, or the order was never taken.
+    Deadman,
+    /// The drive was on without an order.
+    Unordered,
+}
+
+/// An opening that began.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Opened {
+    /// How it came about.
+    pub path: Path,
+    /// The permit's length.
+    pub length: Millis,
+}
+
+/// An opening that ended.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Closed {
+    /// How it came about.
+    pub path: Path,
+    /// What ended it.
+    pub cause: Cause,
+    /// How long the drive was on, by its own report.
+    pub on: Millis,
+}
+
+/// What the drive reported of one opening.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+pub(super) struct Driven {
+    pub seen: bool,
+    pub on: Millis,
+}
+
+impl Driven {
+    pub const NOT_YET: Self = Self { seen: false, on: Millis::ZERO };
+
+    /// The report is kept until the next arming, so it counts once the drive was seen to run, or
+    /// to have stopped since: a permit needs `rest` of closed time, so a shorter one is new. An
+    /// order not yet taken reads as on for no time; were it withdrawn now, the report that is kept
+    /// would still be that of the opening before.
+    pub fn note(&mut self, drive: Drive, rest: Millis) {
+        self.seen |= (drive.on && !drive.on_ms.is_zero()) || drive.off_ms < rest;
+        if self.seen {
+            self.on = self.on.max(drive.on_ms);
+        }
+    }
+}

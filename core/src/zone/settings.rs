@@ -1,0 +1,123 @@
+//! Settings: what a person may change of the policy while the device runs, also from far away.
+//!
+//! Start, stop, dose, soak and cadence, and nothing else: limits and times are the maker's. What
+//! is changed is checked like a configuration that is built in. Ledger, ages, alarms and lock-outs
+//! stay as they are; what is open closes first, and the soak or the interval of the policy begins
+//! anew, so that no change is a way to more water.
+
+use super::config::Bound;
+use super::{CheckedZone, ConfigError, Zone};
+use crate::persist::Settings;
+use crate::policy::{BuiltIn, Policy};
+use crate::quantity::{Millis, Moisture};
+use crate::soil::Band;
+
+/// Refuses a value that the policy has no use for: who sends it believes something else.
+fn unused(field: &'static str, value: Option<u32>, why: &'static str) -> Result<(), ConfigError> {
+    match value {
+        Some(value) => Err(ConfigError { field, value, bound: Bound::AtMost(0), why }),
+        None => Ok(()),
+    }
+}
+
+fn centi(level: Option<Moisture>) -> Option<u32> {
+    level.map(|level| u32::from(level.centi()))
+}
+
+fn ms(time: Option<Millis>) -> Option<u32> {
+    time.map(|time| time.0)
+}
+
+impl CheckedZone {
+    /// The same configuration with what a person changed, checked again. Before a boot it makes the
+    /// configuration of the one that is built in and the kept [`Settings`]:
+    ///
+    /// ```
+    /// # use drydown::persist::Settings;
+    /// # use drydown::zone::CheckedZone;
+    /// # fn example(built_in: CheckedZone, kept: Option<Settings>) {
+    /// // Settings that the firmware of today refuses are as if they had never been made.
+    /// let config = built_in.with(&kept.unwrap_or_default()).unwrap_or(built_in);
+    /// # let _ = config;
+    /// # }
+    /// ```
+    ///
+    /// # Errors
+    /// As [`ZoneConfig::check`](super::ZoneConfig::check); a value that the policy has no use for;
+    /// and a band so narrow that water given in it would owe no answer.
+    pub fn with(&self, settings: &Settings) -> Result<Self, ConfigError> {
+        let mut config = *self.config();
+        let Settings { start, stop, dose, soak, cadence } = *settings;
+        let no_dose = "this policy waters up to a level, not by dose";
+        let no_level = "this policy waters by the clock, not by a level";
+        let no_cadence = "this policy waters by a level, not by the clock";
+        let band = match &mut config.policy {
+            BuiltIn::Hysteresis(policy) => {
+                unused("settings.dose", ms(dose), no_dose)?;
+                unused("settings.cadence", ms(cadence), no_cadence)?;
+                policy.soak = soak.unwrap_or(policy.soak);
+                Some(&mut policy.band)
+            }
+            BuiltIn::Metered(policy) => {
+                unused("settings.cadence", ms(cadence), no_cadence)?;
+                policy.dose = dose.unwrap_or(policy.dose);
+                policy.soak = soak.unwrap_or(policy.soak);
+                Some(&mut policy.band)
+            }
+            BuiltIn::Timer(policy) => {
+                unused("settings.start", centi(start), no_level)?;
+                unused("settings.stop", centi(stop), no_level)?;
+                unused("settings.soak", ms(soak), no_level)?;
+                policy.dose = dose.unwrap_or(policy.dose);
+                policy.every = cadence.unwrap_or(policy.every);
+                None
+            }
+        };
+        if let Some(band) = band
+            && (start.is_some() || stop.is_some())
+        {
+            // Response supervision judges only what begins more than this below stop.
+            let least = config.response.detection.saturating_mul(2).saturating_add(1);
+            let (start, stop) = (start.unwrap_or(band.start()), stop.unwrap_or(band.stop()));
+            *band = Band::new(start, stop, least).map_err(|_| ConfigError {
+                field: "settings.stop",
+                value: u32::from(stop.centi()),
+                bound: Bound::AtLeast(u32::from(start.centi()).saturating_add(u32::from(least))),
+                why: "from start on water must owe an answer (hundredths of a percent)",
+            })?;
+        }
+        config.check()
+    }
+}
+
+impl Zone {
+    /// Changes what the policy goes by; what is `None` stays as it is. Closed, it holds at once;
+    /// otherwise the next step closes what is open or on its way, and then it holds. Step once
+    /// afterwards: what is due next may have moved.
+    ///
+    /// Keep the settings in the store as well ([`put_settings`]), or a reset undoes the change.
+    ///
+    /// [`put_settings`]: crate::persist::ZoneStore::put_settings
+    ///
+    /// # Errors
+    /// As [`CheckedZone::with`]; nothing is changed then.
+    pub fn change(&mut self, settings: &Settings) -> Result<(), ConfigError> {
+        let config = self.config.with(settings)?;
+        self.changing = Some(config.config().policy);
+        self.take_change();
+        Ok(())
+    }
+}
+
+impl<P: Policy + Copy> Zone<P> {
+    /// Goes by the changed policy once nothing is open. Answers whether one still waits.
+    pub(super) fn take_change(&mut self) -> bool {
+        if self.state.guard.is_closed()
+            && let Some(policy) = self.changing.take()
+        {
+            self.config.set_policy(policy);
+            policy.ended(&mut self.state.policy);
+        }
+        self.changing.is_some()
+    }
+}
