@@ -1,6 +1,6 @@
 //! The scenario under each policy: what a maker would have set, from what the scenario says.
 
-use super::matrix::{Mode, POLICIES, policy_name};
+use super::matrix::{Case, Mode, POLICIES, policy_name};
 use crate::error::InputError;
 use crate::run::{Pace, run};
 use crate::scenario::schema::PolicyKind;
@@ -14,8 +14,10 @@ pub struct Settings {
     pub policy: PolicyKind,
     /// The scenario, prepared.
     pub setup: Setup,
-    /// How it fares although nothing is wrong, with nobody there and with a person.
-    pub sound: [Sound; 2],
+    /// How it fares although nothing is wrong, with nobody there.
+    alone: Sound,
+    /// The same with a person, by the hour at which they water.
+    by_hand: Vec<Sound>,
 }
 
 /// What a run without a fault shows.
@@ -29,21 +31,26 @@ pub struct Sound {
 
 impl Settings {
     fn new(policy: PolicyKind, setup: Setup) -> Self {
-        let sound = Mode::ALL.map(|mode| {
-            let findings = run(&mode.setup(&setup, NOON), Pace::Wake, None);
-            Sound { stress_h: findings.plants[0].stress_h, spilled_l: findings.accounts.spilled_l }
-        });
-        Self { policy, setup, sound }
+        let alone = Sound::of(&setup);
+        let by_hand = (0..24).map(|hour| Sound::of(&Mode::ByHand.setup(&setup, hour))).collect();
+        Self { policy, setup, alone, by_hand }
     }
 
-    /// How it fares in this mode although nothing is wrong.
-    pub fn sound_in(&self, mode: Mode) -> Sound {
-        self.sound[mode as usize]
+    /// How it fares in the mode and with the hour of a case although nothing is wrong.
+    pub fn sound(&self, case: Case) -> Sound {
+        match case.mode {
+            Mode::Automatic => self.alone,
+            Mode::ByHand => self.by_hand.get(usize::from(case.hour)).copied().unwrap_or(self.alone),
+        }
     }
 }
 
-/// The hour at which a person waters in the run without a fault.
-const NOON: u8 = 12;
+impl Sound {
+    fn of(setup: &Setup) -> Self {
+        let findings = run(setup, Pace::Wake, None);
+        Self { stress_h: findings.plants[0].stress_h, spilled_l: findings.accounts.spilled_l }
+    }
+}
 
 /// Times a day that the clock waters.
 const DOSES_A_DAY: f64 = 3.0;

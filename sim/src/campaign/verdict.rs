@@ -3,7 +3,7 @@
 
 use serde::Serialize;
 
-use super::matrix::{Case, Mode};
+use super::matrix::Case;
 use super::oracle::{Expected, Row, row_of};
 use super::settings::Settings;
 use crate::fault::Kind;
@@ -95,24 +95,25 @@ pub fn judge(
         .or_else(|| ran_on(&rows, &expected, settings, after))
         .or_else(|| silent(&expected, after))
         .or_else(|| match (case.faults.second, rows.as_slice()) {
-            (None, [row]) => missed(row, (settings, case.mode), findings, after),
+            (None, [row]) => missed(row, (settings, case), findings, after),
             _ => None,
         });
     if wrong.is_some() {
         return (Verdict::Wrong, wrong);
     }
+    let sound = settings.sound(case);
     let has = |wanted: fn(&Expected) -> bool| expected.iter().any(wanted);
-    let verdict = if has(|one| matches!(one, Expected::Beyond(_))) {
+    let verdict = if rows.is_empty() {
+        Verdict::NotHere
+    } else if has(|one| matches!(one, Expected::Beyond(_))) {
         Verdict::Beyond
     } else if after.said.is_some() {
         Verdict::SaysSo
     } else if has(|one| matches!(one, Expected::Unseen(_)))
-        || after.stress_h - settings.sound_in(case.mode).stress_h > FURTHER_H
-        || after.spilled_l - settings.sound_in(case.mode).spilled_l > SOME_SPILLED_L
+        || after.stress_h - sound.stress_h > FURTHER_H
+        || after.spilled_l - sound.spilled_l > SOME_SPILLED_L
     {
         Verdict::Unseen
-    } else if rows.is_empty() {
-        Verdict::NotHere
     } else {
         Verdict::CarriesOn
     };
@@ -173,14 +174,14 @@ fn silent(expected: &[Expected], after: &AfterFault) -> Option<String> {
 /// What a single fault's row of the oracle asks for and was not found.
 fn missed(
     row: &Row,
-    (settings, mode): (&Settings, Mode),
+    (settings, case): (&Settings, Case),
     findings: &Findings,
     after: &AfterFault,
 ) -> Option<String> {
     let within = |after_s: f64, hours: f64| after_s <= hours * 3_600.0;
     // What the run is too short to show is not missed.
     let seen_h = findings.duration_ms.saturating_sub(after.onset_ms) as f64 / 3.6e6;
-    let further_h = findings.plants[0].stress_h - settings.sound_in(mode).stress_h;
+    let further_h = findings.plants[0].stress_h - settings.sound(case).stress_h;
     match row.expected(settings.policy) {
         Expected::Says(hours) | Expected::SaysIfShort(hours) | Expected::LocksOut(_, hours)
             if hours > seen_h =>
