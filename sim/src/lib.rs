@@ -1,6 +1,7 @@
 //! The world around the control library: weather, soil, plumbing, faults, runs and reports.
 
 pub mod bounds;
+pub mod campaign;
 pub mod check;
 pub mod command;
 pub mod crop;

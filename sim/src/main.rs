@@ -4,12 +4,13 @@ use std::io::Write;
 use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
+use drydown_sim::command::campaign::CampaignArgs;
 use drydown_sim::command::check::CheckArgs;
 use drydown_sim::command::hunt::HuntArgs;
 use drydown_sim::command::run::RunArgs;
 use drydown_sim::command::sweep::SweepArgs;
 use drydown_sim::command::weather::WeatherArgs;
-use drydown_sim::command::{check, hunt, run, sweep, weather};
+use drydown_sim::command::{campaign, check, hunt, run, sweep, weather};
 
 /// Tries a small watering device against soil, weather and faults before it is left alone
 #[derive(Parser)]
@@ -25,6 +26,7 @@ enum Command {
     Run(RunArgs),
     Sweep(SweepArgs),
     Hunt(HuntArgs),
+    Campaign(CampaignArgs),
     Weather(WeatherArgs),
 }
 
@@ -38,6 +40,7 @@ fn main() -> ExitCode {
         Some(Command::Run(args)) => run::run(&args),
         Some(Command::Sweep(args)) => sweep::run(&args),
         Some(Command::Hunt(args)) => hunt::run(&args),
+        Some(Command::Campaign(args)) => campaign::run(&args),
         Some(Command::Weather(args)) => weather::run(&args),
     };
     match result {

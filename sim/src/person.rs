@@ -129,6 +129,11 @@ impl Schedule {
         Self(acts)
     }
 
+    /// One more; of acts at one instant it comes last.
+    pub fn add(&mut self, act: Repeated) {
+        self.0.push(act);
+    }
+
     /// The acts before `until_ms`, in order of time.
     pub fn until(&self, until_ms: u64) -> Acts<'_> {
         let next_ms = self.0.iter().map(|repeated| repeated.from_ms).collect();

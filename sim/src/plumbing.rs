@@ -96,6 +96,10 @@ pub enum Actuator {
     StuckOpen,
     /// Never opens: open coil, connector off, seized pump.
     StuckClosed,
+    /// Welds when it next opens and stays open from then on.
+    Welds,
+    /// Open when it is not driven.
+    Inverted,
 }
 
 /// What is wrong with the plumbing at this moment; the default is nothing.
@@ -105,6 +109,18 @@ pub struct PlumbingFault {
     pub actuator: Actuator,
     /// Seepage through the closed valve while there is head on it, litres/h.
     pub weep_l_h: f64,
+    /// Share of the open flow that passes while closed, 0..=1.
+    pub passes_closed: f64,
+    /// Lets go after so many seconds of one opening.
+    pub lets_go_after_s: Option<f64>,
+    /// Closes so many seconds later.
+    pub closes_late_s: f64,
+    /// Head the valve needs beyond its own minimum, m; zero for none.
+    pub needs_head_m: f64,
+    /// Share of what leaves the line that is lost on the way, 0..=1.
+    pub split: f64,
+    /// Conductance gained by emitters that popped off, as a share of the sound line's.
+    pub popped: f64,
     /// Share of every emitter's opening that is clogged, 0..=1.
     pub clog: f64,
     /// One outlet that is blocked entirely.
@@ -123,6 +139,7 @@ pub struct LineState {
     driven: bool,
     flowing: bool,
     since_edge_s: f64,
+    welded: bool,
     /// Water in the line, litres.
     pub held_l: f64,
 }
@@ -245,7 +262,8 @@ impl Line {
         }
         let mut left = dt_s;
         if state.flowing != drive_on {
-            let delay = if drive_on { self.opening_s } else { self.closing_s };
+            let delay =
+                if drive_on { self.opening_s } else { self.closing_s + fault.closes_late_s };
             let wait = (delay - state.since_edge_s).max(0.0);
             if wait < left {
                 self.run(state, source, stored, wait, fault, &mut out);
@@ -268,6 +286,53 @@ impl Line {
         out
     }
 
+    /// Whether the valve is open or the pump runs, whatever it is told.
+    fn is_open(state: &LineState, fault: &PlumbingFault) -> bool {
+        let let_go = fault.lets_go_after_s.is_some_and(|after_s| state.since_edge_s >= after_s);
+        match fault.actuator {
+            Actuator::Sound => state.flowing && !let_go,
+            Actuator::StuckOpen => true,
+            Actuator::StuckClosed => false,
+            Actuator::Welds => state.flowing || state.welded,
+            Actuator::Inverted => !state.flowing,
+        }
+    }
+
+    /// What a flow sensor at the valve or pump sees at this moment, litres/h.
+    pub fn sensed_l_h(
+        &self,
+        state: &LineState,
+        source: &Source,
+        stored: SourceState,
+        fault: &PlumbingFault,
+    ) -> f64 {
+        let through = self.flow_l_h(source, stored, fault);
+        if Self::is_open(state, fault) {
+            return through;
+        }
+        let seeps = match self.drive {
+            Drive::Valve { .. } => {
+                let most = source.falling_l(stored, self.outlet_height_m);
+                if most > 0.0 && !fault.source_dry { fault.weep_l_h } else { 0.0 }
+            }
+            Drive::Pump { air_break, .. } => {
+                let siphons = self.primed(state) && (!air_break || fault.air_break_lost);
+                let head = source.head_m(stored, self.outlet_height_m);
+                if siphons && head > 0.0 && !fault.source_dry {
+                    emitter::flow_l_h(self.conductance(fault), self.exponent, head)
+                } else {
+                    0.0
+                }
+            }
+        };
+        seeps.max(fault.passes_closed * through)
+    }
+
+    /// Full but for rounding.
+    fn primed(&self, state: &LineState) -> bool {
+        state.held_l >= self.holds_l * (1.0 - 1e-9)
+    }
+
     /// Flow through the emitters at this moment if the line were full and the drive on, litres/h.
     pub fn flow_l_h(&self, source: &Source, stored: SourceState, fault: &PlumbingFault) -> f64 {
         let k = self.conductance(fault);
@@ -276,7 +341,8 @@ impl Line {
             Drive::Pump { .. } => 0.0,
             Drive::Valve { minimum_head_m } => {
                 let head = source.head_m(stored, self.outlet_height_m);
-                if head > minimum_head_m { emitter::flow_l_h(k, self.exponent, head) } else { 0.0 }
+                let needed = minimum_head_m.max(fault.needs_head_m);
+                if head > needed { emitter::flow_l_h(k, self.exponent, head) } else { 0.0 }
             }
         };
         if fault.source_dry { 0.0 } else { flow }
@@ -296,17 +362,20 @@ impl Line {
             return;
         }
         let hours = dt_s / 3600.0;
-        let open = match fault.actuator {
-            Actuator::Sound => state.flowing,
-            Actuator::StuckOpen => true,
-            Actuator::StuckClosed => false,
-        };
+        state.welded = fault.actuator == Actuator::Welds && (state.welded || state.flowing);
+        let open = Self::is_open(state, fault);
         let k = self.conductance(fault);
         let mut resting_s = if open { 0.0 } else { dt_s };
         let drawn = match self.drive {
             _ if fault.source_dry => 0.0,
             Drive::Valve { minimum_head_m } if open => {
-                self.by_head(source, *stored, k, hours, minimum_head_m).litres
+                let needed = minimum_head_m.max(fault.needs_head_m);
+                self.by_head(source, *stored, k, hours, needed).litres
+            }
+            _ if !open && fault.passes_closed > 0.0 => {
+                resting_s = 0.0;
+                let through = self.flow_l_h(source, *stored, fault) * hours;
+                (through * fault.passes_closed).min(source.usable_l(*stored))
             }
             // What cannot leave does not seep either.
             Drive::Valve { .. } if fault.weep_l_h <= 0.0 || k <= 0.0 => 0.0,
@@ -318,9 +387,7 @@ impl Line {
                 (self.pumped(k, fault) * hours).min(source.usable_l(*stored))
             }
             Drive::Pump { air_break, .. } => {
-                // Within rounding of full.
-                let primed = state.held_l >= self.holds_l * (1.0 - 1e-9);
-                if primed && (!air_break || fault.air_break_lost) {
+                if self.primed(state) && (!air_break || fault.air_break_lost) {
                     let siphoned = self.by_head(source, *stored, k, hours, 0.0);
                     resting_s = (hours - siphoned.hours) * 3600.0;
                     siphoned.litres
@@ -379,6 +446,8 @@ impl Line {
             out.lost_l += litres;
             return;
         }
+        out.lost_l += litres * fault.split;
+        let litres = litres * (1.0 - fault.split);
         let total = self.k_total - self.blocked(fault);
         for (i, (outlet, k)) in out.outlet_l.iter_mut().zip(self.k_l_h).enumerate() {
             if fault.blocked_outlet != Some(i) {
@@ -401,7 +470,7 @@ impl Line {
             if open <= 1e-12 * self.k_total {
                 0.0
             } else {
-                open * (1.0 - fault.clog.clamp(0.0, 1.0))
+                (open + fault.popped * self.k_total) * (1.0 - fault.clog.clamp(0.0, 1.0))
             }
         }
     }
@@ -409,7 +478,7 @@ impl Line {
     fn pumped(&self, k: f64, fault: &PlumbingFault) -> f64 {
         if fault.hose_off {
             self.pump_flow_l_h(f64::INFINITY)
-        } else if k >= self.k_total {
+        } else if k >= self.k_total && fault.popped <= 0.0 {
             self.sound_pump_l_h
         } else {
             self.pump_flow_l_h(k)

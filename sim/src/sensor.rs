@@ -76,8 +76,10 @@ pub enum ProbeFault {
     Sound,
     /// Lies beside the pot.
     OutOfSoil,
-    /// Pushed up, or in a gap: this share of the blade, 0..=1, is in air.
+    /// Pushed up: this share of the blade, 0..=1, is in air.
     HalfOut(f64),
+    /// A gap along the blade: this share of it, 0..=1, is in air unless water stands in the gap.
+    AirGap(f64),
     /// Unplugged, the input floats: anything at all.
     Floating,
     /// Unplugged, a resistor pulls the input low.
@@ -88,6 +90,8 @@ pub enum ProbeFault {
     ShortLow,
     /// Shorted to the supply.
     ShortHigh,
+    /// Unplugged, the input keeps about this count of the channel that was read before it.
+    FollowsNeighbour(f64),
     /// Delivers this count whatever the soil does.
     Flat(u16),
     /// Water creeps into the board's edge: it seems this much wetter, m³/m³, by now.
@@ -96,8 +100,38 @@ pub enum ProbeFault {
     Disturbed(f64),
     /// The probe's supply is off by this share of nominal (−0.05 = 5 % low).
     Supply(f64),
+    /// Temperature moves it by so much more, m³/m³ per kelvin.
+    Warming(f64),
+    /// Another unit is read with this one's curve: off by this share of the span, positive for drier.
+    OtherUnit(f64),
+    /// In one burst of [`SPIKE_EVERY`] a single sample is off by so many counts.
+    Spikes(f64),
+    /// The converter cuts off what lies above this count.
+    ClipsAbove(f64),
+    /// The converter jumps by so many counts at each odd eighth of its range.
+    Steps(f64),
+    /// The converter's driver delivers [`WRAPPED`] above this count.
+    WrapsAbove(f64),
+    /// This share of all conversions fails, 0..=1.
+    OftenSilent(f64),
     /// The converter failed to convert.
     NoConversion,
+}
+
+/// Bursts of which one is a spike.
+pub const SPIKE_EVERY: u64 = 5;
+/// What a driver was seen to deliver for 3.0 V (esp-rs/esp-hal issue 1203).
+pub const WRAPPED: u16 = 64_400;
+
+impl ProbeFault {
+    /// The same while water stands at the probe: it fills a gap.
+    #[must_use]
+    pub fn in_standing_water(self) -> Self {
+        match self {
+            Self::AirGap(_) => Self::Sound,
+            other => other,
+        }
+    }
 }
 
 /// One probe, prepared.
@@ -174,10 +208,16 @@ impl Probe {
 
     /// Follows water content `theta`, constant over `dt_s` seconds.
     pub fn follow(&self, state: &mut ProbeState, dt_s: f64, theta: f64) {
-        if self.spec.lag_s <= 0.0 {
+        self.follow_with(state, dt_s, theta, 0.0);
+    }
+
+    /// The same with `further_s` of lag more.
+    pub fn follow_with(&self, state: &mut ProbeState, dt_s: f64, theta: f64, further_s: f64) {
+        let lag_s = self.spec.lag_s + further_s;
+        if lag_s <= 0.0 {
             state.theta = theta;
         } else if dt_s > 0.0 {
-            state.theta = theta + (state.theta - theta) * (-dt_s / self.spec.lag_s).exp();
+            state.theta = theta + (state.theta - theta) * (-dt_s / lag_s).exp();
         }
     }
 
@@ -221,12 +261,16 @@ impl Probe {
     ) -> Option<[u16; BURST]> {
         let full = self.full_scale();
         let mut noise = self.spec.noise;
+        let in_soil = || self.transfer(self.apparent(t_ms, state.theta, celsius));
+        let drawn = |channel: u64| noise::uniform(self.seed, t_ms, channel);
         let level = match *fault {
             ProbeFault::NoConversion => return None,
+            ProbeFault::OftenSilent(share) if drawn(FAILED) < share => return None,
             ProbeFault::Flat(counts) => return Some([counts; BURST]),
+            ProbeFault::WrapsAbove(most) if in_soil() > most => return Some([WRAPPED; BURST]),
             ProbeFault::Floating => {
                 return Some(std::array::from_fn(|i| {
-                    self.convert(full * noise::uniform(self.seed, t_ms, FLOATING + i as u64))
+                    self.convert(full * drawn(FLOATING + i as u64))
                 }));
             }
             ProbeFault::PulledLow | ProbeFault::ShortLow => {
@@ -237,27 +281,54 @@ impl Probe {
                 noise = noise.min(QUIET_NOISE);
                 full
             }
+            // The neighbour is a thermistor, as on many boards: it drifts with the day.
+            ProbeFault::FollowsNeighbour(counts) => {
+                counts * (1.0 - 0.005 * (celsius - REFERENCE_C))
+            }
             ProbeFault::OutOfSoil => self.air,
-            ProbeFault::HalfOut(share) => {
+            ProbeFault::HalfOut(share) | ProbeFault::AirGap(share) => {
                 let share = share.clamp(0.0, 1.0);
-                let in_soil = self.transfer(self.apparent(t_ms, state.theta, celsius));
-                share * self.air + (1.0 - share) * in_soil
+                share * self.air + (1.0 - share) * in_soil()
             }
             ProbeFault::CreepingWet(by) => {
                 self.transfer(self.apparent(t_ms, state.theta, celsius) + by)
             }
+            ProbeFault::Warming(per_kelvin) => {
+                let further = per_kelvin * (celsius - REFERENCE_C);
+                self.transfer(self.apparent(t_ms, state.theta, celsius) + further)
+            }
+            ProbeFault::OtherUnit(share) => in_soil() + share * (self.dry - self.water),
             ProbeFault::Disturbed(further) => {
                 noise = noise.hypot(further);
-                self.transfer(self.apparent(t_ms, state.theta, celsius))
+                in_soil()
             }
-            ProbeFault::Supply(off) => {
-                // A lower supply makes the reading a larger share of it.
-                self.transfer(self.apparent(t_ms, state.theta, celsius)) * (1.0 - SUPPLY_GAIN * off)
+            // A lower supply makes the reading a larger share of it.
+            ProbeFault::Supply(off) => in_soil() * (1.0 - SUPPLY_GAIN * off),
+            ProbeFault::ClipsAbove(most) => {
+                let level = in_soil();
+                if level > most {
+                    noise = noise.min(QUIET_NOISE);
+                }
+                level.min(most)
             }
-            ProbeFault::Sound => self.transfer(self.apparent(t_ms, state.theta, celsius)),
+            ProbeFault::Steps(by) => {
+                let level = in_soil();
+                let eighths = (level / full * 8.0).floor();
+                level + by * (0.5 * eighths + 0.5).floor()
+            }
+            ProbeFault::Sound
+            | ProbeFault::OftenSilent(_)
+            | ProbeFault::WrapsAbove(_)
+            | ProbeFault::Spikes(_) => in_soil(),
+        };
+        let spike = match *fault {
+            ProbeFault::Spikes(by) if drawn(SPIKE) * (SPIKE_EVERY as f64) < 1.0 => by,
+            _ => 0.0,
         };
         Some(std::array::from_fn(|i| {
-            self.convert(level + noise * noise::gaussian(self.seed, t_ms, SAMPLE + i as u64))
+            let off = if i == 0 { spike } else { 0.0 };
+            let noise = noise * noise::gaussian(self.seed, t_ms, SAMPLE + i as u64);
+            self.convert(level + off + noise)
         }))
     }
 
@@ -284,3 +355,5 @@ const SAMPLE: u64 = 0;
 const FLOATING: u64 = 16;
 const UNIT_SHIFT: u64 = 32;
 const UNIT_STRETCH: u64 = 33;
+const FAILED: u64 = 34;
+const SPIKE: u64 = 35;

@@ -18,12 +18,16 @@ use crate::weather::course::{Day, Hour};
 const HOUR_MS: u64 = 3_600_000;
 /// Grid while water flows in the line.
 const FLOWING_MS: u64 = 10_000;
+/// A line that passes less than this drips: the soil's own grid is fine enough, litres/h.
+const DRIP_L_H: f64 = 0.5;
 /// Grid while water moves in the soil.
 const MOVING_MS: u64 = 60_000;
 /// Grid of a quiet soil.
 const QUIET_MS: u64 = 600_000;
 /// How long water moves in the soil after it was given.
 const SETTLES_MS: u64 = 3 * HOUR_MS;
+/// How long water stands in a gap after it ran (common practice: minutes).
+const STANDS_MS: u64 = 600_000;
 /// How fast a wet floor dries.
 const FLOOR_DRIES_H: f64 = 4.0;
 
@@ -70,6 +74,8 @@ pub struct Sight {
     pub air_c: f64,
     /// Water stands on the floor, litres.
     pub floor_l: f64,
+    /// Water stands on the probed soil, or ran onto it moments ago.
+    pub stands: bool,
     /// Water the probed plants were asked for since the start, litres.
     pub demand_l: f64,
 }
@@ -105,6 +111,8 @@ pub struct Stretch {
     pub applied_l: f64,
     /// Water that went over this pot's edge; with the probed pot, also what the line lost, litres.
     pub spilled_l: f64,
+    /// Water drawn by the whole line in the stretch, litres.
+    pub drawn_l: f64,
 }
 
 /// The world of one run.
@@ -121,6 +129,8 @@ pub struct World<'a> {
     demand: [CropDemand; MAX_OUTLETS],
     today: Day,
     accounts: Accounts,
+    /// The same when the first fault began.
+    before_faults: Accounts,
     storage_at_start_l: f64,
     floor_l: f64,
     demand_l: f64,
@@ -162,6 +172,7 @@ impl<'a> World<'a> {
             demand: [idle; MAX_OUTLETS],
             today: setup.weather.course.day(0),
             accounts: Accounts::default(),
+            before_faults: Accounts::default(),
             storage_at_start_l: 0.0,
             floor_l: 0.0,
             demand_l: 0.0,
@@ -175,6 +186,11 @@ impl<'a> World<'a> {
     /// Litres since the start.
     pub fn accounts(&self) -> &Accounts {
         &self.accounts
+    }
+
+    /// Litres from the start to the onset of the first fault; to now if there is none yet.
+    pub fn accounts_before_faults(&self) -> &Accounts {
+        &self.before_faults
     }
 
     /// Change of what pots, saucers and line hold since the start, litres.
@@ -214,9 +230,14 @@ impl<'a> World<'a> {
         pots.iter().map(Medium::storage_l).sum::<f64>() + self.moving.line.held_l
     }
 
-    /// The weather now.
-    fn hour(&self) -> &Hour {
-        self.today.hour(self.t_ms / HOUR_MS)
+    /// The weather now, with what is wrong in it.
+    fn hour(&self) -> Hour {
+        let hour = self.today.hour(self.t_ms / HOUR_MS);
+        Hour {
+            rain_mm_h: hour.rain_mm_h + self.wrong.rain_mm_h,
+            t_air_c: hour.t_air_c - self.wrong.colder_k,
+            ..*hour
+        }
     }
 
     fn new_day(&mut self) {
@@ -237,11 +258,12 @@ impl<'a> World<'a> {
 
     fn forcing(&self, pot: usize, applied_l_h: f64) -> Forcing {
         let hour = self.hour();
+        let demand = self.demand[pot];
         Forcing {
             rain_mm_h: hour.rain_mm_h,
             applied_l_h,
             eto_mm_h: hour.eto_mm_h * self.setup.pots[pot].evaporation_share,
-            crop: self.demand[pot],
+            crop: CropDemand { kcb: demand.kcb * self.wrong.use_factor, ..demand },
         }
     }
 
@@ -250,15 +272,22 @@ impl<'a> World<'a> {
         line.advance(state, source, stored, dt_s, self.drive_on, &self.wrong.plumbing)
     }
 
-    /// Moves one pot over a stretch in which `litres` reach it.
+    /// Moves one pot over a stretch in which `litres` reach it, some of which may run past its soil
+    /// and out for good.
     fn run_pot(&self, state: &mut State, pot: usize, dt_s: f64, litres: f64) -> Fluxes {
-        let forcing = self.forcing(pot, litres / dt_s * 3600.0);
-        self.setup.pots[pot].medium.advance(state, dt_s, &forcing)
+        let past_l = litres * self.wrong.runs_past;
+        let forcing = self.forcing(pot, (litres - past_l) / dt_s * 3600.0);
+        let mut fluxes = self.setup.pots[pot].medium.advance(state, dt_s, &forcing);
+        fluxes.applied_l += past_l;
+        fluxes.drained_l += past_l;
+        fluxes.leached_l += past_l;
+        fluxes
     }
 
     fn follow(&self, probe: &mut ProbeState, soil: &State, dt_s: f64) {
         let theta = self.setup.pots[0].medium.theta_probe(soil) + self.apparent;
-        self.setup.probe.follow(probe, dt_s, theta.max(0.0));
+        let further_s = self.wrong.probe_lag_s;
+        self.setup.probe.follow_with(probe, dt_s, theta.max(0.0), further_s);
     }
 
     /// Commits everything up to `t_ms`, telling `keep` of each stretch.
@@ -287,7 +316,7 @@ impl<'a> World<'a> {
         let delivery = self.run_line(&mut line, &mut stored, dt_s);
         self.accounts.applied_l += delivery.drawn_l - delivery.returned_l;
         self.accounts.spilled_l += delivery.lost_l;
-        let hour = *self.hour();
+        let hour = self.hour();
         let mut spilled_l = delivery.lost_l;
         for pot in 0..self.setup.pots.len() {
             let litres = delivery.outlet_l[pot];
@@ -319,6 +348,7 @@ impl<'a> World<'a> {
                 air_c: hour.t_air_c,
                 applied_l: litres,
                 spilled_l: fluxes.spilled_l + if pot == 0 { delivery.lost_l } else { 0.0 },
+                drawn_l: delivery.drawn_l,
             });
         }
         self.follow(&mut probe, &self.moving.pots[0], dt_s);
@@ -335,15 +365,17 @@ impl<'a> World<'a> {
             self.next_fault_ms = self.setup.faults.next_edge(t_ms).unwrap_or(u64::MAX);
         }
         self.wrong = self.setup.faults.at(t_ms);
+        if self.setup.faults.onset_ms().is_none_or(|onset_ms| t_ms <= onset_ms) {
+            self.before_faults = self.accounts;
+        }
         self.new_day();
-        self.regrid(delivery.drawn_l > 0.0);
+        self.regrid(delivery.drawn_l > DRIP_L_H * dt_s / 3600.0);
     }
 
     fn regrid(&mut self, flowed: bool) {
-        let flows = flowed || self.drive_on || self.moving.line.flowing();
         let settling =
             self.t_ms.saturating_sub(self.moved_at_ms) < SETTLES_MS && self.moved_at_ms > 0;
-        let step = if flows {
+        let step = if flowed {
             FLOWING_MS
         } else if settling || self.moving.pots[0].pond_l > 0.0 {
             MOVING_MS
@@ -366,8 +398,8 @@ impl<'a> World<'a> {
         let dt_s = (t_ms - self.t_ms) as f64 / 1e3;
         let Moving { mut line, mut stored, mut probe, .. } = self.moving;
         let mut soil = self.moving.pots[0];
-        let (mut demand_l, mut flow_l_h) = (self.demand_l, 0.0);
-        let hour = *self.hour();
+        let mut demand_l = self.demand_l;
+        let hour = self.hour();
         if dt_s > 0.0 {
             let delivery = self.run_line(&mut line, &mut stored, dt_s);
             let litres = delivery.outlet_l[0];
@@ -378,12 +410,9 @@ impl<'a> World<'a> {
             let canopy_mm_h = hour.eto_mm_h * share * demand.kcb;
             demand_l += canopy_mm_h * demand.canopy_m2 * dt_s / 3600.0;
         }
-        let fault = &self.wrong.plumbing;
-        if line.flowing() {
-            flow_l_h = self.setup.line.flow_l_h(&self.setup.source, stored, fault);
-        } else if fault.weep_l_h > 0.0 {
-            flow_l_h = fault.weep_l_h;
-        }
+        let source = &self.setup.source;
+        let flow_l_h = self.setup.line.sensed_l_h(&line, source, stored, &self.wrong.plumbing);
+        let wetted = self.moved_at_ms > 0 && t_ms - self.moved_at_ms < STANDS_MS;
         Sight {
             theta_mean: self.setup.pots[0].medium.theta_mean(&soil),
             probe,
@@ -391,13 +420,14 @@ impl<'a> World<'a> {
             flow_l_h,
             air_c: hour.t_air_c,
             floor_l: self.floor_l,
+            stands: wetted || soil.pond_l > 0.0,
             demand_l,
         }
     }
 
     /// Whether it rains at `t_ms`, which must lie in the hour of the last commit or just at its end.
     pub fn rains(&self, t_ms: u64) -> bool {
-        self.today.hour(t_ms / HOUR_MS).rain_mm_h > 0.0
+        self.today.hour(t_ms / HOUR_MS).rain_mm_h + self.wrong.rain_mm_h > 0.0
     }
 
     /// What is wrong now.

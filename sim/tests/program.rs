@@ -351,3 +351,15 @@ fn help_shows_an_example() {
     let output = drydown(&["run", "--help"]);
     assert!(String::from_utf8_lossy(&output.stdout).contains("Example: drydown run"));
 }
+
+#[test]
+fn a_campaign_too_short_to_show_anything_is_refused() {
+    let folder = Folder::new("campaign");
+    let output = drydown_in(&folder.0, &["campaign", "--days", "2", "--page", "page.html"]);
+    assert_eq!(output.status.code(), Some(2));
+    let told = stderr(&output);
+    for part in ["--days", "`2`", "from 4 to 60"] {
+        assert!(told.contains(part), "{told}");
+    }
+    assert_eq!(folder.names(), Vec::<String>::new());
+}

@@ -312,17 +312,33 @@ fn any_fault() -> impl Strategy<Value = PlumbingFault> {
         prop_oneof![
             4 => Just(Actuator::Sound),
             1 => Just(Actuator::StuckOpen),
-            1 => Just(Actuator::StuckClosed)
+            1 => Just(Actuator::StuckClosed),
+            1 => Just(Actuator::Welds),
+            1 => Just(Actuator::Inverted)
         ],
-        prop_oneof![3 => Just(0.0), 1 => 0.0..0.5f64],
+        (
+            prop_oneof![3 => Just(0.0), 1 => 0.0..0.5f64],
+            prop_oneof![3 => Just(0.0), 1 => 0.0..=1.0f64],
+            prop_oneof![3 => Just(0.0), 1 => 0.0..=1.0f64],
+            prop_oneof![3 => Just(0.0), 1 => 0.0..=9.0f64],
+            prop_oneof![3 => Just(None), 1 => (1.0..500.0f64).prop_map(Some)],
+            prop_oneof![3 => Just(0.0), 1 => 0.0..3.0f64],
+        ),
         prop_oneof![3 => Just(0.0), 1 => 0.0..=1.0f64],
         prop_oneof![3 => Just(None), 1 => (0usize..8).prop_map(Some)],
         (prop::bool::weighted(0.1), prop::bool::weighted(0.1), prop::bool::weighted(0.2)),
     )
-        .prop_map(|(actuator, weep_l_h, clog, blocked_outlet, (hose_off, dry, air))| {
+        .prop_map(|(actuator, leaks, clog, blocked_outlet, (hose_off, dry, air))| {
+            let (weep_l_h, passes_closed, split, popped, lets_go_after_s, needs_head_m) = leaks;
             PlumbingFault {
                 actuator,
                 weep_l_h,
+                passes_closed,
+                split,
+                popped,
+                lets_go_after_s,
+                needs_head_m,
+                closes_late_s: 20.0 * split,
                 clog,
                 blocked_outlet,
                 hose_off,

@@ -1,5 +1,6 @@
 //! The commands of the program: each reads its options, and returns what to print and how to end.
 
+pub mod campaign;
 pub mod check;
 pub mod hunt;
 pub mod run;

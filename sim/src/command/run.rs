@@ -92,7 +92,7 @@ pub fn run(args: &RunArgs) -> super::Result {
     Ok(Printed { text, notes, bad })
 }
 
-fn cannot_write(option: &str, path: &Path, cause: &std::io::Error) -> InputError {
+pub(super) fn cannot_write(option: &str, path: &Path, cause: &std::io::Error) -> InputError {
     InputError::new(format!("cannot be written: {cause}")).field(option).value(path.display())
 }
 

@@ -198,7 +198,7 @@ mod tests {
         let without = cases.iter().filter(|case| faults(case) == 0).count();
         // A quarter by intent, a third of the rest by drawing none of up to two: half, less storms.
         assert!((1_600..2_200).contains(&without), "{without}");
-        for kind in Kind::ALL {
+        for &kind in Kind::ALL {
             let (_, least, most) = kind.amount();
             let mut seen = 0;
             for part in cases.iter().flatten() {

@@ -410,9 +410,8 @@ impl Run<'_> {
     /// What people ordered by hand, litres: who presses a button looks where the water goes.
     fn by_hand_l(&self, hose_off: bool) -> f64 {
         let longest_s = f64::from(self.setup.zone.config().limits.max_open.0) / 1e3;
-        let by_hand = self
-            .acts()
-            .filter(|act| matches!(act.act, Act::WatersByHand | Act::WatersFromAfar));
+        let by_hand =
+            self.acts().filter(|act| matches!(act.act, Act::WatersByHand | Act::WatersFromAfar));
         let open_s: f64 = by_hand.map(|act| act.amount.min(longest_s)).sum();
         self.flow_l_h(hose_off) * open_s / 3600.0
     }

@@ -180,7 +180,7 @@ impl Read<'_> {
 
     fn faults(&self, tables: &[ComingTable]) -> Result<Vec<Coming>, InputError> {
         if tables.is_empty() {
-            return Ok(Kind::ALL.into_iter().map(Coming::usual).collect());
+            return Ok(Kind::ALL.iter().copied().map(Coming::usual).collect());
         }
         let mut faults = vec![];
         for (index, table) in tables.iter().enumerate() {

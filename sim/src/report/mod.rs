@@ -4,6 +4,7 @@
 //! same run gives the same bytes: no time stamp, no path, fixed formats of numbers.
 
 mod calendar;
+pub mod campaign;
 mod cautions;
 mod chart;
 mod csv;
@@ -16,7 +17,7 @@ pub mod sentences;
 mod stress_point;
 pub mod sweep;
 mod text;
-mod units;
+pub(crate) mod units;
 
 pub use csv::csv;
 pub use html::html;

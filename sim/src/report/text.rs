@@ -10,7 +10,7 @@ use super::{details, happenings};
 use crate::scenario::Setup;
 use crate::score::Findings;
 
-const WIDTH: usize = 80;
+pub(super) const WIDTH: usize = 80;
 /// Widths of the columns of the table of days, after the day itself.
 const CELLS: [usize; 7] = [8, 8, 8, 7, 6, 7, 7];
 /// Where the sentences stand; the headings are left of it.
@@ -146,7 +146,7 @@ pub(super) fn paragraph(out: &mut String, text: &str, indent: usize) {
 }
 
 /// The text in lines of at most `width` characters; a longer word is cut.
-fn wrapped(text: &str, width: usize) -> Vec<String> {
+pub(super) fn wrapped(text: &str, width: usize) -> Vec<String> {
     let mut lines = vec![String::new()];
     let mut used = 0;
     for word in glued(text).split(' ') {

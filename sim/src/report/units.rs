@@ -24,7 +24,7 @@ pub(super) fn litres(value: f64) -> String {
 }
 
 /// A length of time given in seconds.
-pub(super) fn length(seconds: f64) -> String {
+pub(crate) fn length(seconds: f64) -> String {
     if seconds < 119.95 {
         format!("{} s", short(seconds))
     } else if seconds < 7_200.0 {
@@ -35,7 +35,7 @@ pub(super) fn length(seconds: f64) -> String {
 }
 
 /// A length of time given in hours.
-pub(super) fn hours(hours: f64) -> String {
+pub(crate) fn hours(hours: f64) -> String {
     match hours {
         h if h > 0.0 && h < 0.05 => "a few minutes".to_owned(),
         h if h < 9.95 => format!("{} h", short(h)),

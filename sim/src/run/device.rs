@@ -3,7 +3,7 @@
 use std::iter::Peekable;
 
 use drydown::cutoff::{Cutoff, Handle, Pins, Sequence, Words};
-use drydown::persist::RamStore;
+use drydown::persist::{RamStore, Record, RecordNumber, Store};
 use drydown::probe::Burst;
 use drydown::quantity::{DeciCelsius, Flow, RawCounts, Volume};
 use drydown::zone::{
@@ -12,10 +12,36 @@ use drydown::zone::{
 
 use super::{Pace, TraceRow, Tracer};
 use crate::fault::Wrong;
-use crate::person::Acts;
+use crate::person::{Act, Acts};
 use crate::scenario::Setup;
 use crate::score::Keeper;
 use crate::world::{Sight, World};
+
+/// Time for a chip to come back after a reset.
+const BOOT_MS: u64 = 50;
+
+impl End {
+    fn reset(cause: BootCause) -> Self {
+        Self::Reset { cause, back_in_ms: BOOT_MS }
+    }
+}
+
+/// What keeps the record: it may have worn out.
+struct Kept<'s> {
+    store: &'s mut RamStore,
+    fails: bool,
+}
+
+impl Store for Kept<'_> {
+    type Error = ();
+
+    fn put(&mut self, record: &Record) -> Result<RecordNumber, ()> {
+        if self.fails {
+            return Err(());
+        }
+        self.store.put(record).map_err(|never| match never {})
+    }
+}
 
 /// Water on the floor that a leak sensor sees, litres.
 const LEAK_L: f64 = 0.02;
@@ -34,10 +60,10 @@ fn looks_always(setup: &Setup) -> bool {
 pub(super) enum End {
     /// The run.
     Finished,
-    /// A reset.
-    Reset(BootCause),
+    /// A reset; it is back so much later.
+    Reset { cause: BootCause, back_in_ms: u64 },
     /// The power failed, until then.
-    PowerCut { until_ms: u64 },
+    PowerCut { until_ms: u64, record_lost: bool },
 }
 
 /// One life of the device, from boot to reset.
@@ -108,16 +134,21 @@ impl<'a, 'w> Device<'a, 'w> {
     ) -> End {
         keeper.booted(self.now_ms);
         loop {
+            let was_frozen = self.wrong.frozen;
             if self.now_ms >= self.wrong_until {
                 self.wrong = self.setup.faults.at(self.now_ms);
                 self.wrong_until = self.setup.faults.next_edge(self.now_ms).unwrap_or(u64::MAX);
             }
             let wrong = self.wrong;
             if wrong.unpowered {
-                return End::PowerCut { until_ms: self.power_returns() };
+                let until_ms = self.power_returns();
+                return End::PowerCut { until_ms, record_lost: wrong.record_lost };
             }
-            if self.tick(world, keeper) && wrong.brown_out {
-                return End::Reset(BootCause::BrownOut);
+            if was_frozen && !wrong.frozen {
+                return End::reset(BootCause::Watchdog);
+            }
+            if !wrong.frozen && self.tick(world, keeper) && wrong.brown_out {
+                return End::reset(BootCause::BrownOut);
             }
             let mut orders = vec![];
             while let Some(act) = acts.next_if(|act| act.at_ms <= self.now_ms) {
@@ -136,9 +167,13 @@ impl<'a, 'w> Device<'a, 'w> {
             if !wrong.hangs && self.now_ms >= self.step_at {
                 let mut orders = orders.into_iter();
                 loop {
-                    let opened = self.step(world, keeper, tracer, orders.next(), wrong.late_ms);
+                    let due = self.is_due();
+                    if let Some(back_in_ms) = wrong.reading_resets_ms.filter(|_| due) {
+                        return End::Reset { cause: BootCause::Reset, back_in_ms };
+                    }
+                    let opened = self.step(world, keeper, tracer, orders.next());
                     if opened && wrong.brown_out {
-                        return End::Reset(BootCause::BrownOut);
+                        return End::reset(BootCause::BrownOut);
                     }
                     if orders.len() == 0 {
                         break;
@@ -150,6 +185,11 @@ impl<'a, 'w> Device<'a, 'w> {
             }
             self.now_ms = self.next_instant(acts.peek().map(|act| act.at_ms), wrong.hangs);
         }
+    }
+
+    /// Whether a sample of the probe is due.
+    fn is_due(&self) -> bool {
+        self.sample_at.is_some_and(|at| self.now_ms >= at)
     }
 
     fn power_returns(&self) -> u64 {
@@ -164,7 +204,10 @@ impl<'a, 'w> Device<'a, 'w> {
     }
 
     fn next_instant(&self, act_at: Option<u64>, hangs: bool) -> u64 {
-        let mut next = self.setup.duration_ms.min(self.closes_at).min(self.wrong_until);
+        let mut next = self.setup.duration_ms.min(self.wrong_until);
+        if !self.wrong.frozen {
+            next = next.min(self.closes_at);
+        }
         if !hangs {
             next = next.min(self.step_at);
         }
@@ -182,7 +225,8 @@ impl<'a, 'w> Device<'a, 'w> {
     /// The timer interrupt, looked at where it could change something. Says whether it opened.
     fn tick(&mut self, world: &mut World<'_>, keeper: &mut Keeper<'_>) -> bool {
         // The counter wraps as the chip's does.
-        let pins = self.cutoff.tick(self.now_ms as u32);
+        let starts_at = self.setup.faults.counter_starts_at();
+        let pins = self.cutoff.tick((self.now_ms as u32).wrapping_add(starts_at));
         let edge = pins.valve != self.pins.valve;
         self.pins = pins;
         if edge {
@@ -202,12 +246,13 @@ impl<'a, 'w> Device<'a, 'w> {
         keeper: &mut Keeper<'_>,
         tracer: &mut Option<Tracer<'_>>,
         command: Option<Command>,
-        late_ms: u64,
     ) -> bool {
         let (ticks, drive) = self.handle.sample();
         let offset = self.setup.faults.clock_offset_ms(self.now_ms);
         let now = ticks.saturating_add_signed(offset);
-        let due = self.sample_at.is_some_and(|at| self.now_ms >= at);
+        let due = self.is_due();
+        let pressed = self.wrong.button_s.and_then(|seconds| Act::WatersByHand.order(seconds));
+        let command = command.or(pressed);
         // Most steps, one a second while open, ask nothing of the world.
         let sight = (due || self.looks_always || tracer.is_some())
             .then(|| world.look(self.now_ms, &mut |stretch| keeper.stretch(stretch)));
@@ -217,9 +262,10 @@ impl<'a, 'w> Device<'a, 'w> {
             world.rains(self.now_ms)
         });
         let inputs = self.inputs(sight.as_ref(), rain, drive, command, due);
-        let outcome = turn(&mut self.zone, self.store, now, &inputs);
+        let mut kept = Kept { store: &mut *self.store, fails: self.wrong.store_fails };
+        let outcome = turn(&mut self.zone, &mut kept, now, &inputs);
         self.handle.apply(&outcome);
-        self.plan(&outcome, now, late_ms);
+        self.plan(&outcome, now, self.wrong.late_ms);
         keeper.step(self.now_ms, &self.zone, &inputs, &outcome, sight.as_ref().filter(|_| due));
         if let (Some(trace), Some(sight)) = (tracer, &sight) {
             self.trace(*trace, &outcome, sight);
@@ -255,6 +301,7 @@ impl<'a, 'w> Device<'a, 'w> {
         let burst = sampled
             .and_then(|sight| {
                 let fault = self.setup.faults.at(self.now_ms).probe;
+                let fault = if sight.stands { fault.in_standing_water() } else { fault };
                 self.setup.probe.burst(self.now_ms, &sight.probe, sight.air_c, &fault)
             })
             .and_then(|counts| Burst::new(&counts.map(RawCounts)).ok());
@@ -271,7 +318,7 @@ impl<'a, 'w> Device<'a, 'w> {
         Inputs {
             burst,
             drive,
-            link: Link::Up,
+            link: if self.wrong.link_down { Link::Down } else { Link::Up },
             command,
             air,
             signals: Signals { rain, ..self.signals(sight) },

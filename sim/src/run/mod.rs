@@ -42,9 +42,6 @@ pub struct TraceRow {
 /// Who is shown each step of a run.
 pub type Tracer<'a> = &'a mut dyn FnMut(&TraceRow);
 
-/// Time for a chip to come back after a reset.
-const BOOT_MS: u64 = 50;
-
 /// Runs a scenario to its end.
 pub fn run(setup: &Setup, pace: Pace, mut tracer: Option<Tracer<'_>>) -> Findings {
     let mut keeper = Keeper::new(setup);
@@ -63,8 +60,13 @@ pub fn run(setup: &Setup, pace: Pace, mut tracer: Option<Tracer<'_>>) -> Finding
         world.drive(ended_ms, false, &mut |stretch| keeper.stretch(stretch));
         (t_ms, cause) = match end {
             End::Finished => break,
-            End::Reset(cause) => (ended_ms + BOOT_MS, cause),
-            End::PowerCut { until_ms } => (until_ms, drydown::zone::BootCause::PowerOn),
+            End::Reset { cause, back_in_ms } => (ended_ms + back_in_ms, cause),
+            End::PowerCut { until_ms, record_lost } => {
+                if record_lost {
+                    store = drydown::persist::RamStore::new();
+                }
+                (until_ms, drydown::zone::BootCause::PowerOn)
+            }
         };
         t_ms = t_ms.min(setup.duration_ms);
         world.advance_to(t_ms, &mut |stretch| keeper.stretch(stretch));

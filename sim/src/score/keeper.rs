@@ -8,7 +8,7 @@ use drydown::watch::Alarm;
 use drydown::zone::{Event, Inputs, Outcome, Zone};
 
 use super::rules::Rules;
-use super::{Answer, Verdict};
+use super::{AfterFault, Answer, Verdict};
 use crate::person::Act;
 use crate::plumbing::PlumbingFault;
 use crate::plumbing::source::Source;
@@ -209,6 +209,8 @@ pub struct Findings {
     pub strips: Strips,
     /// What happened.
     pub log: Log,
+    /// What followed the first fault, if one began.
+    pub after_fault: Option<AfterFault>,
     /// If the valve stuck open tonight.
     pub stuck_open: StuckOpen,
     /// Whether one would leave it.
@@ -245,6 +247,7 @@ pub struct Keeper<'a> {
     /// An opening that ended at the pins and was not yet told by the device.
     untold: Option<(OpenNow, u64)>,
     applied_l: f64,
+    after_fault: Option<AfterFault>,
 }
 
 impl<'a> Keeper<'a> {
@@ -283,6 +286,11 @@ impl<'a> Keeper<'a> {
             open: None,
             untold: None,
             applied_l: 0.0,
+            after_fault: setup
+                .faults
+                .onset_ms()
+                .filter(|&onset_ms| onset_ms < setup.duration_ms)
+                .map(AfterFault::new),
         }
     }
 
@@ -325,6 +333,9 @@ impl<'a> Keeper<'a> {
         if stretch.pot > 0 {
             return;
         }
+        if let Some(after) = &mut self.after_fault {
+            after.stretch(stretch);
+        }
         self.rules.stress(stretch.t_ms, stretch.dt_s, stretch.ks < 1.0);
         self.strips.world(stretch);
         self.eto_mm += stretch.eto_mm_h * hours;
@@ -347,6 +358,9 @@ impl<'a> Keeper<'a> {
         }
         self.rules.drive(t_ms, on);
         if on {
+            if let Some(after) = &mut self.after_fault {
+                after.opened(t_ms);
+            }
             self.valve.starts += 1;
             let opening = OpenNow { since_ms: t_ms, applied_l: self.applied_l, from_pct: None };
             self.open = Some(opening);
@@ -389,6 +403,9 @@ impl<'a> Keeper<'a> {
         self.strips.told(t_ms, self.rules.is_telling());
         for &event in outcome.events.iter() {
             self.log.push(Line { t_ms, what: What::Device(event), reading_pct });
+            if let Some(after) = &mut self.after_fault {
+                after.event(t_ms, event);
+            }
             self.event(event, reading_pct);
         }
     }
@@ -466,6 +483,9 @@ impl<'a> Keeper<'a> {
             Source::Mains { .. } => None,
         };
         self.rules.finish(setup.duration_ms);
+        if let Some(after) = &mut self.after_fault {
+            after.finish(world);
+        }
         let stuck_open = stuck_open(setup, world, tank.map(|(_, end_l, _)| end_l));
         let mut findings = Findings {
             duration_ms: setup.duration_ms,
@@ -487,6 +507,7 @@ impl<'a> Keeper<'a> {
             hottest: self.hottest,
             strips: self.strips,
             log: self.log,
+            after_fault: self.after_fault,
             stuck_open,
             answer: Answer { verdict: Verdict::Yes, reason: String::new() },
         };

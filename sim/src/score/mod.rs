@@ -1,10 +1,12 @@
 //! What a run showed: plants, valve, water, rules, and whether one would leave it.
 
+mod after_fault;
 mod answer;
 mod keeper;
 mod rules;
 mod tally;
 
+pub use after_fault::{AfterFault, Said};
 pub use answer::{Answer, Verdict, tank_days};
 pub use keeper::{Ended, Findings, Gap, Keeper, PlantScore, StuckOpen, ValveScore, Watering};
 pub use rules::{Rule, RuleScore, Rules};

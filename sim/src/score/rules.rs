@@ -2,7 +2,7 @@
 
 use std::collections::VecDeque;
 
-use drydown::guard::Path;
+use drydown::guard::{LockOut, Path};
 use drydown::probe::ProbeFault;
 use drydown::watch::Alarm;
 use drydown::zone::{Event, Inputs, Outcome, Zone};
@@ -118,6 +118,7 @@ pub struct RuleScore {
 
 /// Keeps the rules' scores.
 #[derive(Clone, Debug)]
+#[allow(clippy::struct_excessive_bools, reason = "things seen apart from each other, not a state")]
 pub struct Rules {
     max_open_s: f64,
     min_closed_s: f64,
@@ -137,6 +138,8 @@ pub struct Rules {
     telling: bool,
     /// A verdict on the first or second probe stands.
     doubted: [bool; 2],
+    /// Unanswered water has locked it out: what a person or a stance gives from then on is no try.
+    locked_unanswered: bool,
     worst: [Option<f64>; Rule::ALL.len()],
 }
 
@@ -162,6 +165,7 @@ impl Rules {
             stress_since_ms: None,
             telling: false,
             doubted: [false; 2],
+            locked_unanswered: false,
             worst: [None; Rule::ALL.len()],
         }
     }
@@ -235,8 +239,7 @@ impl Rules {
                         self.count(Rule::S5, !plausible);
                     }
                 }
-                // A stance goes on with its ration after the lock-out, as it was told to.
-                Event::Closed(closed) if closed.path == Path::Automatic => {
+                Event::Closed(_) if !self.locked_unanswered => {
                     unanswered = Some(zone.unanswered());
                 }
                 Event::OpeningNotClosed => {
@@ -251,13 +254,14 @@ impl Rules {
                     self.count(Rule::L3, alarm.remedy().is_empty());
                     self.spoke(t_ms);
                 }
-                Event::Refused(..) | Event::Probe(_, Some(_)) => self.spoke(t_ms),
+                Event::Probe(..) | Event::Refused(..) => self.spoke(t_ms),
                 _ => {}
             }
         }
         let alarmed = Alarm::ALL.iter().any(|&alarm| zone.meters().watch.is_raised(alarm));
         let doubted = self.doubted.contains(&true);
         self.telling = alarmed || doubted || !zone.lock_outs().is_empty();
+        self.locked_unanswered = zone.lock_outs().has(LockOut::NoResponse);
         if let Some(unanswered) = unanswered {
             self.most(Rule::S7, f64::from(unanswered));
         }

@@ -182,7 +182,7 @@ fn label(x: f64, y: f64, class: &str, text: impl Into<String>) -> Text {
     Text::new(text).set("x", px(x)).set("y", px(y)).set("class", class)
 }
 
-fn line(x1: f64, y1: f64, x2: f64, y2: f64, class: &str) -> Line {
+pub(super) fn line(x1: f64, y1: f64, x2: f64, y2: f64, class: &str) -> Line {
     Line::new()
         .set("x1", px(x1))
         .set("y1", px(y1))

@@ -1,0 +1,114 @@
+//! The fault campaign in its quick form: the table of single faults under review, every pair once,
+//! the same outcomes on any number of processors.
+//!
+//! What is expected of each fault is the oracle of `drydown_sim::campaign::oracle`, which is written
+//! from the failure list of practice, not from runs. A snapshot that changes is a finding.
+
+use drydown_sim::campaign::matrix::{Case, Extent, Faults, Mode, POLICIES};
+use drydown_sim::campaign::verdict::{Verdict, judge};
+use drydown_sim::campaign::{Campaign, Outcome, run_all, run_case, settings};
+use drydown_sim::fault::Kind;
+use drydown_sim::report::campaign::{csv, html, json, text};
+use drydown_sim::run::{Pace, run};
+use drydown_sim::scenario::Source;
+use drydown_sim::scenario::schema::PolicyKind;
+
+/// Four hours of the day for singles, one hour and one policy for pairs.
+fn quick() -> Extent {
+    Extent {
+        single_hours: vec![0, 6, 12, 18],
+        pair_hours: vec![12],
+        pair_modes: vec![Mode::Automatic],
+        pair_policies: vec![PolicyKind::Hysteresis],
+    }
+}
+
+fn built_in() -> Vec<settings::Settings> {
+    let source = Source::open("dry-week").expect("the built-in scenario");
+    let scenario = source.parse().expect("it can be read");
+    let (all, notes) = settings::of(&source, &scenario).expect("it can be run");
+    assert_eq!(notes, Vec::<String>::new());
+    all
+}
+
+fn campaign(extent: &Extent) -> Campaign {
+    run_all(built_in(), extent, &|_, _| {})
+}
+
+#[test]
+fn every_fault_and_every_pair_once() {
+    let extent = quick();
+    let campaign = campaign(&extent);
+    // 63 kinds at 4 hours, 3 policies, 2 modes; 63 · 62 / 2 pairs once.
+    assert_eq!(Kind::ALL.len(), 63);
+    assert_eq!(campaign.outcomes.len(), 63 * 4 * 3 * 2 + 63 * 62 / 2);
+    insta::assert_snapshot!("singles", text(&campaign, &extent));
+    let page = html("dry-week", &campaign, &extent);
+    assert!(
+        page.contains("<svg") && !page.contains("src=") && !page.contains("href="),
+        "a page that needs nothing else"
+    );
+    let rows = csv(&campaign).lines().count() - 1;
+    let object: serde_json::Value =
+        serde_json::from_str(&json("dry-week", &campaign, &extent)).expect("JSON");
+    assert_eq!(object["rows"].as_array().map(Vec::len), Some(rows));
+    assert_eq!(rows, 63 * 3 * 2 + 63 * 62 / 2);
+}
+
+#[test]
+fn the_outcomes_do_not_depend_on_the_number_of_processors() {
+    let extent = Extent { single_hours: vec![3], pair_hours: vec![], ..quick() };
+    let with = |threads: usize| {
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().expect("a pool");
+        pool.install(|| text(&campaign(&extent), &extent))
+    };
+    assert_eq!(with(1), with(5));
+}
+
+fn case(kind: Kind, policy: PolicyKind) -> Case {
+    let policy = POLICIES.iter().position(|&one| one == policy).expect("one of three");
+    let faults = Faults { first: kind, second: None };
+    Case { faults, policy, mode: Mode::Automatic, hour: 12 }
+}
+
+/// What the judge says of a run that was not what it is said to be.
+fn judged_as(ran: Kind, said: Kind, policy: PolicyKind) -> Outcome {
+    let all = built_in();
+    let case_ran = case(ran, policy);
+    let settings = &all[case_ran.policy];
+    let findings = run(&case_ran.setup(&settings.setup), Pace::Wake, None);
+    let after = findings.after_fault.expect("a fault began");
+    let case = case(said, policy);
+    let (verdict, why) = judge(case, settings, &findings, &after);
+    Outcome { case, after, verdict, why }
+}
+
+#[test]
+fn the_judge_finds_what_is_not_as_it_should_be() {
+    // A flood passed off as late steps; a dead probe as a jump of the clock; a healthy run as a
+    // hose that came off.
+    for (ran, said) in [
+        (Kind::ValveStuckOpen, Kind::StepsLate),
+        (Kind::BrownOut, Kind::ClockJump),
+        (Kind::ClockJump, Kind::HoseOff),
+        (Kind::ClockJump, Kind::ProbeOut),
+    ] {
+        let outcome = judged_as(ran, said, PolicyKind::Hysteresis);
+        assert_eq!(outcome.verdict, Verdict::Wrong, "{ran:?} as {said:?}: {:?}", outcome.after);
+        assert!(outcome.why.is_some());
+    }
+}
+
+#[test]
+fn what_no_software_stops_never_passes_for_fine() {
+    let all = built_in();
+    for kind in [Kind::ValveStuckOpen, Kind::RelayWelds, Kind::ValveNormallyOpen, Kind::GateFloats]
+    {
+        for policy in POLICIES {
+            let case = case(kind, policy);
+            let outcome = run_case(case, &all[case.policy]);
+            assert!(outcome.verdict >= Verdict::Beyond, "{kind:?} {:?}", outcome.verdict);
+            assert!(outcome.after.spilled_l > 10.0, "{kind:?}: a tank of 70 L on a pot of 28 L");
+        }
+    }
+}
