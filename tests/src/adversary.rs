@@ -207,6 +207,7 @@ pub fn told(zone: &CheckedZone<Wild>) -> Told {
         watchdog: ms(timing.watchdog),
         run_down: ms(timing.run_down),
         slack: ms(timing.slack),
+        open_step: ms(timing.open_step),
         commit_wait: ms(timing.commit_wait),
         jumps: u64::from(timing.jumps_per_day),
         longest_promise: if probed { ms(config.sampling.period) } else { 3_600_000 },

@@ -1,5 +1,7 @@
 //! Closed, intended, open, closing: the one state machine that hands out permits.
 
+mod canonical;
+
 use super::ledger::{Ledger, Plan, widen};
 use super::lockout::{LockOut, LockOuts};
 use super::response::{ResponseConfig, ResponseState};

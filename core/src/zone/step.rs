@@ -383,8 +383,8 @@ impl<P: Policy + Copy> Zone<P> {
         }
     }
 
-    /// The record of the state as it is now.
-    fn record(&self) -> Record {
+    /// The record of the state as it is now: what a step that asks for one returns.
+    pub fn record(&self) -> Record {
         let state = &self.state;
         Record {
             number: state.guard.number(),

@@ -5,7 +5,7 @@ use drydown::probe::Reading;
 use drydown::zone::{Inputs, Mode, Outcome};
 
 /// What the observer is told of the device: the promises it is held to. Milliseconds.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, Default)]
 pub struct Told {
     /// Span of the limit.
     pub window: u64,
@@ -27,6 +27,8 @@ pub struct Told {
     pub run_down: u64,
     /// How late a step may come.
     pub slack: u64,
+    /// Time between two steps while open.
+    pub open_step: u64,
     /// Longest wait for a confirmation.
     pub commit_wait: u64,
     /// Forward jumps of the clock in a window.
