@@ -4,16 +4,18 @@
 //! clock 2 % slow to at most n · 1 088 ms: 17 ledger units of 64 ms, with less than one to spare
 //! in three. So a limit that is too wide by one ledger unit shows.
 
+use drydown::checked;
 use drydown::calibration::{Basis, Curve, CurvePoint};
 use drydown::guard::{Limits, ResponseConfig, Timing, Window};
 use drydown::policy::{BuiltIn, Hysteresis, Metered, Policy, Timer};
 use drydown::probe::{CheckedProbe, Drainage, FrostHold, OutOfSoil, ProbeConfig, Rail};
-use drydown::quantity::{DeciCelsius, Millis, Moisture, RawCounts};
+use drydown::quantity::{Millis, Moisture, RawCounts};
+use drydown::soil::Band;
 use drydown::zone::{
     ByHand, Command, Order, Origin, Probes, Sampling, SignalRules, Stance, ZoneConfig,
 };
 use drydown_tests::adversary::{Appetite, Wild};
-use drydown_tests::configs::{AIR, WATER, band};
+use drydown_tests::configs::{AIR, WATER};
 use drydown_tests::exploration::{Keep, Mischief, Scene, Show, Wants};
 use drydown_tests::observer::Told;
 
@@ -29,8 +31,19 @@ const WET: u16 = 3_600;
 /// How much of it.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub enum Form {
+    /// In every run of the tests.
     Quick,
+    /// When it is asked for.
     Full,
+}
+
+impl Form {
+    fn of<T>(self, quick: T, full: T) -> T {
+        match self {
+            Self::Quick => quick,
+            Self::Full => full,
+        }
+    }
 }
 
 /// `n` units.
@@ -178,24 +191,235 @@ fn scene<P: Policy + Copy>(
 
 const GREEDY: Wild = Wild { appetite: Appetite::Greedy };
 
-fn by_hand(order: Order, origin: Origin) -> Command {
-    Command { order, origin }
+const BAND: Band =
+    checked!(Band::new(Moisture::from_percent(25), Moisture::from_percent(35), 500));
+
+const METERED: BuiltIn = BuiltIn::Metered(Metered {
+    band: BAND,
+    basis: Basis::Volumetric,
+    agree: 1,
+    dose: open(1),
+    soak: units(3),
+});
+
+const HYSTERESIS: BuiltIn = BuiltIn::Hysteresis(Hysteresis {
+    band: BAND,
+    basis: Basis::Volumetric,
+    agree: 2,
+    soak: units(3),
+});
+
+const BELOW: Wants =
+    Wants::Below { start: Moisture::from_percent(25), agree: 2, soak: units(3).0 };
+
+const fn local(order: Order) -> Command {
+    Command { order, origin: Origin::Local }
 }
 
-/// Steps early and late, resets, and a policy that always asks.
+const fn remote(order: Order) -> Command {
+    Command { order, origin: Origin::Remote }
+}
+
+/// Steps early, late and missing, resets at any step, and a policy that always asks.
 pub fn limits(form: Form) -> Scene<Wild> {
-    let config = ZoneConfig { window: window(8), ..base(GREEDY) };
+    let config = ZoneConfig { window: window(form.of(8, 12)), ..base(GREEDY) };
     let mischief = Mischief {
-        shows: vec![Show::Soil(DRY)],
+        shows: form.of(vec![Show::Soil(DRY)], vec![Show::Soil(DRY), Show::Soil(WET)]),
         early: true,
         late: vec![2, 6],
         resets: true,
-        orders: if form == Form::Full {
-            vec![by_hand(Order::Acknowledge, Origin::Local)]
-        } else {
-            vec![]
-        },
+        orders: vec![local(Order::Acknowledge)],
         ..Mischief::none(DRY, WET)
     };
     scene("limits", config, Wants::Always, mischief)
+}
+
+/// From start to stop, with soil that answers or does not.
+pub fn band_of_soil(form: Form) -> Scene<BuiltIn> {
+    let config = ZoneConfig { window: window(form.of(8, 12)), ..base(HYSTERESIS) };
+    let mischief = Mischief {
+        shows: vec![Show::Soil(DRY), Show::Soil(IN_BAND), Show::Soil(WET)],
+        late: vec![2],
+        early: form == Form::Full,
+        orders: vec![local(Order::Acknowledge), remote(Order::Acknowledge)],
+        ..Mischief::none(DRY, WET)
+    };
+    scene("band", config, BELOW, mischief)
+}
+
+/// A store that is slow, silent or fails, and resets between any two records.
+pub fn store(form: Form) -> Scene<Wild> {
+    let config = ZoneConfig { window: window(form.of(8, 10)), ..base(GREEDY) };
+    let mischief = Mischief {
+        shows: vec![Show::Soil(DRY)],
+        keeps: vec![Keep::Prompt, Keep::Slow, Keep::Silent, Keep::Not],
+        early: form == Form::Full,
+        resets: true,
+        orders: vec![local(Order::Acknowledge)],
+        ..Mischief::none(DRY, WET)
+    };
+    scene("store", config, Wants::Always, mischief)
+}
+
+/// Everything a person can order, near and far, with a link and a supply that come and go.
+pub fn by_hand(form: Form) -> Scene<BuiltIn> {
+    let config = ZoneConfig { window: window(form.of(8, 10)), ..base(HYSTERESIS) };
+    let mut orders = vec![
+        local(Order::Water(open(2))),
+        remote(Order::Water(open(2))),
+        local(Order::Stop),
+        local(Order::Off),
+        local(Order::Automatic),
+    ];
+    if form == Form::Full {
+        orders.push(local(Order::Acknowledge));
+    }
+    let mischief = Mischief {
+        orders,
+        link: true,
+        supply: true,
+        resets: form == Form::Full,
+        ..Mischief::none(DRY, WET)
+    };
+    scene("by hand", config, BELOW, mischief)
+}
+
+/// A clock that runs backwards and leaps, and a loop that is late.
+pub fn clock(form: Form) -> Scene<Wild> {
+    let base = base(GREEDY);
+    let config = ZoneConfig {
+        timing: Timing { jumps_per_day: 1, ..base.timing },
+        window: window(form.of(8, 12)),
+        ..base
+    };
+    let mischief = Mischief {
+        shows: vec![Show::Soil(DRY)],
+        early: form == Form::Full,
+        late: vec![2],
+        backwards: true,
+        jumps: true,
+        resets: true,
+        ..Mischief::none(DRY, WET)
+    };
+    scene("clock", config, Wants::Always, mischief)
+}
+
+/// Metered doses, blind while open, and every class of fault a probe can have.
+pub fn faults(form: Form) -> Scene<BuiltIn> {
+    let base = base(METERED);
+    let frost = FrostHold { release_after: Millis::ZERO, ..FrostHold::USUAL };
+    let config = ZoneConfig {
+        probes: Probes::One(probe(Some(frost))),
+        sampling: Sampling { while_open: false, period: units(2), ..base.sampling },
+        window: window(form.of(8, 10)),
+        ..base
+    };
+    let mischief = Mischief {
+        shows: vec![
+            Show::Soil(DRY),
+            Show::Soil(WET),
+            Show::Open,
+            Show::Air,
+            Show::Nothing,
+        ],
+        early: form == Form::Full,
+        late: vec![2],
+        frost: true,
+        resets: form == Form::Full,
+        orders: vec![local(Order::Acknowledge)],
+        ..Mischief::none(DRY, WET)
+    };
+    let wants = Wants::Below { start: Moisture::from_percent(25), agree: 1, soak: units(3).0 };
+    scene("faults", config, wants, mischief)
+}
+
+/// The record is lost, and a person initialises the device or does not.
+pub fn lost_record(form: Form) -> Scene<Wild> {
+    let config = ZoneConfig { window: window(form.of(8, 10)), ..base(GREEDY) };
+    let mischief = Mischief {
+        shows: vec![Show::Soil(DRY)],
+        keeps: vec![Keep::Prompt, Keep::Silent],
+        early: form == Form::Full,
+        wipes: true,
+        resets: true,
+        orders: vec![local(Order::Initialise), local(Order::Acknowledge)],
+        ..Mischief::none(DRY, WET)
+    };
+    scene("lost record", config, Wants::Always, mischief)
+}
+
+/// Deep sleep where it is allowed, and resets out of it.
+pub fn sleep(form: Form) -> Scene<BuiltIn> {
+    let config = ZoneConfig { window: window(form.of(8, 12)), ..base(HYSTERESIS) };
+    let mischief = Mischief {
+        sleeps: true,
+        resets: true,
+        late: vec![2],
+        early: form == Form::Full,
+        keeps: form.of(vec![Keep::Prompt], vec![Keep::Prompt, Keep::Slow]),
+        ..Mischief::none(DRY, WET)
+    };
+    scene("sleep", config, BELOW, mischief)
+}
+
+/// A timed ration while automatic is blind or locked out.
+pub fn stance(form: Form) -> Scene<BuiltIn> {
+    let base = base(METERED);
+    let config = ZoneConfig {
+        stance: Stance::Ration { dose: open(1), every: units(4) },
+        limits: Limits { fallback_per_day: limit(2), ..base.limits },
+        window: window(form.of(8, 10)),
+        ..base
+    };
+    let mischief = Mischief {
+        shows: vec![Show::Soil(DRY), Show::Soil(WET), Show::Open, Show::Nothing],
+        early: form == Form::Full,
+        resets: form == Form::Full,
+        orders: vec![local(Order::Acknowledge)],
+        ..Mischief::none(DRY, WET)
+    };
+    let wants = Wants::Below { start: Moisture::from_percent(25), agree: 1, soak: units(3).0 };
+    scene("stance", config, wants, mischief)
+}
+
+/// A pump behind a valve that trails, an interrupt that dies, bench mode, an empty tank.
+pub fn bench(form: Form) -> Scene<BuiltIn> {
+    let base = base(METERED);
+    let config = ZoneConfig {
+        timing: Timing { run_down: Millis(500), watchdog: units(2), ..base.timing },
+        limits: Limits { per_day: limit(7), bench_per_day: limit(5), ..base.limits },
+        window: window(form.of(10, 12)),
+        ..base
+    };
+    let mut orders = vec![local(Order::Bench), local(Order::Water(open(1))), local(Order::Stop)];
+    if form == Form::Full {
+        orders.extend([local(Order::Acknowledge), local(Order::Automatic)]);
+    }
+    let mischief = Mischief {
+        orders,
+        tank: true,
+        dead_interrupt: true,
+        resets: form == Form::Full,
+        ..Mischief::none(DRY, WET)
+    };
+    let wants = Wants::Below { start: Moisture::from_percent(25), agree: 1, soak: units(3).0 };
+    scene("bench", config, wants, mischief)
+}
+
+/// Timed doses without any probe.
+pub fn timer(form: Form) -> Scene<BuiltIn> {
+    let every = units(3);
+    let base = base(BuiltIn::Timer(Timer { dose: open(1), every }));
+    let config =
+        ZoneConfig { probes: Probes::None, window: window(form.of(8, 16)), ..base };
+    let mischief = Mischief {
+        early: true,
+        late: vec![2],
+        supply: true,
+        resets: true,
+        keeps: vec![Keep::Prompt, Keep::Slow, Keep::Not],
+        orders: vec![local(Order::Water(open(2))), local(Order::Acknowledge)],
+        ..Mischief::none(DRY, WET)
+    };
+    scene("timer", config, Wants::Unknown, mischief)
 }

@@ -27,6 +27,7 @@ impl Bystander {
         let idle = self.told_end && self.open_for.is_none();
         let before = Before { intent: self.intent, idle };
         self.look_at_bursts(court, seen);
+        self.follows_policy(seen, credited);
         self.wishes(court, seen);
         self.permits_and_faults(court, seen);
         self.words(court, seen);
@@ -71,6 +72,17 @@ impl Bystander {
         self.plausible_since_boot |= plausible.is_some();
     }
 
+    /// A policy soaks while nothing is open, in automatic; what agreed before a person took over
+    /// is forgotten.
+    fn follows_policy(&mut self, seen: &Seen, credited: u32) {
+        let changed = seen.outcome.events.iter().any(|event| matches!(event, Event::Mode(_)));
+        if seen.mode != Mode::Automatic || changed {
+            self.agreeing = 0;
+        } else if self.told_end {
+            self.soak = self.soak.saturating_sub(credited);
+        }
+    }
+
     /// A rise from any cause answers.
     fn answers(&mut self, court: &mut Court, level: u16) {
         let book = &mut self.now;
@@ -100,9 +112,6 @@ impl Bystander {
             let open = self.open_for.is_some();
             let off = command.order == Order::Off;
             court.witnesses.reach_if(open && off, Witness::OffWhileOpen);
-        }
-        if seen.mode != Mode::Automatic {
-            self.agreeing = 0;
         }
         if seen.mode != Mode::Manual {
             self.asked_by_hand = None;
@@ -334,9 +343,6 @@ impl Bystander {
         let handed_back = seen.outcome.events.iter().any(|event| matches!(event, Event::Mode(_)));
         let wanted = self.wanted(court, seen);
         let path = wanted.filter(|_| !ordered && !handed_back);
-        if seen.mode == Mode::Automatic && !handed_back && self.told_end {
-            self.soak = self.soak.saturating_sub(credited);
-        }
         let fresh = !told.probed || u64::from(self.since_burst) <= 2 * told.sample_period;
         let clear = path.is_some_and(|path| {
             (fresh || path != Path::Automatic) && forbids(path, seen, told).is_none()
