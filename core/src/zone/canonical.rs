@@ -5,7 +5,7 @@
 //! make a difference; that it decides the same is a test of its own.
 
 use super::readings::STALE_AFTER;
-use super::{Meters, Probes, Zone, ZoneState};
+use super::{Meters, Probes, Zone};
 use crate::persist::RecordNumber;
 use crate::policy::Policy;
 use crate::probe::{CheckedProbe, ProbeState, Reading};
@@ -23,53 +23,45 @@ pub struct Horizon {
 }
 
 impl<P: Policy + Copy> Zone<P> {
-    /// The zone that decides the same in every step to come. It starts its totals, its alarms and
-    /// its told refusals anew: they decide nothing.
-    #[must_use]
-    pub fn canonical(&self, horizon: &Horizon) -> Self {
+    /// Puts the zone into the form in which it decides the same in every step to come. It starts
+    /// its totals, its alarms and its told refusals anew: they decide nothing.
+    pub fn make_canonical(&mut self, horizon: &Horizon) {
         let config = self.config.config();
-        let rules = self.config.rules();
-        let state = self.state;
         let sampling = config.sampling;
         let slowest = sampling.period.max(sampling.open_period);
         let stale_after = Millis(slowest.0.saturating_mul(STALE_AFTER));
-        let probe = |index: usize, probe: &CheckedProbe| {
-            let state = state.probes.get(index).copied().unwrap_or_default();
-            state.canonical(probe, stale_after, horizon.soil)
+        let [first_state, second_state] = &mut self.state.probes;
+        let probe = |state: &mut ProbeState, probe: &CheckedProbe| {
+            *state = state.canonical(probe, stale_after, horizon.soil);
         };
-        let probes = match &config.probes {
-            Probes::None => [ProbeState::new(); 2],
-            Probes::One(first) => [probe(0, first), ProbeState::new()],
-            Probes::Two { first, second, .. } => [probe(0, first), probe(1, second)],
-        };
-        let unprobed = matches!(config.probes, Probes::None);
-        let every = config.stance.dose().map_or(Millis::ZERO, |(_, every)| every);
-        let remote = config.by_hand.remote_acknowledge;
-        let window = config.window.length();
-        let state = ZoneState {
-            guard: state.guard.canonical(rules, horizon.number),
-            probes,
-            reading: state.reading.map(Reading::canonical),
-            reading_age: match state.reading {
-                None => Millis::ZERO,
-                Some(_) => state.reading_age.min(stale_after.plus(Millis(1))),
-            },
-            to_sample: if unprobed { Millis::ZERO } else { state.to_sample },
-            since_stance: state.since_stance.min(every),
-            since_remote_acknowledgement: if remote {
-                state.since_remote_acknowledgement.min(window)
-            } else {
-                Millis::ZERO
-            },
-            ..state
-        };
-        Self {
-            config: self.config,
-            state,
-            meters: Meters::new(),
-            last_now: self.last_now.map(|_| horizon.now),
-            slept: self.slept,
-            pending: self.pending.clone(),
+        match &config.probes {
+            Probes::None => {
+                (*first_state, *second_state) = (ProbeState::new(), ProbeState::new());
+                self.state.to_sample = Millis::ZERO;
+            }
+            Probes::One(first) => {
+                probe(first_state, first);
+                *second_state = ProbeState::new();
+            }
+            Probes::Two { first, second, .. } => {
+                probe(first_state, first);
+                probe(second_state, second);
+            }
         }
+        let state = &mut self.state;
+        state.guard = state.guard.canonical(self.config.rules(), horizon.number);
+        state.reading = state.reading.map(Reading::canonical);
+        state.reading_age = match state.reading {
+            None => Millis::ZERO,
+            Some(_) => state.reading_age.min(stale_after.plus(Millis(1))),
+        };
+        let every = config.stance.dose().map_or(Millis::ZERO, |(_, every)| every);
+        state.since_stance = state.since_stance.min(every);
+        let asked = config.by_hand.remote_acknowledge;
+        let window = if asked { config.window.length() } else { Millis::ZERO };
+        let since = state.since_remote_acknowledgement;
+        state.since_remote_acknowledgement = since.min(window);
+        self.meters = Meters::new();
+        self.last_now = self.last_now.map(|_| horizon.now);
     }
 }

@@ -17,57 +17,82 @@ use super::witness::Witnesses;
 use super::world::{Ground, World};
 
 /// A 64-bit hash that is the same in every run, from the multipliers of splitmix64 (Steele, Lea
-/// and Flood 2014).
+/// and Flood 2014). Short words are gathered first.
 #[derive(Clone, Copy)]
-pub struct Fingerprint(u64);
+pub struct Fingerprint {
+    state: u64,
+    gathered: u64,
+    bits: u32,
+}
 
 impl Default for Fingerprint {
     fn default() -> Self {
-        Self(0x243f_6a88_85a3_08d3)
+        Self { state: 0x243f_6a88_85a3_08d3, gathered: 0, bits: 0 }
     }
 }
 
 impl Fingerprint {
     /// One to one in the state for every word, so that nothing is lost on the way.
+    #[inline]
     fn mix(&mut self, word: u64) {
-        let mixed = (self.0.rotate_left(27) ^ word).wrapping_mul(0x9e37_79b9_7f4a_7c15);
-        self.0 = mixed ^ (mixed >> 31);
+        let mixed = (self.state.rotate_left(27) ^ word).wrapping_mul(0x9e37_79b9_7f4a_7c15);
+        self.state = mixed ^ (mixed >> 31);
+    }
+
+    #[inline]
+    fn gather(&mut self, word: u32, bits: u32) {
+        self.gathered = self.gathered << bits | u64::from(word);
+        self.bits += bits;
+        if self.bits > 32 {
+            self.mix(self.gathered);
+            (self.gathered, self.bits) = (0, 0);
+        }
     }
 }
 
 impl Hasher for Fingerprint {
+    #[inline]
     fn write(&mut self, bytes: &[u8]) {
-        for chunk in bytes.chunks(8) {
-            let mut word = [0; 8];
-            word[..chunk.len()].copy_from_slice(chunk);
-            self.mix(u64::from_le_bytes(word));
+        let (words, rest) = bytes.as_chunks::<8>();
+        for word in words {
+            self.mix(u64::from_le_bytes(*word));
+        }
+        for &byte in rest {
+            self.gather(u32::from(byte), 8);
         }
     }
 
+    #[inline]
     fn write_u8(&mut self, i: u8) {
-        self.mix(u64::from(i));
+        self.gather(u32::from(i), 8);
     }
 
+    #[inline]
     fn write_u16(&mut self, i: u16) {
-        self.mix(u64::from(i));
+        self.gather(u32::from(i), 16);
     }
 
+    #[inline]
     fn write_u32(&mut self, i: u32) {
-        self.mix(u64::from(i));
+        self.gather(i, 32);
     }
 
+    #[inline]
     fn write_u64(&mut self, i: u64) {
         self.mix(i);
     }
 
+    /// Lengths and the names of variants: all of them are short.
+    #[inline]
     fn write_usize(&mut self, i: usize) {
-        self.mix(i as u64);
+        self.gather(i as u32, 8);
     }
 
+    #[inline]
     fn finish(&self) -> u64 {
         let mut last = *self;
-        last.mix(0);
-        let mixed = (last.0 ^ (last.0 >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+        last.mix(self.gathered);
+        let mixed = (last.state ^ (last.state >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
         let mixed = (mixed ^ (mixed >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
         mixed ^ (mixed >> 31)
     }
@@ -156,7 +181,7 @@ where
             found.broken = found.broken.or(ahead.broken);
             if seen.insert(ahead.world.fingerprint()) {
                 found.worlds += 1;
-                waiting.push_back(ahead.world);
+                waiting.push_back(ahead.world.clone());
             }
         });
         found.waiting = found.waiting.max(waiting.len());
@@ -207,7 +232,7 @@ where
             let after = ahead.world.fingerprint();
             if end.is_none() && !from.contains_key(&after) {
                 from.insert(after, (before, line()));
-                waiting.push_back(ahead.world);
+                waiting.push_back(ahead.world.clone());
             }
         });
         if end.is_some() || from.len() as u64 >= most {

@@ -69,15 +69,15 @@ pub enum Deed {
 }
 
 /// What a step led to.
-pub struct Ahead<P: Policy + Copy> {
-    /// What was done, and what the store did with each record that came of it.
+pub struct Ahead<'a, P: Policy + Copy> {
+    /// What was done.
     pub deed: Deed,
-    /// See there.
-    pub kept: Vec<Keep>,
-    /// The last outcome, in words.
-    pub outcome: Outcome,
+    /// What the store did with each record that came of it.
+    pub kept: &'a [Keep],
+    /// What the zone answered last.
+    pub outcome: &'a Outcome,
     /// The world after it.
-    pub world: World<P>,
+    pub world: &'a World<P>,
     /// The rule it broke.
     pub broken: Option<Broken>,
 }
@@ -145,7 +145,7 @@ where
         world.stored = Some(world.settled(scene, &world.zone.record()));
         let mut first = None;
         let booting = world.clone();
-        booting.reset(ground, 0, false, &mut |ahead| first = first.take().or(Some(ahead.world)));
+        booting.reset(ground, 0, false, &mut |ahead| first = first.take().or_else(|| Some(ahead.world.clone())));
         first.unwrap_or(world)
     }
 
@@ -160,7 +160,7 @@ where
     }
 
     /// Everything that may happen next.
-    pub fn ahead(&self, ground: &mut Ground<P>, tell: &mut impl FnMut(Ahead<P>)) {
+    pub fn ahead(&self, ground: &mut Ground<P>, tell: &mut impl FnMut(&Ahead<P>)) {
         let scene = ground.scene;
         let mischief = &scene.mischief;
         let unit = scene.unit;
@@ -222,7 +222,7 @@ where
         ground: &mut Ground<P>,
         wait: u32,
         shown: Option<u32>,
-        tell: &mut impl FnMut(Ahead<P>),
+        tell: &mut impl FnMut(&Ahead<P>),
     ) {
         for show in self.shows(ground.scene, shown.unwrap_or(0)) {
             let burst = show.and_then(Show::burst);
@@ -285,7 +285,7 @@ where
         deed: Deed,
         (wait, shown): (u32, Option<u32>),
         inputs: Inputs,
-        tell: &mut impl FnMut(Ahead<P>),
+        tell: &mut impl FnMut(&Ahead<P>),
     ) {
         let broken = self.pass(ground, wait);
         if shown.is_some_and(|shown| shown > wait) {
@@ -301,13 +301,13 @@ where
 
     /// The zone answers, and the store does what it may with the record that comes of it.
     fn answer(
-        mut self,
+        &mut self,
         ground: &mut Ground<P>,
         mut made: Made,
         now: u64,
         shown: u32,
         inputs: Inputs,
-        tell: &mut impl FnMut(Ahead<P>),
+        tell: &mut impl FnMut(&Ahead<P>),
     ) {
         let inputs = Inputs { drive: self.drive.sample(), ..inputs };
         let outcome = self.zone.step(now, &inputs);
@@ -330,7 +330,8 @@ where
         self.deep = outcome.rest == Rest::Deep;
         let Some(record) = outcome.record else {
             self.drive.apply(&outcome);
-            return self.finish(ground, made, outcome, tell);
+            self.finish(ground, &made, &outcome, tell);
+            return;
         };
         let most = ground.scene.mischief.keeps.len();
         for index in 0..most {
@@ -352,7 +353,7 @@ where
             } else {
                 world.confirmed = matches!(keep, Keep::Slow | Keep::Prompt);
                 world.drive.apply(&outcome);
-                world.finish(ground, made, outcome.clone(), tell);
+                world.finish(ground, &made, &outcome, tell);
             }
         }
     }
@@ -360,19 +361,20 @@ where
     /// What a boot makes of a record, as a record: no two that come to the same differ.
     fn settled(&self, scene: &Scene<P>, record: &Record) -> Record {
         let found = Stored::Found(*record);
-        let zone = Zone::boot(scene.device, Boot::Start(BootCause::Reset), &found, None);
-        zone.canonical(&horizon(scene)).record()
+        let mut zone = Zone::boot(scene.device, Boot::Start(BootCause::Reset), &found, None);
+        zone.make_canonical(&horizon(scene));
+        zone.record()
     }
 
     fn finish(
-        mut self,
+        &mut self,
         ground: &Ground<P>,
-        made: Made,
-        outcome: Outcome,
-        tell: &mut impl FnMut(Ahead<P>),
+        made: &Made,
+        outcome: &Outcome,
+        tell: &mut impl FnMut(&Ahead<P>),
     ) {
         let scene = ground.scene;
-        self.zone = self.zone.canonical(&horizon(scene));
+        self.zone.make_canonical(&horizon(scene));
         if let Some(stored) = &mut self.stored {
             stored.number = if self.current { NEWEST } else { OLDER };
         }
@@ -383,8 +385,8 @@ where
         } else {
             0
         };
-        let Made { deed, kept, broken } = made;
-        tell(Ahead { deed, kept, outcome, world: self, broken });
+        let Made { deed, broken, .. } = *made;
+        tell(&Ahead { deed, kept: &made.kept, outcome, world: self, broken });
     }
 
     fn stored(&self) -> Stored {
@@ -396,7 +398,7 @@ where
         ground: &mut Ground<P>,
         wait: u32,
         wiped: bool,
-        tell: &mut impl FnMut(Ahead<P>),
+        tell: &mut impl FnMut(&Ahead<P>),
     ) {
         let broken = self.pass(ground, wait);
         if wiped {
@@ -412,7 +414,7 @@ where
         deed: Deed,
         cause: BootCause,
         broken: Option<Broken>,
-        tell: &mut impl FnMut(Ahead<P>),
+        tell: &mut impl FnMut(&Ahead<P>),
     ) {
         let stored = self.stored();
         let judged = self.judge(ground, |by, court| by.boots(court, &stored));
@@ -432,7 +434,7 @@ where
 
     /// A deep sleep: the chip is off, so is the cut-off, and the timer that wakes it tells how
     /// long.
-    fn sleep(&self, ground: &mut Ground<P>, slept: u32, tell: &mut impl FnMut(Ahead<P>)) {
+    fn sleep(&self, ground: &mut Ground<P>, slept: u32, tell: &mut impl FnMut(&Ahead<P>)) {
         for show in self.shows(ground.scene, slept) {
             let mut world = self.clone();
             let mut retained = Retained::empty();
