@@ -212,6 +212,9 @@ const HYSTERESIS: BuiltIn = BuiltIn::Hysteresis(Hysteresis {
 const BELOW: Wants =
     Wants::Below { start: Moisture::from_percent(25), agree: 2, soak: units(3).0 };
 
+const EVERY_DRY: Wants =
+    Wants::Below { start: Moisture::from_percent(25), agree: 1, soak: units(3).0 };
+
 const fn local(order: Order) -> Command {
     Command { order, origin: Origin::Local }
 }
@@ -252,7 +255,10 @@ pub fn store(form: Form) -> Scene<Wild> {
     let config = ZoneConfig { window: window(form.of(8, 10)), ..base(GREEDY) };
     let mischief = Mischief {
         shows: vec![Show::Soil(DRY)],
-        keeps: vec![Keep::Prompt, Keep::Slow, Keep::Silent, Keep::Not],
+        keeps: form.of(
+            vec![Keep::Slow, Keep::Silent, Keep::Not],
+            vec![Keep::Prompt, Keep::Slow, Keep::Silent, Keep::Not],
+        ),
         early: form == Form::Full,
         resets: true,
         orders: vec![local(Order::Acknowledge)],
@@ -263,25 +269,23 @@ pub fn store(form: Form) -> Scene<Wild> {
 
 /// Everything a person can order, near and far, with a link and a supply that come and go.
 pub fn by_hand(form: Form) -> Scene<BuiltIn> {
-    let config = ZoneConfig { window: window(form.of(8, 10)), ..base(HYSTERESIS) };
+    let config = ZoneConfig { window: window(form.of(6, 8)), ..base(METERED) };
     let mut orders = vec![
         local(Order::Water(open(2))),
         remote(Order::Water(open(2))),
-        local(Order::Stop),
         local(Order::Off),
         local(Order::Automatic),
     ];
     if form == Form::Full {
-        orders.push(local(Order::Acknowledge));
+        orders.extend([local(Order::Stop), local(Order::Acknowledge)]);
     }
     let mischief = Mischief {
         orders,
         link: true,
-        supply: true,
-        resets: form == Form::Full,
+        supply: form == Form::Full,
         ..Mischief::none(DRY, WET)
     };
-    scene("by hand", config, BELOW, mischief)
+    scene("by hand", config, EVERY_DRY, mischief)
 }
 
 /// A clock that runs backwards and leaps, and a loop that is late.
@@ -289,7 +293,8 @@ pub fn clock(form: Form) -> Scene<Wild> {
     let base = base(GREEDY);
     let config = ZoneConfig {
         timing: Timing { jumps_per_day: 1, ..base.timing },
-        window: window(form.of(8, 12)),
+        limits: Limits { max_open: open(5), per_day: limit(5), ..base.limits },
+        window: window(form.of(6, 8)),
         ..base
     };
     let mischief = Mischief {
@@ -329,8 +334,7 @@ pub fn faults(form: Form) -> Scene<BuiltIn> {
         orders: vec![local(Order::Acknowledge)],
         ..Mischief::none(DRY, WET)
     };
-    let wants = Wants::Below { start: Moisture::from_percent(25), agree: 1, soak: units(3).0 };
-    scene("faults", config, wants, mischief)
+    scene("faults", config, EVERY_DRY, mischief)
 }
 
 /// The record is lost, and a person initialises the device or does not.
@@ -378,8 +382,7 @@ pub fn stance(form: Form) -> Scene<BuiltIn> {
         orders: vec![local(Order::Acknowledge)],
         ..Mischief::none(DRY, WET)
     };
-    let wants = Wants::Below { start: Moisture::from_percent(25), agree: 1, soak: units(3).0 };
-    scene("stance", config, wants, mischief)
+    scene("stance", config, EVERY_DRY, mischief)
 }
 
 /// A pump behind a valve that trails, an interrupt that dies, bench mode, an empty tank.
@@ -388,12 +391,12 @@ pub fn bench(form: Form) -> Scene<BuiltIn> {
     let config = ZoneConfig {
         timing: Timing { run_down: Millis(500), watchdog: units(2), ..base.timing },
         limits: Limits { per_day: limit(7), bench_per_day: limit(5), ..base.limits },
-        window: window(form.of(10, 12)),
+        window: window(form.of(8, 10)),
         ..base
     };
-    let mut orders = vec![local(Order::Bench), local(Order::Water(open(1))), local(Order::Stop)];
+    let mut orders = vec![local(Order::Bench), local(Order::Water(open(1)))];
     if form == Form::Full {
-        orders.extend([local(Order::Acknowledge), local(Order::Automatic)]);
+        orders.extend([local(Order::Stop), local(Order::Automatic)]);
     }
     let mischief = Mischief {
         orders,
@@ -402,8 +405,7 @@ pub fn bench(form: Form) -> Scene<BuiltIn> {
         resets: form == Form::Full,
         ..Mischief::none(DRY, WET)
     };
-    let wants = Wants::Below { start: Moisture::from_percent(25), agree: 1, soak: units(3).0 };
-    scene("bench", config, wants, mischief)
+    scene("bench", config, EVERY_DRY, mischief)
 }
 
 /// Timed doses without any probe.
@@ -411,14 +413,14 @@ pub fn timer(form: Form) -> Scene<BuiltIn> {
     let every = units(3);
     let base = base(BuiltIn::Timer(Timer { dose: open(1), every }));
     let config =
-        ZoneConfig { probes: Probes::None, window: window(form.of(8, 16)), ..base };
+        ZoneConfig { probes: Probes::None, window: window(form.of(6, 8)), ..base };
     let mischief = Mischief {
-        early: true,
+        early: form == Form::Full,
         late: vec![2],
         supply: true,
         resets: true,
-        keeps: vec![Keep::Prompt, Keep::Slow, Keep::Not],
-        orders: vec![local(Order::Water(open(2))), local(Order::Acknowledge)],
+        keeps: form.of(vec![Keep::Prompt], vec![Keep::Prompt, Keep::Not]),
+        orders: vec![local(Order::Water(open(2)))],
         ..Mischief::none(DRY, WET)
     };
     scene("timer", config, Wants::Unknown, mischief)

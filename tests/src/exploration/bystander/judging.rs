@@ -165,7 +165,7 @@ impl Bystander {
         court.witnesses.reach_if(path == Path::Bench, Witness::BenchPulse);
         let by_hand = matches!(path, Path::ManualLocal | Path::ManualRemote);
         court.witnesses.reach_if(by_hand && !seen.lock_outs.is_empty(), Witness::ByHandInLockOut);
-        self.now.below_stop = is_clearly_below_stop(told, seen) && path != Path::Bench;
+        self.now.below_stop = self.intent_below && path != Path::Bench;
         self.permit = Some(Permitted { path, length, age: 0, used: false });
         (self.intent, self.told_end) = (None, false);
     }
@@ -378,6 +378,9 @@ impl Bystander {
             let known = wanted.filter(|path| forbids(*path, seen, told).is_none());
             self.intent = unclosed.then_some(known);
             (self.intent_waited, self.intent_withdrawn) = (0, false);
+            // Water must show where soil was known to be dry when it was asked for.
+            let recent = u64::from(self.since_burst) <= 3 * told.sample_period;
+            self.intent_below = unclosed && recent && is_clearly_below_stop(told, seen);
         }
     }
 
@@ -410,6 +413,7 @@ impl Bystander {
         }
         if self.intent.is_none() {
             (self.intent_waited, self.intent_withdrawn) = (0, false);
+            self.intent_below = false;
         }
     }
 }
