@@ -26,6 +26,10 @@ corners! {
     DoseDone,
     /// The stop level ended an opening.
     StopReached,
+    /// A person ended an opening.
+    EndedByHand,
+    /// The drive was on without an order.
+    Unordered,
     /// Reset with the valve open.
     ResetWhileOpen,
     /// Reset between the record of an intent and its permit.

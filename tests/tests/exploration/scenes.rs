@@ -38,7 +38,8 @@ pub enum Form {
 }
 
 impl Form {
-    fn of<T>(self, quick: T, full: T) -> T {
+    /// One of two.
+    pub fn of<T>(self, quick: T, full: T) -> T {
         match self {
             Self::Quick => quick,
             Self::Full => full,
@@ -269,7 +270,19 @@ pub fn store(form: Form) -> Scene<Wild> {
 
 /// Everything a person can order, near and far, with a link and a supply that come and go.
 pub fn by_hand(form: Form) -> Scene<BuiltIn> {
-    let config = ZoneConfig { window: window(form.of(6, 8)), ..base(METERED) };
+    let base = base(METERED);
+    let config = ZoneConfig {
+        limits: Limits {
+            per_day: limit(form.of(2, 3)),
+            fallback_per_day: limit(1),
+            local_per_day: limit(2),
+            remote_per_day: limit(1),
+            bench_per_day: limit(1),
+            ..base.limits
+        },
+        window: window(form.of(6, 8)),
+        ..base
+    };
     let mut orders = vec![
         local(Order::Water(open(2))),
         remote(Order::Water(open(2))),

@@ -193,16 +193,17 @@ impl Bystander {
             court.require(!news || told, "S12", "a lock-out nobody was told of", (0, 1));
             if told {
                 court.witnesses.reach(match lock_out {
-                    LockOut::ResetsWhileOpen => Witness::LockedByResets,
                     LockOut::StoreFailed => Witness::LockedByStore,
                     LockOut::StopNeverReached => Witness::LockedByStop,
                     LockOut::NoResponse => Witness::LockedByNoResponse,
-                    LockOut::Leak | LockOut::Plumbing => continue,
+                    // A boot tells of resets; what it makes of the record is kept in its place.
+                    LockOut::ResetsWhileOpen | LockOut::Leak | LockOut::Plumbing => continue,
                 });
             }
         }
         self.lock_outs = seen.lock_outs;
         if self.must_lock_out {
+            court.witnesses.reach(Witness::LockedByResets);
             let locked = seen.lock_outs.has(LockOut::ResetsWhileOpen);
             court.require(locked, "S11", "resets while open did not lock out", (0, 1));
         }
@@ -275,7 +276,8 @@ impl Bystander {
             Cause::Fault(Condition::LinkDown) => Witness::LinkLostWhileOpen,
             Cause::Fault(_) => Witness::FaultClosed,
             Cause::Deadman => Witness::DeadmanClosed,
-            Cause::ByHand | Cause::Unordered => Witness::Owed,
+            Cause::ByHand => Witness::EndedByHand,
+            Cause::Unordered => Witness::Unordered,
         });
         if cause == Cause::Fault(Condition::Clock) {
             let hold = told.hold_off.max(told.open_step) as u32;
