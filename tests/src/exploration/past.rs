@@ -87,13 +87,8 @@ impl Past {
     }
 
     /// How many openings count.
-    pub fn len(&self) -> usize {
+    fn len(&self) -> usize {
         self.0.iter().filter(|opening| opening.length > 0).count()
-    }
-
-    /// Whether none counts.
-    pub fn is_empty(&self) -> bool {
-        self.len() == 0
     }
 }
 
@@ -116,6 +111,6 @@ mod tests {
         // nothing is left for the first.
         assert_eq!(past.used(&told), 2_000_000);
         past.age(&told, 4_200);
-        assert!(past.is_empty());
+        assert_eq!(past.len(), 0);
     }
 }

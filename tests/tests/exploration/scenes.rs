@@ -226,7 +226,12 @@ const fn remote(order: Order) -> Command {
 
 /// Steps early, late and missing, resets at any step, and a policy that always asks.
 pub fn limits(form: Form) -> Scene<Wild> {
-    let config = ZoneConfig { window: window(form.of(8, 12)), ..base(GREEDY) };
+    let base = base(GREEDY);
+    let config = ZoneConfig {
+        timing: Timing { hold_off: units(3), ..base.timing },
+        window: window(form.of(8, 12)),
+        ..base
+    };
     let mischief = Mischief {
         shows: form.of(vec![Show::Soil(DRY)], vec![Show::Soil(DRY), Show::Soil(WET)]),
         early: true,
