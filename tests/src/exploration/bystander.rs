@@ -82,6 +82,15 @@ struct Permitted {
     used: bool,
 }
 
+/// An opening that is written down and has no permit yet.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+enum Intent {
+    /// On this path.
+    On(Path),
+    /// On a path that a bystander cannot tell.
+    Unclear,
+}
+
 /// What the device must remember over a reset, by the bystander's own book.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Default)]
 struct Book {
@@ -117,7 +126,8 @@ pub struct Bystander {
     lock_outs: LockOuts,
     manual_for: Option<u32>,
     asked_by_hand: Option<Path>,
-    intent: Option<Option<Path>>,
+    dose_ordered: bool,
+    intent: Option<Intent>,
     bench: bool,
     intent_waited: u32,
     intent_withdrawn: bool,
@@ -154,6 +164,7 @@ impl Bystander {
             lock_outs: LockOuts::NONE,
             manual_for: None,
             asked_by_hand: None,
+            dose_ordered: false,
             intent: None,
             bench: false,
             intent_waited: 0,

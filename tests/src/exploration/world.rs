@@ -142,10 +142,12 @@ where
             deep: false,
             bystander: Bystander::new(&scene.told),
         };
-        world.stored = Some(world.settled(scene, &world.zone.record()));
+        world.stored = Some(Self::settled(scene, &world.zone.record()).0);
         let mut first = None;
         let booting = world.clone();
-        booting.reset(ground, 0, false, &mut |ahead| first = first.take().or_else(|| Some(ahead.world.clone())));
+        booting.reset(ground, 0, false, &mut |ahead| {
+            first = first.take().or_else(|| Some(ahead.world.clone()))
+        });
         first.unwrap_or(world)
     }
 
@@ -185,19 +187,19 @@ where
         }
         for &command in &mischief.orders {
             let inputs = Inputs { command: Some(command), ..self.inputs() };
-            self.clone().step(ground, Deed::Order(command), (0, Some(0)), inputs, tell);
+            self.clone().step(ground, Deed::Order(command), (0, Some(0)), &inputs, tell);
         }
-        let turns: [(bool, &'static str, fn(&mut Around)); 4] = [
-            (mischief.supply, "supply", |around| around.busy ^= true),
-            (mischief.link, "link", |around| around.link_down ^= true),
-            (mischief.tank, "tank", |around| around.tank_empty ^= true),
-            (mischief.frost, "frost", |around| around.cold ^= true),
-        ];
-        for (_, what, turn) in turns.into_iter().filter(|(may, ..)| *may) {
-            let mut world = self.clone();
-            turn(&mut world.around);
-            let inputs = world.inputs();
-            world.step(ground, Deed::Turns(what), (0, Some(0)), inputs, tell);
+        if mischief.supply {
+            self.turn(ground, "supply", |around| around.busy ^= true, tell);
+        }
+        if mischief.link {
+            self.turn(ground, "link", |around| around.link_down ^= true, tell);
+        }
+        if mischief.tank {
+            self.turn(ground, "tank", |around| around.tank_empty ^= true, tell);
+        }
+        if mischief.frost {
+            self.turn(ground, "frost", |around| around.cold ^= true, tell);
         }
         if mischief.resets {
             self.clone().reset(ground, 0, false, tell);
@@ -211,9 +213,23 @@ where
         }
         if mischief.dead_interrupt && self.drive.is_open() {
             let mut world = self.clone();
-            world.judge(ground, |bystander, court| bystander.interrupt_dies(court));
+            world.judge(ground, Bystander::interrupt_dies);
             world.boot(ground, Deed::InterruptDies, BootCause::Watchdog, None, tell);
         }
+    }
+
+    /// Something around the device changes, and a step sees it at once.
+    fn turn(
+        &self,
+        ground: &mut Ground<P>,
+        what: &'static str,
+        turn: impl FnOnce(&mut Around),
+        tell: &mut impl FnMut(&Ahead<P>),
+    ) {
+        let mut world = self.clone();
+        turn(&mut world.around);
+        let inputs = world.inputs();
+        world.step(ground, Deed::Turns(what), (0, Some(0)), &inputs, tell);
     }
 
     /// A step so long after the last, with everything the probe may show if it is asked.
@@ -228,7 +244,7 @@ where
             let burst = show.and_then(Show::burst);
             let inputs = Inputs { burst, ..self.inputs() };
             let deed = Deed::Step { wait, shown, show };
-            self.clone().step(ground, deed, (wait, shown), inputs, tell);
+            self.clone().step(ground, deed, (wait, shown), &inputs, tell);
         }
     }
 
@@ -284,7 +300,7 @@ where
         ground: &mut Ground<P>,
         deed: Deed,
         (wait, shown): (u32, Option<u32>),
-        inputs: Inputs,
+        inputs: &Inputs,
         tell: &mut impl FnMut(&Ahead<P>),
     ) {
         let broken = self.pass(ground, wait);
@@ -306,10 +322,10 @@ where
         mut made: Made,
         now: u64,
         shown: u32,
-        inputs: Inputs,
+        inputs: &Inputs,
         tell: &mut impl FnMut(&Ahead<P>),
     ) {
-        let inputs = Inputs { drive: self.drive.sample(), ..inputs };
+        let inputs = Inputs { drive: self.drive.sample(), ..inputs.clone() };
         let outcome = self.zone.step(now, &inputs);
         let (reading, mode) = (self.zone.reading(), self.zone.mode());
         let seen = Seen {
@@ -340,7 +356,9 @@ where
             made.kept.push(keep);
             (world.current, world.confirmed) = (false, false);
             if keep != Keep::Not {
-                world.stored = Some(world.settled(ground.scene, &record));
+                let (settled, broken) = Self::settled(ground.scene, &record);
+                made.broken = made.broken.or(broken);
+                world.stored = Some(settled);
                 world.bystander.keeps(&record);
                 world.current = true;
             }
@@ -349,7 +367,7 @@ where
                 let committed = Some(record.number);
                 let again = Inputs { burst: None, command: None, committed, ..inputs.clone() };
                 world.confirmed = true;
-                world.answer(ground, made, now, 0, again, tell);
+                world.answer(ground, made, now, 0, &again, tell);
             } else {
                 world.confirmed = matches!(keep, Keep::Slow | Keep::Prompt);
                 world.drive.apply(&outcome);
@@ -358,12 +376,21 @@ where
         }
     }
 
-    /// What a boot makes of a record, as a record: no two that come to the same differ.
-    fn settled(&self, scene: &Scene<P>, record: &Record) -> Record {
-        let found = Stored::Found(*record);
-        let mut zone = Zone::boot(scene.device, Boot::Start(BootCause::Reset), &found, None);
-        zone.make_canonical(&horizon(scene));
-        zone.record()
+    /// What a boot makes of a record, as a record: no two that come to the same differ. Whether
+    /// a boot makes the same of both is looked at each time.
+    fn settled(scene: &Scene<P>, record: &Record) -> (Record, Option<Broken>) {
+        let boot = |record: Record| {
+            let (cause, found) = (Boot::Start(BootCause::Reset), Stored::Found(record));
+            let mut zone = Zone::boot(scene.device, cause, &found, None);
+            zone.make_canonical(&horizon(scene));
+            zone
+        };
+        let zone = boot(*record);
+        let settled = zone.record();
+        let same = boot(settled).state() == zone.state();
+        let what = "a boot makes something else of what it made of the record";
+        let broken = Broken { rule: "boot", what, seen: 1, bound: 0 };
+        (settled, (!same).then_some(broken))
     }
 
     fn finish(
@@ -423,13 +450,12 @@ where
         if self.deep {
             self.zone.retain(&mut retained);
         }
-        self.zone =
-            Zone::boot(ground.scene.device, Boot::Start(cause), &stored, retained.take());
+        self.zone = Zone::boot(ground.scene.device, Boot::Start(cause), &stored, retained.take());
         self.drive = Driving::default();
         (self.current, self.confirmed) = (true, false);
         let inputs = self.inputs();
         let made = Made { deed, kept: vec![], broken: broken.or(judged) };
-        self.answer(ground, made, NOW, 0, inputs, tell);
+        self.answer(ground, made, NOW, 0, &inputs, tell);
     }
 
     /// A deep sleep: the chip is off, so is the cut-off, and the timer that wakes it tells how
@@ -448,7 +474,7 @@ where
             let burst = show.and_then(Show::burst);
             let inputs = Inputs { burst, ..world.inputs() };
             let made = Made { deed: Deed::Sleep { slept, show }, kept: vec![], broken };
-            world.answer(ground, made, NOW, 0, inputs, tell);
+            world.answer(ground, made, NOW, 0, &inputs, tell);
         }
     }
 }

@@ -75,7 +75,12 @@ fn answer(blank: &Outcome, drive: Drive, dice: &mut Dice) -> Outcome {
 /// What a step decides, as far as two zones can be compared that count records differently.
 type Decided = (Option<(u32, u8)>, bool, Millis, u64, Option<u64>, Option<Record>, bool);
 
-fn decided(outcome: &Outcome, now: u64, zone: &mut Zone<impl Policy + Copy>, at: &Horizon) -> Decided {
+fn decided(
+    outcome: &Outcome,
+    now: u64,
+    zone: &mut Zone<impl Policy + Copy>,
+    at: &Horizon,
+) -> Decided {
     let image = outcome.record.map(|_| {
         zone.make_canonical(at);
         zone.record()
@@ -105,7 +110,8 @@ fn decides_the_same<P: Policy + Copy>(scene: &Scene<P>, seed: u64) -> u32 {
     let mut steady = Inputs::default();
     for step in 0..4_000 {
         let shows = &scene.mischief.shows;
-        let show = if step == 0 { Show::Nothing } else { shows[dice.below(shows.len() as u64) as usize] };
+        let show =
+            if step == 0 { Show::Nothing } else { shows[dice.below(shows.len() as u64) as usize] };
         let order = match dice.below(24) {
             _ if step == 0 => Some(Order::Initialise),
             0 => Some(Order::Water(Millis(UNIT * (1 + dice.below(3) as u32)))),
@@ -129,12 +135,18 @@ fn decides_the_same<P: Policy + Copy>(scene: &Scene<P>, seed: u64) -> u32 {
             command: order.map(|order| Command { order, origin }),
             ..steady.clone()
         };
-        let horizon = Horizon { now, number: RecordNumber { epoch: 0, sequence: 1 }, soil: scene.soil };
+        let horizon =
+            Horizon { now, number: RecordNumber { epoch: 0, sequence: 1 }, soil: scene.soil };
         let one = real.step(now, &Inputs { committed, ..inputs.clone() });
         let other = canonical.step(now, &Inputs { committed: shown, ..inputs });
         let mut copy = real.clone();
         let expected = decided(&one, now, &mut copy, &horizon);
-        assert_eq!(decided(&other, now, &mut canonical, &horizon), expected, "{} {step}", scene.name);
+        assert_eq!(
+            decided(&other, now, &mut canonical, &horizon),
+            expected,
+            "{} {step}",
+            scene.name
+        );
         canonical.make_canonical(&horizon);
         copy.make_canonical(&horizon);
         assert_eq!(copy.state(), canonical.state(), "{} {step}", scene.name);

@@ -4,8 +4,8 @@
 //! clock 2 % slow to at most n · 1 088 ms: 17 ledger units of 64 ms, with less than one to spare
 //! in three. So a limit that is too wide by one ledger unit shows.
 
-use drydown::checked;
 use drydown::calibration::{Basis, Curve, CurvePoint};
+use drydown::checked;
 use drydown::guard::{Limits, ResponseConfig, Timing, Window};
 use drydown::policy::{BuiltIn, Hysteresis, Metered, Policy, Timer};
 use drydown::probe::{CheckedProbe, Drainage, FrostHold, OutOfSoil, ProbeConfig, Rail};
@@ -192,8 +192,7 @@ fn scene<P: Policy + Copy>(
 
 const GREEDY: Wild = Wild { appetite: Appetite::Greedy };
 
-const BAND: Band =
-    checked!(Band::new(Moisture::from_percent(25), Moisture::from_percent(35), 500));
+const BAND: Band = checked!(Band::new(Moisture::from_percent(25), Moisture::from_percent(35), 500));
 
 const METERED: BuiltIn = BuiltIn::Metered(Metered {
     band: BAND,
@@ -210,8 +209,7 @@ const HYSTERESIS: BuiltIn = BuiltIn::Hysteresis(Hysteresis {
     soak: units(3),
 });
 
-const BELOW: Wants =
-    Wants::Below { start: Moisture::from_percent(25), agree: 2, soak: units(3).0 };
+const BELOW: Wants = Wants::Below { start: Moisture::from_percent(25), agree: 2, soak: units(3).0 };
 
 const EVERY_DRY: Wants =
     Wants::Below { start: Moisture::from_percent(25), agree: 1, soak: units(3).0 };
@@ -281,7 +279,7 @@ pub fn by_hand(form: Form) -> Scene<BuiltIn> {
             per_day: limit(form.of(2, 3)),
             fallback_per_day: limit(1),
             local_per_day: limit(2),
-            remote_per_day: limit(1),
+            remote_per_day: limit(2),
             bench_per_day: limit(1),
             ..base.limits
         },
@@ -297,12 +295,8 @@ pub fn by_hand(form: Form) -> Scene<BuiltIn> {
     if form == Form::Full {
         orders.extend([local(Order::Stop), local(Order::Acknowledge)]);
     }
-    let mischief = Mischief {
-        orders,
-        link: true,
-        supply: form == Form::Full,
-        ..Mischief::none(DRY, WET)
-    };
+    let mischief =
+        Mischief { orders, link: true, supply: form == Form::Full, ..Mischief::none(DRY, WET) };
     scene("by hand", config, EVERY_DRY, mischief)
 }
 
@@ -312,13 +306,13 @@ pub fn clock(form: Form) -> Scene<Wild> {
     let config = ZoneConfig {
         timing: Timing { jumps_per_day: 1, ..base.timing },
         limits: Limits { max_open: open(5), per_day: limit(5), ..base.limits },
-        window: window(form.of(6, 8)),
+        window: window(form.of(10, 12)),
         ..base
     };
     let mischief = Mischief {
         shows: vec![Show::Soil(DRY)],
         early: form == Form::Full,
-        late: vec![2],
+        late: form.of(vec![], vec![2]),
         backwards: true,
         jumps: true,
         resets: true,
@@ -338,13 +332,7 @@ pub fn faults(form: Form) -> Scene<BuiltIn> {
         ..base
     };
     let mischief = Mischief {
-        shows: vec![
-            Show::Soil(DRY),
-            Show::Soil(WET),
-            Show::Open,
-            Show::Air,
-            Show::Nothing,
-        ],
+        shows: vec![Show::Soil(DRY), Show::Soil(WET), Show::Open, Show::Air, Show::Nothing],
         early: form == Form::Full,
         late: vec![2],
         frost: true,
@@ -430,14 +418,13 @@ pub fn bench(form: Form) -> Scene<BuiltIn> {
 pub fn timer(form: Form) -> Scene<BuiltIn> {
     let every = units(3);
     let base = base(BuiltIn::Timer(Timer { dose: open(1), every }));
-    let config =
-        ZoneConfig { probes: Probes::None, window: window(form.of(6, 8)), ..base };
+    let config = ZoneConfig { probes: Probes::None, window: window(form.of(6, 8)), ..base };
     let mischief = Mischief {
         early: form == Form::Full,
         late: vec![2],
         supply: true,
         resets: true,
-        keeps: form.of(vec![Keep::Prompt], vec![Keep::Prompt, Keep::Not]),
+        keeps: form.of(vec![Keep::Slow], vec![Keep::Prompt, Keep::Slow, Keep::Not]),
         orders: vec![local(Order::Water(open(2)))],
         ..Mischief::none(DRY, WET)
     };

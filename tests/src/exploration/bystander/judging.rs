@@ -4,7 +4,7 @@ use drydown::guard::{Cause, Condition, LockOut, Path};
 use drydown::probe::{FaultKind, Reading};
 use drydown::zone::{Event, Mode, Order, Origin};
 
-use super::{Bystander, Court, Permitted, Wants};
+use super::{Bystander, Court, Intent, Permitted, Wants};
 use crate::exploration::Witness;
 use crate::observer::{Seen, Told, forbids, is_clearly_below_stop};
 
@@ -12,8 +12,14 @@ use crate::observer::{Seen, Told, forbids, is_clearly_below_stop};
 #[derive(Clone, Copy)]
 struct Before {
     /// The path that was written down, if a bystander could know it.
-    intent: Option<Option<Path>>,
+    intent: Option<Intent>,
     idle: bool,
+}
+
+/// What the limit must have left for the shortest opening: the search for the longest that fits
+/// gives away up to a thirty-second.
+fn least_room(told: &Told) -> u64 {
+    told.charge(told.min_open) * 34 / 32 + 2 * told.unit + 10
 }
 
 impl Bystander {
@@ -30,7 +36,7 @@ impl Bystander {
         self.follows_policy(seen, credited);
         self.wishes(court, seen);
         self.permits_and_faults(court, seen);
-        self.words(court, seen);
+        self.words(court, seen, spent);
         self.hands_back(court, seen, credited);
         self.owes(court, seen, before, credited, spent);
         self.frees(court, spent);
@@ -109,11 +115,14 @@ impl Bystander {
                 (Order::Acknowledge | Order::Initialise, _) => {}
                 _ => self.asked_by_hand = None,
             }
+            self.dose_ordered |= matches!(command.order, Order::Water(_));
             let open = self.open_for.is_some();
             let off = command.order == Order::Off;
             court.witnesses.reach_if(open && off, Witness::OffWhileOpen);
         }
         if seen.mode != Mode::Manual {
+            // A dose may begin and be over within the step that hands back.
+            self.dose_ordered &= seen.outcome.permit.is_some();
             self.asked_by_hand = None;
             self.bench = seen.mode == Mode::Bench;
         }
@@ -159,6 +168,10 @@ impl Bystander {
             let (tried, tries) = (u64::from(self.now.unanswered), u64::from(told.judged.2));
             court.require(tried < tries, "S7", "water not answered", (tried, tries));
         }
+        if !matches!(path, Path::Automatic | Path::Fallback) {
+            court.require(self.dose_ordered, "S8", "a second dose for one order", (2, 1));
+        }
+        self.dose_ordered = false;
         let late = self.intent_waited > 0;
         court.witnesses.reach_if(late, Witness::ConfirmedLate);
         court.witnesses.reach_if(path == Path::Fallback, Witness::Fallback);
@@ -171,12 +184,18 @@ impl Bystander {
     }
 
     /// Every end, refusal and lock-out has words, and every new lock-out is told.
-    fn words(&mut self, court: &mut Court, seen: &Seen) {
+    fn words(&mut self, court: &mut Court, seen: &Seen, spent: u64) {
         for event in seen.outcome.events.iter() {
             court.require(event.text().len() > 3, "S12", "an edge without words", (0, 1));
             match event {
                 Event::Closed(closed) => self.ended(court, closed.cause, closed.on.0),
-                Event::Refused(_, condition) => self.refused(court, seen, *condition),
+                Event::Refused(path, condition) => {
+                    let full = spent + least_room(court.told) > court.told.limits[*path as usize];
+                    let true_to_say = full || *condition != Condition::LimitReached;
+                    let what = "refused for a limit that has room";
+                    court.require(true_to_say, "L1", what, (spent, 0));
+                    self.refused(court, seen, *condition);
+                }
                 Event::Initialised => {
                     court.witnesses.reach(Witness::Initialised);
                     self.past.forget_lost();
@@ -302,7 +321,9 @@ impl Bystander {
     fn hands_back(&mut self, court: &mut Court, seen: &Seen, credited: u32) {
         let told = court.told;
         let manual = seen.mode == Mode::Manual;
-        if self.manual_for.is_some() && seen.mode == Mode::Automatic && seen.inputs.command.is_none()
+        if self.manual_for.is_some()
+            && seen.mode == Mode::Automatic
+            && seen.inputs.command.is_none()
         {
             let served = self.permit.is_some_and(|permit| permit.used)
                 && seen.outcome.events.iter().any(|event| matches!(event, Event::Closed(_)));
@@ -356,7 +377,7 @@ impl Bystander {
             self.intent = None;
         }
         self.intent_withdrawn |= ordered;
-        let shown = path.is_some() && committed && before.intent == Some(path);
+        let shown = path.is_some() && committed && before.intent == path.map(Intent::On);
         if clear && idle && in_time && shown && !self.intent_withdrawn {
             court.witnesses.reach(Witness::Owed);
             let opens = seen.outcome.permit.is_some();
@@ -365,9 +386,8 @@ impl Bystander {
         let rested = u64::from(seen.inputs.drive.off_ms.0) >= told.min_closed * 103 / 100 + 3;
         let ready = rested && self.hold_off_left == 0 && self.trouble == 0;
         let limit = path.map_or(0, |path| told.limits[path as usize]);
-        let needed = told.charge(told.min_open) * 34 / 32 + 2 * told.unit + 10;
         // A held charge is spent as well; then something is on its way already.
-        let room = spent + needed <= limit;
+        let room = spent + least_room(told) <= limit;
         if clear && idle && ready && room && before.intent.is_none() {
             let record = seen.outcome.record;
             let intends = record.is_some_and(|record| record.image.guard.unclosed.is_some());
@@ -378,7 +398,7 @@ impl Bystander {
             self.unconfirmed = true;
             let unclosed = record.image.guard.unclosed.is_some();
             let known = wanted.filter(|path| forbids(*path, seen, told).is_none());
-            self.intent = unclosed.then_some(known);
+            self.intent = unclosed.then_some(known.map_or(Intent::Unclear, Intent::On));
             (self.intent_waited, self.intent_withdrawn) = (0, false);
             // Water must show where soil was known to be dry when it was asked for.
             let recent = u64::from(self.since_burst) <= 3 * told.sample_period;
