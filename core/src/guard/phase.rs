@@ -329,6 +329,11 @@ impl Guard {
         matches!(self.phase, Phase::Closed)
     }
 
+    /// Nothing is open or closing: what is wanted still waits.
+    pub(crate) const fn is_waiting(&self) -> bool {
+        matches!(self.phase, Phase::Closed | Phase::Intended { .. })
+    }
+
     const fn held(&self) -> Option<u16> {
         match self.phase {
             Phase::Closed => None,

@@ -104,8 +104,10 @@ impl<P: Policy + Copy> Zone<P> {
         state.since_remote_acknowledgement = state.since_remote_acknowledgement.plus(credited);
         let rules = &self.config.config().signals;
         state.leaking = rules.leaking(&inputs.signals, inputs.drive, state.leaking, credited);
+        // An intent that waits for its record or the supply is no answer yet: were its time not
+        // counted, a supply that comes and goes could serve an order of long ago.
         if let Some(wish) = &mut state.wish
-            && state.guard.under_way().is_none()
+            && state.guard.is_waiting()
         {
             wish.patience = wish.patience.minus(credited);
         }

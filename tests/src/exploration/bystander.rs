@@ -96,6 +96,8 @@ enum Intent {
 struct Book {
     unclosed: bool,
     unclosed_boots: u8,
+    /// A person switched it off.
+    off: bool,
     /// Time that the device counted since something was charged.
     since_charge: u32,
     lowest: Option<u16>,

@@ -82,7 +82,7 @@ scenes! {
         WithdrawnBeforeTaken, Owed, Answered, EndedByHand,
     ];
     clock: 1_174_912, 5_357_142, [
-        LimitUsedUp, CutByLimit, FreedAgain, ResetWhileOpen, DeadmanClosed, BackwardsWhileOpen,
+        LimitUsedUp, CutByLimit, FreedAgain, ResetWhileOpen, BackwardsWhileOpen,
         ClockClosed, Jumped, Owed,
     ];
     faults: 359_128, 2_142_856, [

@@ -256,7 +256,7 @@ pub fn band_of_soil(form: Form) -> Scene<BuiltIn> {
 
 /// A store that is slow, silent or fails, and resets between any two records.
 pub fn store(form: Form) -> Scene<Wild> {
-    let config = ZoneConfig { window: window(form.of(8, 10)), ..base(GREEDY) };
+    let config = ZoneConfig { window: window(form.of(6, 10)), ..base(GREEDY) };
     let mischief = Mischief {
         shows: vec![Show::Soil(DRY)],
         keeps: form.of(
@@ -295,8 +295,13 @@ pub fn by_hand(form: Form) -> Scene<BuiltIn> {
     if form == Form::Full {
         orders.extend([local(Order::Stop), local(Order::Acknowledge)]);
     }
-    let mischief =
-        Mischief { orders, link: true, supply: form == Form::Full, ..Mischief::none(DRY, WET) };
+    let mischief = Mischief {
+        orders,
+        link: true,
+        supply: form == Form::Full,
+        resets: true,
+        ..Mischief::none(DRY, WET)
+    };
     scene("by hand", config, EVERY_DRY, mischief)
 }
 
@@ -321,9 +326,9 @@ pub fn clock(form: Form) -> Scene<Wild> {
     scene("clock", config, Wants::Always, mischief)
 }
 
-/// Metered doses, blind while open, and every class of fault a probe can have.
-pub fn faults(form: Form) -> Scene<BuiltIn> {
-    let base = base(METERED);
+/// Blind while open, and every class of fault a probe can have.
+pub fn faults(form: Form) -> Scene<Wild> {
+    let base = base(GREEDY);
     let frost = FrostHold { release_after: Millis::ZERO, ..FrostHold::USUAL };
     let config = ZoneConfig {
         probes: Probes::One(probe(Some(frost))),
@@ -340,7 +345,7 @@ pub fn faults(form: Form) -> Scene<BuiltIn> {
         orders: vec![local(Order::Acknowledge)],
         ..Mischief::none(DRY, WET)
     };
-    scene("faults", config, EVERY_DRY, mischief)
+    scene("faults", config, Wants::Always, mischief)
 }
 
 /// The record is lost, and a person initialises the device or does not.

@@ -37,6 +37,7 @@ impl Bystander {
         self.wishes(court, seen);
         self.permits_and_faults(court, seen);
         self.words(court, seen, spent);
+        self.stays_off(court, seen);
         self.hands_back(court, seen, credited);
         self.owes(court, seen, before, credited, spent);
         self.frees(court, spent);
@@ -315,6 +316,14 @@ impl Bystander {
             }
         }
         book.below_stop = false;
+    }
+
+    /// Off ends by an order, and by nothing else.
+    fn stays_off(&mut self, court: &mut Court, seen: &Seen) {
+        let ordered = seen.inputs.command.is_some_and(|c| c.order == Order::Automatic);
+        let off = seen.mode == Mode::Off;
+        court.require(off || ordered || !self.now.off, "S8", "off ended by itself", (0, 1));
+        self.now.off = off;
     }
 
     /// Manual is over by itself: at the latest after it waited for everything it may wait for.
