@@ -64,7 +64,7 @@ macro_rules! scenes {
 }
 
 scenes! {
-    limits: 124_169, 3_204_081, [
+    limits: 203_436, 3_204_081, [
         LimitUsedUp, CutByLimit, FreedAgain, DoseDone, ResetWhileOpen, LockedByResets,
         LockedByNoResponse, LockOutLifted, DeadmanClosed, RefusedResting, RefusedHoldOff, Owed,
     ];
@@ -72,7 +72,7 @@ scenes! {
         LimitUsedUp, CutByLimit, FreedAgain, EndedByLongest, StopReached, LockedByNoResponse,
         LockedByStop, LockOutLifted, DeadmanClosed, Owed, Answered,
     ];
-    store: 1_818_167, 3_204_081, [
+    store: 835_207, 3_204_081, [
         LimitUsedUp, CutByLimit, FreedAgain, DoseDone, ResetWhileOpen, ResetBeforePermit,
         LostClosingRecord, LockedByResets, LockedByStore, LockedByNoResponse, LockOutLifted,
         NotRecorded, Owed,
@@ -81,11 +81,11 @@ scenes! {
         LimitUsedUp, DoseDone, HandedBack, HandedBackUnserved, LinkLostWhileOpen, OffWhileOpen,
         WithdrawnBeforeTaken, Owed, Answered, EndedByHand,
     ];
-    clock: 1_174_912, 5_357_142, [
+    clock: 938_994, 5_357_142, [
         LimitUsedUp, CutByLimit, FreedAgain, ResetWhileOpen, BackwardsWhileOpen,
         ClockClosed, Jumped, Owed,
     ];
-    faults: 359_128, 2_142_856, [
+    faults: 566_100, 3_204_081, [
         LimitUsedUp, CutByLimit, FreedAgain, DoseDone, LockedByNoResponse, LockOutLifted,
         RefusedElectrical, RefusedImplausible, RefusedStale, RefusedFrozen, Owed, Answered,
     ];
@@ -107,8 +107,8 @@ scenes! {
         WithdrawnBeforeTaken,
     ];
     timer: 235_307, 3_204_081, [
-        LimitUsedUp, CutByLimit, FreedAgain, DoseDone, ResetWhileOpen, HandedBack,
-        HandedBackUnserved, DeadmanClosed, WithdrawnBeforeTaken, BusyBeforePermit, ConfirmedLate,
+        LimitUsedUp, CutByLimit, FreedAgain, DoseDone, HandedBack,
+        HandedBackUnserved, WithdrawnBeforeTaken, BusyBeforePermit, ConfirmedLate,
     ];
 }
 

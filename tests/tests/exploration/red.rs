@@ -37,7 +37,7 @@ fn a_limit_that_is_tighter_by_one_unit_is_broken_in_every_scene() {
     names("S4", scenes::sleep(Form::Quick), tighter(128));
     names("S4", scenes::by_hand(Form::Quick), tighter(64));
     let coarse = u64::from(UNIT) * 100 / 98;
-    names("S4", scenes::faults(Form::Quick), tighter(coarse + 64));
+    names("S4", scenes::faults(Form::Quick), tighter(64));
     names("S4", scenes::stance(Form::Quick), tighter(coarse + 64));
     names("S4", scenes::bench(Form::Quick), tighter(coarse + 512));
 }

@@ -389,8 +389,8 @@ pub fn stance(form: Form) -> Scene<BuiltIn> {
     let mischief = Mischief {
         shows: vec![Show::Soil(DRY), Show::Soil(WET), Show::Open, Show::Nothing],
         early: form == Form::Full,
-        resets: form == Form::Full,
-        orders: vec![local(Order::Acknowledge)],
+        resets: true,
+        orders: vec![local(Order::Acknowledge), local(Order::Off), local(Order::Automatic)],
         ..Mischief::none(DRY, WET)
     };
     scene("stance", config, EVERY_DRY, mischief)
@@ -426,9 +426,9 @@ pub fn timer(form: Form) -> Scene<BuiltIn> {
     let config = ZoneConfig { probes: Probes::None, window: window(form.of(6, 8)), ..base };
     let mischief = Mischief {
         early: form == Form::Full,
-        late: vec![2],
+        late: form.of(vec![], vec![2]),
         supply: true,
-        resets: true,
+        resets: form == Form::Full,
         keeps: form.of(vec![Keep::Slow], vec![Keep::Prompt, Keep::Slow, Keep::Not]),
         orders: vec![local(Order::Water(open(2)))],
         ..Mischief::none(DRY, WET)
