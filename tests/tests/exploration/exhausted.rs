@@ -77,8 +77,8 @@ scenes! {
         LostClosingRecord, LockedByResets, LockedByStore, LockedByNoResponse, LockOutLifted,
         NotRecorded, Owed,
     ];
-    by_hand: 0, 0, [
-        LimitUsedUp, DoseDone, HandedBack, HandedBackUnserved, LinkLostWhileOpen, OffWhileOpen,
+    by_hand: 996_192, 2_132_653, [
+        LimitUsedUp, DoseDone, HandedBack, HandedBackUnserved, LinkLostWhileOpen, ResetWhileOpen, ByHandInLockOut,
         WithdrawnBeforeTaken, Owed, Answered, EndedByHand,
     ];
     clock: 938_994, 5_357_142, [
@@ -106,9 +106,9 @@ scenes! {
         HandedBackUnserved, FaultClosed, InterruptDied, BenchPulse, Owed, Answered, Trailed,
         WithdrawnBeforeTaken,
     ];
-    timer: 235_307, 3_204_081, [
-        LimitUsedUp, CutByLimit, FreedAgain, DoseDone, HandedBack,
-        HandedBackUnserved, WithdrawnBeforeTaken, BusyBeforePermit, ConfirmedLate,
+    timer: 0, 0, [
+        LimitUsedUp, CutByLimit, FreedAgain, DoseDone, ResetWhileOpen, ResetBeforePermit,
+        LockedByResets, OffWhileOpen, WithdrawnBeforeTaken, BusyBeforePermit, ConfirmedLate,
     ];
 }
 

@@ -271,7 +271,7 @@ pub fn store(form: Form) -> Scene<Wild> {
     scene("store", config, Wants::Always, mischief)
 }
 
-/// Everything a person can order, near and far, with a link and a supply that come and go.
+/// Doses that a person orders, near and far, with a link that comes and goes.
 pub fn by_hand(form: Form) -> Scene<BuiltIn> {
     let base = base(METERED);
     let config = ZoneConfig {
@@ -279,21 +279,17 @@ pub fn by_hand(form: Form) -> Scene<BuiltIn> {
             per_day: limit(form.of(2, 3)),
             fallback_per_day: limit(1),
             local_per_day: limit(2),
-            remote_per_day: limit(2),
+            remote_per_day: limit(1),
             bench_per_day: limit(1),
             ..base.limits
         },
         window: window(form.of(6, 8)),
         ..base
     };
-    let mut orders = vec![
-        local(Order::Water(open(2))),
-        remote(Order::Water(open(2))),
-        local(Order::Off),
-        local(Order::Automatic),
-    ];
+    let mut orders =
+        vec![local(Order::Water(open(2))), remote(Order::Water(open(2))), local(Order::Stop)];
     if form == Form::Full {
-        orders.extend([local(Order::Stop), local(Order::Acknowledge)]);
+        orders.extend([local(Order::Off), local(Order::Automatic), local(Order::Acknowledge)]);
     }
     let mischief = Mischief {
         orders,
@@ -389,8 +385,8 @@ pub fn stance(form: Form) -> Scene<BuiltIn> {
     let mischief = Mischief {
         shows: vec![Show::Soil(DRY), Show::Soil(WET), Show::Open, Show::Nothing],
         early: form == Form::Full,
-        resets: true,
-        orders: vec![local(Order::Acknowledge), local(Order::Off), local(Order::Automatic)],
+        resets: form == Form::Full,
+        orders: vec![local(Order::Acknowledge)],
         ..Mischief::none(DRY, WET)
     };
     scene("stance", config, EVERY_DRY, mischief)
@@ -419,7 +415,7 @@ pub fn bench(form: Form) -> Scene<BuiltIn> {
     scene("bench", config, EVERY_DRY, mischief)
 }
 
-/// Timed doses without any probe.
+/// Timed doses without any probe, switched off and on, and a supply that comes and goes.
 pub fn timer(form: Form) -> Scene<BuiltIn> {
     let every = units(3);
     let base = base(BuiltIn::Timer(Timer { dose: open(1), every }));
@@ -428,9 +424,9 @@ pub fn timer(form: Form) -> Scene<BuiltIn> {
         early: form == Form::Full,
         late: form.of(vec![], vec![2]),
         supply: true,
-        resets: form == Form::Full,
+        resets: true,
         keeps: form.of(vec![Keep::Slow], vec![Keep::Prompt, Keep::Slow, Keep::Not]),
-        orders: vec![local(Order::Water(open(2)))],
+        orders: vec![local(Order::Off), local(Order::Automatic)],
         ..Mischief::none(DRY, WET)
     };
     scene("timer", config, Wants::Unknown, mischief)
