@@ -106,7 +106,7 @@ scenes! {
         HandedBackUnserved, FaultClosed, InterruptDied, BenchPulse, Owed, Answered, Trailed,
         WithdrawnBeforeTaken,
     ];
-    timer: 0, 0, [
+    timer: 132_694, 2_132_652, [
         LimitUsedUp, CutByLimit, FreedAgain, DoseDone, ResetWhileOpen, ResetBeforePermit,
         LockedByResets, OffWhileOpen, WithdrawnBeforeTaken, BusyBeforePermit, ConfirmedLate,
     ];
