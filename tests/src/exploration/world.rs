@@ -146,7 +146,7 @@ where
         let mut first = None;
         let booting = world.clone();
         booting.reset(ground, 0, false, &mut |ahead| {
-            first = first.take().or_else(|| Some(ahead.world.clone()))
+            first = first.take().or_else(|| Some(ahead.world.clone()));
         });
         first.unwrap_or(world)
     }
