@@ -4,6 +4,7 @@ pub mod adversary;
 pub mod configs;
 pub mod crc;
 pub mod drive;
+pub mod exploration;
 pub mod flash;
 pub mod fuzzed;
 pub mod health;

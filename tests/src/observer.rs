@@ -24,9 +24,10 @@ use drydown::persist::{Record, RecordNumber, Stored};
 use drydown::zone::{Event, Mode, Order, Origin};
 
 pub use seen::{Counts, Seen, Told, Violation};
+pub use supervision::is_clearly_below_stop;
+pub use table::forbids;
 
-use supervision::{Remembered, is_clearly_below_stop};
-use table::forbids;
+use supervision::Remembered;
 use window::{Opening, SlidingWindow, by_brute_force};
 
 #[derive(Clone, Copy, Debug)]

@@ -7,8 +7,8 @@ use drydown::policy::Policy;
 use drydown::probe::Burst;
 use drydown::quantity::Millis;
 use drydown::zone::{
-    Boot, BootCause, CheckedZone, Command, Drive, Event, Inputs, Order, Origin, Outcome, Rest,
-    Retained, Supply, Zone, ZoneConfig,
+    Boot, BootCause, CheckedZone, Command, Drive, Event, Inputs, Mode, Order, Origin, Outcome,
+    Rest, Retained, Supply, Zone, ZoneConfig,
 };
 use drydown_tests::adversary::{Appetite, Wild, place};
 use drydown_tests::configs::{counts, trough};
@@ -358,5 +358,45 @@ fn no_leap_of_the_counter_shortens_the_rest_of_the_valve() {
         let rest = rest_under_jumps(jumps);
         assert!(rest >= 60_000, "{rest} ms with {jumps:?}");
         assert!(rest <= 70_000, "{rest} ms with {jumps:?}");
+    }
+}
+
+#[test]
+fn an_order_does_not_wait_for_ever_on_a_supply_that_comes_and_goes() {
+    // A confirmation that is slow, and a supply that is free only while it is awaited. Found by
+    // exploration: only the time between two intents counted.
+    let stored = Stored::Lost(RecordNumber::NONE);
+    let config = place(0, Appetite::Doses(0));
+    let mut zone = Zone::boot(config, Boot::Start(BootCause::PowerOn), &stored, None);
+    let mut committed = None;
+    let mut step = |now: u64, supply, order: Option<Order>| {
+        let drive = Drive { off_ms: Millis(now as u32), ..Drive::default() };
+        let command = order.map(|order| Command { order, origin: Origin::Local });
+        let inputs = Inputs { committed, supply, drive, command, ..Inputs::default() };
+        let outcome = zone.step(now, &inputs);
+        committed = outcome.record.map(|record| record.number).or(committed);
+        (zone.mode(), outcome)
+    };
+    step(0, Supply::Granted, Some(Order::Initialise));
+    // Hold-off and rest, a minute each, are over.
+    let mut now = 0;
+    while now < 180_000 {
+        now = step(now, Supply::Granted, None).1.next.at;
+    }
+    let ordered = now;
+    let mut mode = step(now, Supply::Granted, Some(Order::Water(Millis(60_000)))).0;
+    assert_eq!(mode, Mode::Manual);
+    while mode == Mode::Manual {
+        // Hold-off, a rest as long as a slow clock with four jumps makes it (67.4 s), another and the
+        // wait for a record: 189.4 s. Of each step of 2 s, which is late, 1.5 s are credited.
+        assert!(now <= ordered + 254_500, "waits since {} ms", now - ordered);
+        // As long as a record may take: the intent is given up, and the next begins at once.
+        now += 2_000;
+        mode = step(now, Supply::Busy, None).0;
+        if mode == Mode::Manual {
+            let (after, outcome) = step(now, Supply::Granted, None);
+            assert!(outcome.permit.is_none());
+            mode = after;
+        }
     }
 }

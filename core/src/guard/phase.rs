@@ -1,5 +1,7 @@
 //! Closed, intended, open, closing: the one state machine that hands out permits.
 
+mod canonical;
+
 use super::ledger::{Ledger, Plan, widen};
 use super::lockout::{LockOut, LockOuts};
 use super::opening::{Cause, Closed, Driven};
@@ -279,6 +281,11 @@ impl Guard {
             Phase::Open { .. } => Need::Open,
             Phase::Closing { .. } => Need::Closing,
         }
+    }
+
+    /// Nothing is open or closing: what is wanted still waits.
+    pub(crate) const fn is_waiting(&self) -> bool {
+        matches!(self.phase, Phase::Closed | Phase::Intended { .. })
     }
 
     const fn held(&self) -> Option<u16> {

@@ -152,6 +152,16 @@ impl ResponseState {
     pub fn acknowledge(&mut self) {
         *self = Self { lowest: self.lowest, ..Self::new() };
     }
+
+    /// Supervision that judges the same, with both counts at the bound beyond which they decide
+    /// nothing more.
+    pub(crate) fn canonical(self, config: &ResponseConfig) -> Self {
+        Self {
+            unjudged: self.unjudged.min(config.judged_after),
+            unanswered: self.unanswered.min(config.tries),
+            ..self
+        }
+    }
 }
 
 impl Default for ResponseState {

@@ -1,5 +1,7 @@
 //! What is remembered between bursts, and the verdict on the next one.
 
+mod canonical;
+
 use super::config::{CheckedProbe, Rail};
 use super::{Burst, Context, ProbeFault, Reading};
 use crate::quantity::{DeciCelsius, Millis, Moisture, RawCounts};

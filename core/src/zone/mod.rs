@@ -13,6 +13,7 @@
 //! - What was given is what the drive reports, never a difference of clocks.
 
 mod boot;
+mod canonical;
 mod config;
 mod contract;
 mod event;
@@ -25,6 +26,7 @@ mod step;
 mod turn;
 
 pub use boot::{Boot, Kept, Retained};
+pub use canonical::Horizon;
 pub use config::{Bound, ByHand, CheckedZone, ConfigError, Probes, Sampling, ZoneConfig};
 pub use contract::{
     Air, Command, Drive, Events, Inputs, Link, MOST_EVENTS, Next, Order, Origin, Outcome, Permit,

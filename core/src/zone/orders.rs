@@ -6,9 +6,6 @@ use crate::guard::Path;
 use crate::policy::Policy;
 use crate::quantity::Millis;
 
-/// How often a person far away may lift a flood-class lock-out.
-const REMOTE_ACKNOWLEDGEMENT_EVERY: Millis = Millis::from_hours(24);
-
 impl<P: Policy + Copy> Zone<P> {
     /// Follows an order. Answers whether what is open now must end.
     pub(super) fn follow(&mut self, command: Command, events: &mut Events) -> bool {
@@ -99,7 +96,9 @@ impl<P: Policy + Copy> Zone<P> {
     fn acknowledge(&mut self, origin: Origin, events: &mut Events) -> Result<bool, OrderRefusal> {
         let mut flood_class = origin == Origin::Local;
         if !flood_class && self.state.guard.lock_outs().any_flood_class() {
-            let rested = self.state.since_remote_acknowledgement >= REMOTE_ACKNOWLEDGEMENT_EVERY;
+            // Once in the span of the 24 h limit.
+            let every = self.config.config().window.length();
+            let rested = self.state.since_remote_acknowledgement >= every;
             if !self.config.config().by_hand.remote_acknowledge || !rested {
                 return Err(OrderRefusal::RemoteAcknowledgement);
             }

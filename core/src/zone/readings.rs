@@ -9,7 +9,7 @@ use crate::probe::{Burst, CheckedProbe, Context, FaultKind, ProbeFault, ProbeSta
 use crate::quantity::Millis;
 
 /// Sample periods after which a reading is stale.
-const STALE_AFTER: u32 = 3;
+pub(super) const STALE_AFTER: u32 = 3;
 
 /// One probe's answer to one point of the grid: a new reading, or the last one grown older.
 fn read(

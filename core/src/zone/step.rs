@@ -122,8 +122,10 @@ impl<P: Policy + Copy> Zone<P> {
         state.since_remote_acknowledgement = state.since_remote_acknowledgement.plus(credited);
         let rules = &self.config.config().signals;
         state.leaking = rules.leaking(&inputs.signals, inputs.drive, state.leaking, credited);
+        // An intent that waits for its record or the supply is no answer yet: were its time not
+        // counted, a supply that comes and goes could serve an order of long ago.
         if let Some(wish) = &mut state.wish
-            && state.guard.under_way().is_none()
+            && state.guard.is_waiting()
         {
             wish.patience = wish.patience.minus(credited);
         }
@@ -424,8 +426,8 @@ impl<P: Policy + Copy> Zone<P> {
         }
     }
 
-    /// The record of the state as it is now.
-    fn record(&self) -> Record {
+    /// The record of the state as it is now: what a step that asks for one returns.
+    pub fn record(&self) -> Record {
         let state = &self.state;
         Record {
             number: state.guard.number(),

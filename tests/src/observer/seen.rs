@@ -5,7 +5,7 @@ use drydown::probe::Reading;
 use drydown::zone::{Inputs, Mode, Outcome};
 
 /// What the observer is told of the device: the promises it is held to. Milliseconds.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, Default)]
 pub struct Told {
     /// Span of the limit.
     pub window: u64,

@@ -37,7 +37,7 @@ pub struct Remembered {
 
 impl Told {
     /// The most that an opening may be charged: 2.4 % and the overheads, rounded up to a unit.
-    pub(super) fn charge(&self, open: u64) -> u64 {
+    pub fn charge(&self, open: u64) -> u64 {
         let late = if self.watchdog > 0 { self.slack } else { 0 };
         let most = open + self.tick + self.watchdog + late + self.run_down;
         most * 1_024 / 1_000 + 4 + self.unit
@@ -49,7 +49,7 @@ impl Told {
     }
 
     /// The longest that water stays counted: every slot of the ring.
-    fn counted_for(&self) -> u64 {
+    pub fn counted_for(&self) -> u64 {
         let jump = self.longest_promise + self.slack;
         let covered = self.window * 102 / 100 + self.jumps * jump;
         covered.div_ceil(self.slots - 1) * self.slots

@@ -1,0 +1,450 @@
+//! What a bystander makes of one step.
+
+use drydown::guard::{Cause, Condition, LockOut, Path};
+use drydown::probe::{FaultKind, Reading};
+use drydown::zone::{Event, Mode, Order, Origin};
+
+use super::{Bystander, Court, Intent, Permitted, Wants};
+use crate::exploration::Witness;
+use crate::observer::{Seen, Told, forbids, is_clearly_below_stop};
+
+/// How a step found things.
+#[derive(Clone, Copy)]
+struct Before {
+    /// The path that was written down, if a bystander could know it.
+    intent: Option<Intent>,
+    idle: bool,
+}
+
+/// What the limit must have left for the shortest opening: the search for the longest that fits
+/// gives away up to a thirty-second.
+fn least_room(told: &Told) -> u64 {
+    told.charge(told.min_open) * 34 / 32 + 2 * told.unit + 10
+}
+
+impl Bystander {
+    /// One step, after its outcome is known. `shown`: the time the clock shows since the last,
+    /// none when it ran backwards. `spent`: what the device says is spent of the limit.
+    pub fn step(&mut self, court: &mut Court, seen: &Seen, shown: u32, spent: u64) {
+        let told = court.told;
+        let shown = shown.max(std::mem::take(&mut self.slept));
+        let credited = shown.min(self.promised.saturating_add(told.slack as u32));
+        self.age(told, shown, credited);
+        let idle = self.told_end && self.open_for.is_none();
+        let before = Before { intent: self.intent, idle };
+        self.look_at_bursts(court, seen);
+        self.follows_policy(seen, credited);
+        self.wishes(court, seen);
+        self.permits_and_faults(court, seen);
+        self.words(court, seen, spent);
+        self.stays_off(court, seen);
+        self.hands_back(court, seen, credited);
+        self.owes(court, seen, before, credited, spent);
+        self.frees(court, spent);
+        self.promised = seen.outcome.next.at.saturating_sub(seen.now) as u32;
+        court.require(self.promised > 0, "contract", "no time to the next step", (0, 1));
+        self.forget(told);
+    }
+
+    fn age(&mut self, told: &Told, shown: u32, credited: u32) {
+        self.hold_off_left = self.hold_off_left.saturating_sub(credited);
+        self.since_burst = self.since_burst.saturating_add(shown);
+        self.trouble = self.trouble.saturating_sub(credited);
+        self.now.since_charge = self.now.since_charge.saturating_add(credited);
+        if let Some(left) = self.now.judged_in {
+            let left = left.saturating_sub(credited);
+            self.now.judged_in = (left > 0).then_some(left);
+            if left == 0 {
+                self.now.unjudged = 0;
+                self.now.unanswered = (self.now.unanswered + 1).min(told.judged.2);
+            }
+        }
+    }
+
+    fn look_at_bursts(&mut self, court: &mut Court, seen: &Seen) {
+        let told = court.told;
+        let plausible = seen.reading.filter(Reading::is_plausible);
+        if let Some(burst) = seen.inputs.burst {
+            self.since_burst = 0;
+            let (low, high) = told.usable;
+            self.sound_counts = (low..=high).contains(&burst.median().0);
+            if let Some(reading) = plausible {
+                self.answers(court, reading.moisture.centi());
+            }
+            if let Wants::Below { start, agree, .. } = court.wants {
+                let dry = plausible.is_some_and(|reading| reading.moisture <= start);
+                self.agreeing = if dry { (self.agreeing + 1).min(agree) } else { 0 };
+            }
+        }
+        self.plausible_since_boot |= plausible.is_some();
+    }
+
+    /// A policy soaks while nothing is open, in automatic; what agreed before a person took over
+    /// is forgotten.
+    fn follows_policy(&mut self, seen: &Seen, credited: u32) {
+        let changed = seen.outcome.events.iter().any(|event| matches!(event, Event::Mode(_)));
+        if seen.mode != Mode::Automatic || changed {
+            self.agreeing = 0;
+        } else if self.told_end {
+            self.soak = self.soak.saturating_sub(credited);
+        }
+    }
+
+    /// A rise from any cause answers.
+    fn answers(&mut self, court: &mut Court, level: u16) {
+        let book = &mut self.now;
+        let lowest = book.lowest.map_or(level, |lowest| lowest.min(level));
+        book.lowest = Some(lowest);
+        if level - lowest >= court.told.stop_and_detection.1 {
+            court.witnesses.reach_if(book.judged_in.is_some(), Witness::Answered);
+            book.lowest = Some(level);
+            (book.unanswered, book.unjudged, book.judged_in) = (0, 0, None);
+        }
+    }
+
+    /// Follows what a person wants, as far as it was not refused.
+    fn wishes(&mut self, court: &mut Court, seen: &Seen) {
+        let events = &seen.outcome.events;
+        let refused = events.iter().any(|event| matches!(event, Event::OrderRefused(_)));
+        if let Some(command) = seen.inputs.command.filter(|_| !refused) {
+            match (command.order, command.origin) {
+                (Order::Water(_), Origin::Local) if self.bench => {
+                    self.asked_by_hand = Some(Path::Bench);
+                }
+                (Order::Water(_), Origin::Local) => self.asked_by_hand = Some(Path::ManualLocal),
+                (Order::Water(_), Origin::Remote) => self.asked_by_hand = Some(Path::ManualRemote),
+                (Order::Acknowledge | Order::Initialise, _) => {}
+                _ => self.asked_by_hand = None,
+            }
+            self.dose_ordered |= matches!(command.order, Order::Water(_));
+            let open = self.open_for.is_some();
+            let off = command.order == Order::Off;
+            court.witnesses.reach_if(open && off, Witness::OffWhileOpen);
+        }
+        if seen.mode != Mode::Manual {
+            // A dose may begin and be over within the step that hands back.
+            self.dose_ordered &= seen.outcome.permit.is_some();
+            self.asked_by_hand = None;
+            self.bench = seen.mode == Mode::Bench;
+        }
+    }
+
+    fn permits_and_faults(&mut self, court: &mut Court, seen: &Seen) {
+        let told = court.told;
+        let open = self.permit.map(|permit| permit.path).filter(|_| !self.told_end);
+        if let Some(why) = open.and_then(|path| forbids(path, seen, told)) {
+            court.require(!seen.outcome.renew, "S6", why, (1, 0));
+        }
+        if let Some(permit) = seen.outcome.permit {
+            self.permitted(court, seen, permit.path, permit.length.0);
+        } else if !seen.outcome.renew {
+            let taken = self.permit.is_some_and(|permit| permit.used);
+            court.witnesses.reach_if(open.is_some() && !taken, Witness::WithdrawnBeforeTaken);
+        }
+        self.must_close = seen.outcome.permit.is_none() && !seen.outcome.renew;
+    }
+
+    fn permitted(&mut self, court: &mut Court, seen: &Seen, path: Path, length: u32) {
+        let told = court.told;
+        let pair = (u64::from(length), told.max_open);
+        court.require(pair.0 <= pair.1, "S2", "permit too long", pair);
+        if path == Path::ManualRemote {
+            let pair = (pair.0, told.remote_longest);
+            court.require(pair.0 <= pair.1, "S8", "remote dose too long", pair);
+        }
+        court.require(self.open_for.is_none(), "S3", "permit while open", (1, 0));
+        let left = u64::from(self.hold_off_left);
+        court.require(left == 0, "S1", "permit in the hold-off", (left, 0));
+        let recorded = self.intent.is_some() && seen.inputs.committed.is_some();
+        court.require(recorded, "S4", "permit without a committed record", (1, 0));
+        court.require(!self.must_lock_out, "S11", "resets while open did not lock out", (1, 0));
+        if let Some(why) = forbids(path, seen, told) {
+            court.require(false, "S6", why, (1, 0));
+        }
+        if path == Path::Automatic && told.probed {
+            court.require(self.plausible_since_boot, "S1", "no plausible reading yet", (1, 0));
+            court.require(self.sound_counts, "S5", "counts of a broken probe", (1, 0));
+            let pair = (u64::from(self.since_burst), 3 * told.sample_period + told.slack);
+            court.require(pair.0 <= pair.1, "S5", "stale", pair);
+            let (tried, tries) = (u64::from(self.now.unanswered), u64::from(told.judged.2));
+            court.require(tried < tries, "S7", "water not answered", (tried, tries));
+        }
+        if !matches!(path, Path::Automatic | Path::Fallback) {
+            court.require(self.dose_ordered, "S8", "a second dose for one order", (2, 1));
+        }
+        self.dose_ordered = false;
+        let late = self.intent_waited > 0;
+        court.witnesses.reach_if(late, Witness::ConfirmedLate);
+        court.witnesses.reach_if(path == Path::Fallback, Witness::Fallback);
+        court.witnesses.reach_if(path == Path::Bench, Witness::BenchPulse);
+        let by_hand = matches!(path, Path::ManualLocal | Path::ManualRemote);
+        court.witnesses.reach_if(by_hand && !seen.lock_outs.is_empty(), Witness::ByHandInLockOut);
+        self.now.below_stop = self.intent_below && path != Path::Bench;
+        self.permit = Some(Permitted { path, length, age: 0, used: false });
+        (self.intent, self.told_end) = (None, false);
+    }
+
+    /// Every end, refusal and lock-out has words, and every new lock-out is told.
+    fn words(&mut self, court: &mut Court, seen: &Seen, spent: u64) {
+        for event in seen.outcome.events.iter() {
+            court.require(event.text().len() > 3, "S12", "an edge without words", (0, 1));
+            match event {
+                Event::Closed(closed) => self.ended(court, closed.cause, closed.on.0),
+                Event::Refused(path, condition) => {
+                    let full = spent + least_room(court.told) > court.told.limits[*path as usize];
+                    let true_to_say = full || *condition != Condition::LimitReached;
+                    let what = "refused for a limit that has room";
+                    court.require(true_to_say, "L1", what, (spent, 0));
+                    self.refused(court, seen, *condition);
+                }
+                Event::Initialised => {
+                    court.witnesses.reach(Witness::Initialised);
+                    self.past.forget_lost();
+                    self.now.since_charge = u32::MAX;
+                    self.lost = false;
+                }
+                Event::Acknowledged => self.acknowledged(court, seen),
+                _ => {}
+            }
+        }
+        for lock_out in LockOut::ALL {
+            let news = seen.lock_outs.has(lock_out) && !self.lock_outs.has(lock_out);
+            let told = seen.outcome.events.contains(&Event::LockedOut(lock_out));
+            court.require(!news || told, "S12", "a lock-out nobody was told of", (0, 1));
+            if told {
+                court.witnesses.reach(match lock_out {
+                    LockOut::StoreFailed => Witness::LockedByStore,
+                    LockOut::StopNeverReached => Witness::LockedByStop,
+                    LockOut::NoResponse => Witness::LockedByNoResponse,
+                    // A boot tells of resets; what it makes of the record is kept in its place.
+                    LockOut::ResetsWhileOpen | LockOut::Leak | LockOut::Plumbing => continue,
+                });
+            }
+        }
+        self.lock_outs = seen.lock_outs;
+        if self.must_lock_out {
+            court.witnesses.reach(Witness::LockedByResets);
+            let locked = seen.lock_outs.has(LockOut::ResetsWhileOpen);
+            court.require(locked, "S11", "resets while open did not lock out", (0, 1));
+        }
+        let ended = self.permit.is_some_and(|permit| permit.used) && self.open_for.is_none();
+        let silent = ended && !self.told_end && !seen.outcome.renew && !seen.inputs.drive.on;
+        court.require(!silent, "S12", "an opening ended and nobody was told", (0, 1));
+    }
+
+    fn acknowledged(&mut self, court: &mut Court, seen: &Seen) {
+        let by = seen.inputs.command.map(|command| command.origin);
+        let opted = court.told.remote_acknowledge && self.lock_outs.any_flood_class();
+        court.witnesses.reach_if(!self.lock_outs.is_empty(), Witness::LockOutLifted);
+        if by == Some(Origin::Local) || opted {
+            let book = &mut self.now;
+            (book.unanswered, book.unjudged, book.judged_in) = (0, 0, None);
+            (book.unclosed_boots, self.must_lock_out) = (0, false);
+        }
+    }
+
+    fn refused(&mut self, court: &mut Court, seen: &Seen, condition: Condition) {
+        let fault = seen.reading.and_then(|reading| reading.fault);
+        let witness = match condition {
+            Condition::LimitReached => {
+                self.used_up = true;
+                Witness::LimitUsedUp
+            }
+            Condition::NotRecorded => Witness::NotRecorded,
+            Condition::SupplyBusy if seen.inputs.supply == drydown::zone::Supply::Busy => {
+                if self.intent.is_none() {
+                    return;
+                }
+                Witness::BusyBeforePermit
+            }
+            Condition::ProbeElectrical => Witness::RefusedElectrical,
+            Condition::ProbeImplausible => Witness::RefusedImplausible,
+            Condition::ProbeStale => Witness::RefusedStale,
+            Condition::Frozen => Witness::RefusedFrozen,
+            Condition::MinClosed => Witness::RefusedResting,
+            Condition::HoldOff => Witness::RefusedHoldOff,
+            _ => return,
+        };
+        let frozen = fault.is_some_and(|fault| fault.kind() == FaultKind::Frozen);
+        court.require(
+            condition != Condition::Frozen || frozen,
+            "S12",
+            "refused for frost that nobody saw",
+            (1, 0),
+        );
+        court.witnesses.reach(witness);
+    }
+
+    /// The end of an opening is told, with what was really given.
+    fn ended(&mut self, court: &mut Court, cause: Cause, told_ms: u32) {
+        let told = court.told;
+        let used = self.permit.is_some_and(|permit| permit.used);
+        let really = if used { self.lasted } else { 0 };
+        let least = u64::from(really).saturating_sub(2 * told.tick);
+        let most = u64::from(really) + 2 * told.tick + 1;
+        let pair = (u64::from(told_ms), most);
+        court.require(pair.0 <= pair.1, "S8", "more told than was given", pair);
+        let pair = (u64::from(told_ms), least);
+        let seen = told_ms > 0;
+        court.require(!seen || pair.0 >= pair.1, "S8", "less told than was given", pair);
+        court.witnesses.reach(match cause {
+            Cause::StopReached => Witness::StopReached,
+            Cause::DoseDone => Witness::DoseDone,
+            Cause::TimeLimit => Witness::EndedByLongest,
+            Cause::DayLimit => Witness::CutByLimit,
+            Cause::Fault(Condition::Clock) => Witness::ClockClosed,
+            Cause::Fault(Condition::LinkDown) => Witness::LinkLostWhileOpen,
+            Cause::Fault(_) => Witness::FaultClosed,
+            Cause::Deadman => Witness::DeadmanClosed,
+            Cause::ByHand => Witness::EndedByHand,
+            Cause::Unordered => Witness::Unordered,
+        });
+        if cause == Cause::Fault(Condition::Clock) {
+            let hold = told.hold_off.max(told.open_step) as u32;
+            self.trouble = self.trouble.max(hold + told.slack as u32);
+        }
+        (self.told_end, self.now.since_charge, self.agreeing) = (true, 0, 0);
+        if let Wants::Below { soak, .. } = court.wants {
+            self.soak = soak;
+        }
+        let book = &mut self.now;
+        book.unclosed_boots = 0;
+        if book.below_stop && seen && really > 0 {
+            book.unjudged = book.unjudged.saturating_add(told_ms).min(told.judged.0 as u32);
+            if u64::from(book.unjudged) >= told.judged.0 && book.judged_in.is_none() {
+                book.judged_in = Some(told.judged.1 as u32);
+            }
+        }
+        book.below_stop = false;
+    }
+
+    /// Off ends by an order, and by nothing else.
+    fn stays_off(&mut self, court: &mut Court, seen: &Seen) {
+        let ordered = seen.inputs.command.is_some_and(|c| c.order == Order::Automatic);
+        let off = seen.mode == Mode::Off;
+        court.require(off || ordered || !self.now.off, "S8", "off ended by itself", (0, 1));
+        self.now.off = off;
+    }
+
+    /// Manual is over by itself: at the latest after it waited for everything it may wait for.
+    fn hands_back(&mut self, court: &mut Court, seen: &Seen, credited: u32) {
+        let told = court.told;
+        let manual = seen.mode == Mode::Manual;
+        if self.manual_for.is_some()
+            && seen.mode == Mode::Automatic
+            && seen.inputs.command.is_none()
+        {
+            let served = self.permit.is_some_and(|permit| permit.used)
+                && seen.outcome.events.iter().any(|event| matches!(event, Event::Closed(_)));
+            court.witnesses.reach_if(served, Witness::HandedBack);
+            court.witnesses.reach_if(!served, Witness::HandedBackUnserved);
+        }
+        let ordered = seen.inputs.command.is_some_and(|c| matches!(c.order, Order::Water(_)));
+        let before = self.manual_for.filter(|_| !ordered);
+        self.manual_for = manual.then(|| before.map_or(0, |before| before + credited));
+        let waits = told.hold_off + 2 * told.min_closed + told.commit_wait;
+        // The open steps that nine eighths and the sight of the end may cost.
+        let most = waits + told.max_open * 9 / 8 + told.commit_wait + 5 * told.slack;
+        let pair = (u64::from(self.manual_for.unwrap_or(0)), most);
+        court.require(pair.0 <= pair.1, "S8", "stays manual", pair);
+    }
+
+    /// Water that nobody adds to is free again when every slot of the ring has passed.
+    fn frees(&mut self, court: &mut Court, spent: u64) {
+        let told = court.told;
+        if self.intent.is_some() || !self.told_end {
+            self.now.since_charge = 0;
+        }
+        let free = u64::from(self.now.since_charge) > told.counted_for();
+        court.require(!free || spent == 0, "L1", "spent water stays spent", (spent, 0));
+    }
+
+    /// L1: what nothing forbids must come.
+    fn owes(&mut self, court: &mut Court, seen: &Seen, before: Before, credited: u32, spent: u64) {
+        let told = court.told;
+        let committed = seen.inputs.committed.is_some();
+        if committed {
+            self.unconfirmed = false;
+        } else if self.unconfirmed && credited > 0 {
+            // It is given up after a wait, and tried again after eight.
+            self.trouble = (9 * told.commit_wait + told.slack) as u32;
+        }
+        let ordered = seen.inputs.command.is_some_and(|command| {
+            !matches!(command.order, Order::Acknowledge | Order::Initialise)
+        });
+        let handed_back = seen.outcome.events.iter().any(|event| matches!(event, Event::Mode(_)));
+        let wanted = self.wanted(court, seen);
+        let path = wanted.filter(|_| !ordered && !handed_back);
+        let fresh = !told.probed || u64::from(self.since_burst) <= 2 * told.sample_period;
+        let clear = path.is_some_and(|path| {
+            (fresh || path != Path::Automatic) && forbids(path, seen, told).is_none()
+        });
+        let idle = before.idle && !seen.inputs.drive.on;
+        self.intent_waited = self.intent_waited.saturating_add(credited);
+        let in_time = u64::from(self.intent_waited) < told.commit_wait;
+        if !in_time {
+            self.intent = None;
+        }
+        self.intent_withdrawn |= ordered;
+        let shown = path.is_some() && committed && before.intent == path.map(Intent::On);
+        if clear && idle && in_time && shown && !self.intent_withdrawn {
+            court.witnesses.reach(Witness::Owed);
+            let opens = seen.outcome.permit.is_some();
+            court.require(opens, "L1", "recorded, granted, allowed: no permit", (0, 1));
+        }
+        let rested = u64::from(seen.inputs.drive.off_ms.0) >= told.min_closed * 103 / 100 + 3;
+        let ready = rested && self.hold_off_left == 0 && self.trouble == 0;
+        let limit = path.map_or(0, |path| told.limits[path as usize]);
+        // A held charge is spent as well; then something is on its way already.
+        let room = spent + least_room(told) <= limit;
+        if clear && idle && ready && room && before.intent.is_none() {
+            let record = seen.outcome.record;
+            let intends = record.is_some_and(|record| record.image.guard.unclosed.is_some());
+            let opens = seen.outcome.permit.is_some();
+            court.require(intends || opens, "L1", "allowed, but not intended", (0, 1));
+        }
+        if let Some(record) = seen.outcome.record {
+            self.unconfirmed = true;
+            let unclosed = record.image.guard.unclosed.is_some();
+            let known = wanted.filter(|path| forbids(*path, seen, told).is_none());
+            self.intent = unclosed.then_some(known.map_or(Intent::Unclear, Intent::On));
+            (self.intent_waited, self.intent_withdrawn) = (0, false);
+            // Water must show where soil was known to be dry when it was asked for.
+            let recent = u64::from(self.since_burst) <= 3 * told.sample_period;
+            self.intent_below = unclosed && recent && is_clearly_below_stop(told, seen);
+        }
+    }
+
+    /// The path on which water is wanted now, as far as a bystander can know.
+    fn wanted(&self, court: &Court, seen: &Seen) -> Option<Path> {
+        match (seen.mode, self.asked_by_hand) {
+            (Mode::Manual, path) => path,
+            (Mode::Automatic, _) => {
+                let asks = match court.wants {
+                    Wants::Always => true,
+                    Wants::Below { agree, .. } => self.agreeing >= agree && self.soak == 0,
+                    Wants::Unknown => false,
+                };
+                asks.then_some(Path::Automatic)
+            }
+            _ => None,
+        }
+    }
+
+    /// Lets go of what no rule asks for any more.
+    fn forget(&mut self, told: &Told) {
+        let stale = 3 * told.sample_period + told.slack + 1;
+        self.since_burst = self.since_burst.min(stale as u32);
+        self.now.since_charge = self.now.since_charge.min(told.counted_for() as u32 + 1);
+        if self.told_end && self.open_for.is_none() {
+            self.permit = None;
+        }
+        if self.permit.is_none() {
+            self.lasted = 0;
+        }
+        if self.intent.is_none() {
+            (self.intent_waited, self.intent_withdrawn) = (0, false);
+            self.intent_below = false;
+        }
+    }
+}

@@ -1,0 +1,251 @@
+//! Breadth first over every world, until no new one comes up.
+//!
+//! Plain, and not one of the kept model checkers: what is judged here is the step between two
+//! worlds, not a world; a corner reached in a step must not make two worlds of one; and a set of
+//! fingerprints with a queue of those not yet looked at takes a tenth of the memory of a checker
+//! that keeps the way to each. The way is found again when a rule is broken.
+
+use std::collections::{HashMap, HashSet, VecDeque};
+use std::fmt;
+use std::hash::{BuildHasherDefault, Hash, Hasher};
+
+use drydown::policy::Policy;
+
+use super::bystander::Broken;
+use super::scene::Scene;
+use super::witness::Witnesses;
+use super::world::{Ground, World};
+
+/// A 64-bit hash that is the same in every run, from the multipliers of splitmix64 (Steele, Lea
+/// and Flood 2014). Short words are gathered first.
+#[derive(Clone, Copy)]
+pub struct Fingerprint {
+    state: u64,
+    gathered: u64,
+    bits: u32,
+}
+
+impl Default for Fingerprint {
+    fn default() -> Self {
+        Self { state: 0x243f_6a88_85a3_08d3, gathered: 0, bits: 0 }
+    }
+}
+
+impl Fingerprint {
+    /// One to one in the state for every word, so that nothing is lost on the way.
+    #[inline]
+    fn mix(&mut self, word: u64) {
+        let mixed = (self.state.rotate_left(27) ^ word).wrapping_mul(0x9e37_79b9_7f4a_7c15);
+        self.state = mixed ^ (mixed >> 31);
+    }
+
+    #[inline]
+    fn gather(&mut self, word: u32, bits: u32) {
+        self.gathered = self.gathered << bits | u64::from(word);
+        self.bits += bits;
+        if self.bits > 32 {
+            self.mix(self.gathered);
+            (self.gathered, self.bits) = (0, 0);
+        }
+    }
+}
+
+impl Hasher for Fingerprint {
+    #[inline]
+    fn write(&mut self, bytes: &[u8]) {
+        let (words, rest) = bytes.as_chunks::<8>();
+        for word in words {
+            self.mix(u64::from_le_bytes(*word));
+        }
+        for &byte in rest {
+            self.gather(u32::from(byte), 8);
+        }
+    }
+
+    #[inline]
+    fn write_u8(&mut self, i: u8) {
+        self.gather(u32::from(i), 8);
+    }
+
+    #[inline]
+    fn write_u16(&mut self, i: u16) {
+        self.gather(u32::from(i), 16);
+    }
+
+    #[inline]
+    fn write_u32(&mut self, i: u32) {
+        self.gather(i, 32);
+    }
+
+    #[inline]
+    fn write_u64(&mut self, i: u64) {
+        self.mix(i);
+    }
+
+    /// Lengths and the names of variants: all of them are short.
+    #[inline]
+    fn write_usize(&mut self, i: usize) {
+        self.gather(i as u32, 8);
+    }
+
+    #[inline]
+    fn finish(&self) -> u64 {
+        let mut last = *self;
+        last.mix(self.gathered);
+        let mixed = (last.state ^ (last.state >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+        let mixed = (mixed ^ (mixed >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+        mixed ^ (mixed >> 31)
+    }
+}
+
+/// A fingerprint is its own hash.
+#[derive(Clone, Copy, Default)]
+pub struct Same(u64);
+
+impl Hasher for Same {
+    fn write(&mut self, bytes: &[u8]) {
+        for &byte in bytes {
+            self.0 = self.0 << 8 | u64::from(byte);
+        }
+    }
+
+    fn write_u64(&mut self, i: u64) {
+        self.0 = i;
+    }
+
+    fn finish(&self) -> u64 {
+        self.0
+    }
+}
+
+type Seen = HashSet<u64, BuildHasherDefault<Same>>;
+
+/// What an exploration came to.
+#[derive(Clone, Debug)]
+pub struct Found {
+    /// Distinct worlds.
+    pub worlds: u64,
+    /// Steps taken, from each world every one that may come next.
+    pub steps: u64,
+    /// The longest of the shortest histories.
+    pub depth: u32,
+    /// Most worlds waiting at a time.
+    pub waiting: usize,
+    /// Every world was looked at.
+    pub exhausted: bool,
+    /// Corners reached.
+    pub witnesses: Witnesses,
+    /// Most open time found in a window, microseconds.
+    pub fullest: u64,
+    /// The first rule broken.
+    pub broken: Option<Broken>,
+}
+
+impl fmt::Display for Found {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let Self { worlds, steps, depth, waiting, exhausted, fullest, .. } = self;
+        write!(
+            f,
+            "{worlds} worlds, {steps} steps, depth {depth}, {waiting} waiting at most, exhausted \
+             {exhausted}, {fullest} us in the fullest window, {:?}",
+            self.witnesses.list()
+        )?;
+        self.broken.map_or(Ok(()), |broken| write!(f, ", {broken:?}"))
+    }
+}
+
+/// Explores a scene until it is exhausted, a rule is broken, or `most` worlds were found.
+pub fn explore<P: Policy + Copy>(scene: &Scene<P>, most: u64) -> Found
+where
+    P::Memory: Hash,
+{
+    let mut ground = Ground::new(scene);
+    let first = World::first(&mut ground);
+    let mut seen = Seen::default();
+    seen.insert(first.fingerprint());
+    let mut waiting = VecDeque::from([first]);
+    let mut found = Found {
+        worlds: 1,
+        steps: 0,
+        depth: 0,
+        waiting: 1,
+        exhausted: false,
+        witnesses: Witnesses::default(),
+        fullest: 0,
+        broken: None,
+    };
+    let mut left_at_depth = 1;
+    while let Some(world) = waiting.pop_front() {
+        world.ahead(&mut ground, &mut |ahead| {
+            found.steps += 1;
+            found.broken = found.broken.or(ahead.broken);
+            if seen.insert(ahead.world.fingerprint()) {
+                found.worlds += 1;
+                waiting.push_back(ahead.world.clone());
+            }
+        });
+        found.waiting = found.waiting.max(waiting.len());
+        left_at_depth -= 1;
+        if left_at_depth == 0 {
+            left_at_depth = waiting.len();
+            found.depth += 1;
+        }
+        if found.broken.is_some() || found.worlds >= most {
+            break;
+        }
+    }
+    (found.witnesses, found.fullest) = (ground.witnesses, ground.fullest);
+    found.exhausted = waiting.is_empty() && found.broken.is_none();
+    found
+}
+
+/// The shortest history that breaks a rule, one line a step; empty if none does.
+pub fn shortest<P: Policy + Copy>(scene: &Scene<P>, most: u64) -> Vec<String>
+where
+    P::Memory: Hash,
+{
+    let mut ground = Ground::new(scene);
+    let first = World::first(&mut ground);
+    let mut from: HashMap<u64, (u64, String)> = HashMap::new();
+    let start = first.fingerprint();
+    from.insert(start, (start, "first step".to_owned()));
+    let mut waiting = VecDeque::from([first]);
+    let mut end = None;
+    while let Some(world) = waiting.pop_front() {
+        let before = world.fingerprint();
+        world.ahead(&mut ground, &mut |ahead| {
+            let line = || {
+                let outcome = &ahead.outcome;
+                format!(
+                    "{:?} {:?} -> permit {:?} renew {} next +{} {:?}",
+                    ahead.deed,
+                    ahead.kept,
+                    outcome.permit.map(|permit| (permit.path, permit.length.0)),
+                    outcome.renew,
+                    outcome.step_within.0,
+                    &outcome.events[..]
+                )
+            };
+            if let Some(broken) = ahead.broken.filter(|_| end.is_none()) {
+                end = Some((before, format!("{}\n  {broken:?}", line())));
+            }
+            let after = ahead.world.fingerprint();
+            if end.is_none() && !from.contains_key(&after) {
+                from.insert(after, (before, line()));
+                waiting.push_back(ahead.world.clone());
+            }
+        });
+        if end.is_some() || from.len() as u64 >= most {
+            break;
+        }
+    }
+    let Some((mut at, last)) = end else { return vec![] };
+    let mut lines = vec![last];
+    while at != start {
+        let (before, line) = &from[&at];
+        lines.push(line.clone());
+        at = *before;
+    }
+    lines.reverse();
+    lines
+}

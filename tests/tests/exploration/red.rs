@@ -1,0 +1,75 @@
+//! An exploration that stays green whatever is promised proves nothing: told a promise that is
+//! stricter by one unit than the device's own, the bystander must name the rule.
+
+use std::hash::Hash;
+
+use drydown::policy::Policy;
+use drydown_tests::exploration::{Scene, explore};
+use drydown_tests::observer::Told;
+
+use crate::scenes::{self, Form, UNIT};
+
+fn names<P: Policy + Copy>(rule: &str, mut scene: Scene<P>, stricter: impl Fn(&mut Told))
+where
+    P::Memory: Hash,
+{
+    stricter(&mut scene.told);
+    let found = explore(&scene, 3_000_000);
+    let named = found.broken.map(|broken| broken.rule);
+    assert_eq!(named, Some(rule), "{}: {found}", scene.name);
+}
+
+/// The whole limit, tighter by `by` milliseconds.
+fn tighter(by: u64) -> impl Fn(&mut Told) {
+    move |told| told.limits[0] -= by
+}
+
+/// One ledger unit is 64 ms. Where the limit is only ever used in part (doses leave a rest, a
+/// watchdog period is charged that no watchdog takes) it is one coarse unit.
+#[test]
+fn a_limit_that_is_tighter_by_one_unit_is_broken_in_every_scene() {
+    let coarse = u64::from(UNIT) * 100 / 98;
+    names("S4", scenes::limits(Form::Quick), tighter(64));
+    names("S4", scenes::store(Form::Quick), tighter(64));
+    names("S4", scenes::clock(Form::Quick), tighter(192));
+    names("S4", scenes::lost_record(Form::Quick), tighter(64));
+    names("S4", scenes::timer(Form::Quick), tighter(coarse + 128));
+    names("S4", scenes::band_of_soil(Form::Quick), tighter(128));
+    names("S4", scenes::sleep(Form::Quick), tighter(128));
+    names("S4", scenes::by_hand(Form::Quick), tighter(64));
+    names("S4", scenes::faults(Form::Quick), tighter(64));
+    names("S4", scenes::stance(Form::Quick), tighter(coarse + 64));
+    names("S4", scenes::bench(Form::Quick), tighter(coarse + 512));
+}
+
+/// What was given stays counted from the closing for the window and up to a unit more, because
+/// steps come on the grid, and it takes two units and the two per cent to give as much again.
+#[test]
+fn a_window_that_is_longer_by_four_units_is_broken() {
+    names("S4", scenes::limits(Form::Quick), |told| told.window += 4 * u64::from(UNIT));
+}
+
+#[test]
+fn every_other_promise_that_is_stricter_by_one_unit_is_broken() {
+    let unit = u64::from(UNIT);
+    names("S1", scenes::limits(Form::Quick), |told| told.hold_off += unit);
+    names("S2", scenes::limits(Form::Quick), |told| told.max_open -= 1);
+    names("S3", scenes::limits(Form::Quick), |told| told.min_closed += 30);
+    names("S5", scenes::faults(Form::Quick), |told| told.usable = (100, 2_000));
+    names("S7", scenes::band_of_soil(Form::Quick), |told| told.judged.2 -= 1);
+    // A limit of one unit cuts a remote dose short by 18 ms.
+    names("S8", scenes::by_hand(Form::Quick), |told| told.remote_longest -= 20);
+    names("S11", scenes::store(Form::Quick), |told| told.resets_while_open -= 1);
+}
+
+/// L1 is a promise to water: it is stricter where less stands in the way of it.
+#[test]
+fn water_that_is_owed_and_withheld_is_named() {
+    let unit = u64::from(UNIT);
+    // Room for the shortest opening and what the search for it gives away.
+    let room = 1_400;
+    names("L1", scenes::limits(Form::Quick), |told| told.limits[0] += room);
+    names("L1", scenes::limits(Form::Quick), |told| told.min_closed -= unit);
+    names("L1", scenes::limits(Form::Quick), |told| told.slots = 4);
+    names("L1", scenes::by_hand(Form::Quick), |told| told.limits[2] += room);
+}

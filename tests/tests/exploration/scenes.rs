@@ -1,0 +1,433 @@
+//! The scenes. All numbers are invented; each is as small as its corner allows.
+//!
+//! The coarse unit is 1 050 ms. An opening of n units is charged n · 1 050 + 10 ms, widened by a
+//! clock 2 % slow to at most n · 1 088 ms: 17 ledger units of 64 ms, with less than one to spare
+//! in three. So a limit that is too wide by one ledger unit shows.
+
+use drydown::calibration::{Basis, Curve, CurvePoint};
+use drydown::checked;
+use drydown::guard::{Limits, ResponseConfig, Timing, Window};
+use drydown::policy::{BuiltIn, Hysteresis, Metered, Policy, Timer};
+use drydown::probe::{CheckedProbe, Drainage, FrostHold, OutOfSoil, ProbeConfig, Rail};
+use drydown::quantity::{Millis, Moisture, RawCounts};
+use drydown::soil::Band;
+use drydown::zone::{
+    ByHand, Command, Order, Origin, Probes, Sampling, SignalRules, Stance, ZoneConfig,
+};
+use drydown_tests::adversary::{Appetite, Wild};
+use drydown_tests::configs::{AIR, WATER};
+use drydown_tests::exploration::{Keep, Mischief, Scene, Show, Wants};
+use drydown_tests::observer::Told;
+
+/// The coarse unit, milliseconds.
+pub const UNIT: u32 = 1_050;
+/// Slots of the small ledger.
+const SLOTS: u8 = 3;
+/// Dry, in band and wet soil, hundredths of a percent; the band is 25 to 35 %.
+const DRY: u16 = 2_400;
+const IN_BAND: u16 = 3_000;
+const WET: u16 = 3_600;
+
+/// How much of it.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum Form {
+    /// In every run of the tests.
+    Quick,
+    /// When it is asked for.
+    Full,
+}
+
+impl Form {
+    /// One of two.
+    pub fn of<T>(self, quick: T, full: T) -> T {
+        match self {
+            Self::Quick => quick,
+            Self::Full => full,
+        }
+    }
+}
+
+/// `n` units.
+const fn units(n: u32) -> Millis {
+    Millis(n * UNIT)
+}
+
+/// A limit that holds `n` openings of one unit.
+const fn limit(n: u32) -> Millis {
+    Millis(n * 17 * 64)
+}
+
+/// An opening of `n` units: the interrupt takes it ten milliseconds after the step.
+const fn open(n: u32) -> Millis {
+    Millis(n * UNIT + 10)
+}
+
+/// A window that the ledger stretches to `n` units.
+const fn window(n: u32) -> Window {
+    Window::scaled(Millis((n * UNIT * 100).div_ceil(102)), SLOTS)
+}
+
+fn probe(frost: Option<FrostHold>) -> CheckedProbe {
+    let curve = Curve::two_point(
+        CurvePoint { raw: AIR, moisture: Moisture::ZERO },
+        CurvePoint { raw: WATER, moisture: Moisture::FULL },
+        Basis::Volumetric,
+    )
+    .expect("two points");
+    let usable = (RawCounts(100), RawCounts(3_900));
+    let usual = ProbeConfig::around(curve, AIR, WATER, usable, Rail::Low);
+    let config = ProbeConfig {
+        smoothing: 0,
+        flat: None,
+        detection: 1_000,
+        drainage: Drainage { rise: 1_000, ..usual.drainage },
+        out_of_soil: OutOfSoil { step: 2_001, rate: 2_001, air_edge: AIR },
+        frost,
+        ..usual
+    };
+    config.check().expect("the invented probe")
+}
+
+/// What all scenes begin with.
+fn base<P>(policy: P) -> ZoneConfig<P> {
+    let usual = drydown_tests::configs::trough();
+    ZoneConfig {
+        probes: Probes::One(probe(None)),
+        policy,
+        sampling: Sampling {
+            period: units(3),
+            open_period: units(1),
+            while_open: true,
+            warm_up: units(1),
+        },
+        limits: Limits {
+            max_open: open(2),
+            min_open: Millis(1_000),
+            // Widened it is 2 units less the ten milliseconds that closing takes.
+            min_closed: Millis(2_042),
+            per_day: limit(3),
+            fallback_per_day: limit(3),
+            local_per_day: limit(3),
+            remote_per_day: limit(2),
+            bench_per_day: limit(2),
+        },
+        timing: Timing {
+            open_step: units(1),
+            slack: units(1),
+            hold_off: units(1),
+            tick: Millis(10),
+            watchdog: Millis::ZERO,
+            run_down: Millis::ZERO,
+            commit_wait: units(2),
+            jumps_per_day: 0,
+            resets_while_open: 2,
+        },
+        response: ResponseConfig {
+            detection: 100,
+            judged_after: open(1),
+            window: units(3),
+            tries: 2,
+        },
+        by_hand: ByHand {
+            remote_longest: open(1),
+            remote_acknowledge: false,
+            bench_lasts: units(6),
+        },
+        stance: Stance::StayShut,
+        signals: SignalRules::default(),
+        watch: usual.watch,
+        window: window(8),
+    }
+}
+
+fn told<P: Policy + Copy>(config: &ZoneConfig<P>) -> Told {
+    let (limits, timing, response) = (config.limits, config.timing, config.response);
+    let ms = |time: Millis| u64::from(time.0);
+    let probed = !matches!(config.probes, Probes::None);
+    Told {
+        window: ms(config.window.length()),
+        limits: [
+            ms(limits.per_day),
+            ms(limits.fallback_per_day),
+            ms(limits.local_per_day),
+            ms(limits.remote_per_day),
+            ms(limits.bench_per_day),
+        ],
+        max_open: ms(limits.max_open),
+        min_open: ms(limits.min_open),
+        min_closed: ms(limits.min_closed),
+        hold_off: ms(timing.hold_off),
+        tick: ms(timing.tick),
+        watchdog: ms(timing.watchdog),
+        run_down: ms(timing.run_down),
+        slack: ms(timing.slack),
+        open_step: ms(timing.open_step),
+        commit_wait: ms(timing.commit_wait),
+        jumps: u64::from(timing.jumps_per_day),
+        longest_promise: if probed { ms(config.sampling.period) } else { 3_600_000 },
+        remote_longest: ms(config.by_hand.remote_longest),
+        remote_acknowledge: config.by_hand.remote_acknowledge,
+        resets_while_open: timing.resets_while_open,
+        probed,
+        sample_period: ms(config.sampling.period),
+        usable: (100, 3_900),
+        lowest_supply_mv: 0,
+        stop_and_detection: (3_500, response.detection),
+        judged: (ms(response.judged_after), ms(response.window), response.tries),
+        unit: 64,
+        slots: u64::from(SLOTS),
+    }
+}
+
+fn scene<P: Policy + Copy>(
+    name: &'static str,
+    config: ZoneConfig<P>,
+    wants: Wants,
+    mischief: Mischief,
+) -> Scene<P> {
+    let device = config.check_all_but_policy().expect("an invented configuration");
+    let soil = (Moisture::from_centi(DRY), Moisture::from_centi(WET));
+    Scene { name, device, told: told(&config), wants, unit: UNIT, mischief, soil }
+}
+
+const GREEDY: Wild = Wild { appetite: Appetite::Greedy };
+
+const BAND: Band = checked!(Band::new(Moisture::from_percent(25), Moisture::from_percent(35), 500));
+
+const METERED: BuiltIn = BuiltIn::Metered(Metered {
+    band: BAND,
+    basis: Basis::Volumetric,
+    agree: 1,
+    dose: open(1),
+    soak: units(3),
+});
+
+const HYSTERESIS: BuiltIn = BuiltIn::Hysteresis(Hysteresis {
+    band: BAND,
+    basis: Basis::Volumetric,
+    agree: 2,
+    soak: units(3),
+});
+
+const BELOW: Wants = Wants::Below { start: Moisture::from_percent(25), agree: 2, soak: units(3).0 };
+
+const EVERY_DRY: Wants =
+    Wants::Below { start: Moisture::from_percent(25), agree: 1, soak: units(3).0 };
+
+const fn local(order: Order) -> Command {
+    Command { order, origin: Origin::Local }
+}
+
+const fn remote(order: Order) -> Command {
+    Command { order, origin: Origin::Remote }
+}
+
+/// Steps early, late and missing, resets at any step, and a policy that always asks.
+pub fn limits(form: Form) -> Scene<Wild> {
+    let base = base(GREEDY);
+    let config = ZoneConfig {
+        timing: Timing { hold_off: units(3), ..base.timing },
+        window: window(form.of(8, 12)),
+        ..base
+    };
+    let mischief = Mischief {
+        shows: form.of(vec![Show::Soil(DRY)], vec![Show::Soil(DRY), Show::Soil(WET)]),
+        early: true,
+        late: vec![2, 6],
+        resets: true,
+        orders: vec![local(Order::Acknowledge)],
+        ..Mischief::none(DRY, WET)
+    };
+    scene("limits", config, Wants::Always, mischief)
+}
+
+/// From start to stop, with soil that answers or does not.
+pub fn band_of_soil(form: Form) -> Scene<BuiltIn> {
+    let config = ZoneConfig { window: window(form.of(8, 12)), ..base(HYSTERESIS) };
+    let mischief = Mischief {
+        shows: vec![Show::Soil(DRY), Show::Soil(IN_BAND), Show::Soil(WET)],
+        late: vec![2],
+        early: form == Form::Full,
+        orders: vec![local(Order::Acknowledge), remote(Order::Acknowledge)],
+        ..Mischief::none(DRY, WET)
+    };
+    scene("band", config, BELOW, mischief)
+}
+
+/// A store that is slow, silent or fails, and resets between any two records.
+pub fn store(form: Form) -> Scene<Wild> {
+    let config = ZoneConfig { window: window(form.of(6, 10)), ..base(GREEDY) };
+    let mischief = Mischief {
+        shows: vec![Show::Soil(DRY)],
+        keeps: form.of(
+            vec![Keep::Slow, Keep::Silent, Keep::Not],
+            vec![Keep::Prompt, Keep::Slow, Keep::Silent, Keep::Not],
+        ),
+        early: form == Form::Full,
+        resets: true,
+        orders: vec![local(Order::Acknowledge)],
+        ..Mischief::none(DRY, WET)
+    };
+    scene("store", config, Wants::Always, mischief)
+}
+
+/// Doses that a person orders, near and far, with a link that comes and goes.
+pub fn by_hand(form: Form) -> Scene<BuiltIn> {
+    let base = base(METERED);
+    let config = ZoneConfig {
+        limits: Limits {
+            per_day: limit(form.of(2, 3)),
+            fallback_per_day: limit(1),
+            local_per_day: limit(2),
+            remote_per_day: limit(1),
+            bench_per_day: limit(1),
+            ..base.limits
+        },
+        window: window(form.of(6, 8)),
+        ..base
+    };
+    let mut orders =
+        vec![local(Order::Water(open(2))), remote(Order::Water(open(2))), local(Order::Stop)];
+    if form == Form::Full {
+        orders.extend([local(Order::Off), local(Order::Automatic), local(Order::Acknowledge)]);
+    }
+    let mischief = Mischief {
+        orders,
+        link: true,
+        supply: form == Form::Full,
+        resets: true,
+        ..Mischief::none(DRY, WET)
+    };
+    scene("by hand", config, EVERY_DRY, mischief)
+}
+
+/// A clock that runs backwards and leaps, and a loop that is late.
+pub fn clock(form: Form) -> Scene<Wild> {
+    let base = base(GREEDY);
+    let config = ZoneConfig {
+        timing: Timing { jumps_per_day: 1, ..base.timing },
+        limits: Limits { max_open: open(5), per_day: limit(5), ..base.limits },
+        window: window(form.of(10, 12)),
+        ..base
+    };
+    let mischief = Mischief {
+        shows: vec![Show::Soil(DRY)],
+        early: form == Form::Full,
+        late: form.of(vec![], vec![2]),
+        backwards: true,
+        jumps: true,
+        resets: true,
+        ..Mischief::none(DRY, WET)
+    };
+    scene("clock", config, Wants::Always, mischief)
+}
+
+/// Blind while open, and every class of fault a probe can have.
+pub fn faults(form: Form) -> Scene<Wild> {
+    let base = base(GREEDY);
+    let frost = FrostHold { release_after: Millis::ZERO, ..FrostHold::USUAL };
+    let config = ZoneConfig {
+        probes: Probes::One(probe(Some(frost))),
+        sampling: Sampling { while_open: false, period: units(2), ..base.sampling },
+        window: window(form.of(8, 10)),
+        ..base
+    };
+    let mischief = Mischief {
+        shows: vec![Show::Soil(DRY), Show::Soil(WET), Show::Open, Show::Air, Show::Nothing],
+        early: form == Form::Full,
+        late: vec![2],
+        frost: true,
+        resets: form == Form::Full,
+        orders: vec![local(Order::Acknowledge)],
+        ..Mischief::none(DRY, WET)
+    };
+    scene("faults", config, Wants::Always, mischief)
+}
+
+/// The record is lost, and a person initialises the device or does not.
+pub fn lost_record(form: Form) -> Scene<Wild> {
+    let config = ZoneConfig { window: window(form.of(8, 10)), ..base(GREEDY) };
+    let mischief = Mischief {
+        shows: vec![Show::Soil(DRY)],
+        keeps: vec![Keep::Prompt, Keep::Silent],
+        early: form == Form::Full,
+        wipes: true,
+        resets: true,
+        orders: vec![local(Order::Initialise), local(Order::Acknowledge)],
+        ..Mischief::none(DRY, WET)
+    };
+    scene("lost record", config, Wants::Always, mischief)
+}
+
+/// Deep sleep where it is allowed, and resets out of it.
+pub fn sleep(form: Form) -> Scene<BuiltIn> {
+    let config = ZoneConfig { window: window(form.of(8, 12)), ..base(HYSTERESIS) };
+    let mischief = Mischief {
+        sleeps: true,
+        resets: true,
+        late: vec![2],
+        early: form == Form::Full,
+        keeps: form.of(vec![Keep::Prompt], vec![Keep::Prompt, Keep::Slow]),
+        ..Mischief::none(DRY, WET)
+    };
+    scene("sleep", config, BELOW, mischief)
+}
+
+/// A timed ration while automatic is blind or locked out.
+pub fn stance(form: Form) -> Scene<BuiltIn> {
+    let base = base(METERED);
+    let config = ZoneConfig {
+        stance: Stance::Ration { dose: open(1), every: units(4) },
+        limits: Limits { fallback_per_day: limit(2), ..base.limits },
+        window: window(form.of(8, 10)),
+        ..base
+    };
+    let mischief = Mischief {
+        shows: vec![Show::Soil(DRY), Show::Soil(WET), Show::Open, Show::Nothing],
+        early: form == Form::Full,
+        resets: form == Form::Full,
+        orders: vec![local(Order::Acknowledge)],
+        ..Mischief::none(DRY, WET)
+    };
+    scene("stance", config, EVERY_DRY, mischief)
+}
+
+/// A pump behind a valve that trails, an interrupt that dies, bench mode, an empty tank.
+pub fn bench(form: Form) -> Scene<BuiltIn> {
+    let base = base(METERED);
+    let config = ZoneConfig {
+        timing: Timing { run_down: Millis(500), watchdog: units(2), ..base.timing },
+        limits: Limits { per_day: limit(7), bench_per_day: limit(5), ..base.limits },
+        window: window(form.of(8, 10)),
+        ..base
+    };
+    let mut orders = vec![local(Order::Bench), local(Order::Water(open(1)))];
+    if form == Form::Full {
+        orders.extend([local(Order::Stop), local(Order::Automatic)]);
+    }
+    let mischief = Mischief {
+        orders,
+        tank: true,
+        dead_interrupt: true,
+        resets: form == Form::Full,
+        ..Mischief::none(DRY, WET)
+    };
+    scene("bench", config, EVERY_DRY, mischief)
+}
+
+/// Timed doses without any probe, switched off and on, and a supply that comes and goes.
+pub fn timer(form: Form) -> Scene<BuiltIn> {
+    let every = units(3);
+    let base = base(BuiltIn::Timer(Timer { dose: open(1), every }));
+    let config = ZoneConfig { probes: Probes::None, window: window(form.of(6, 8)), ..base };
+    let mischief = Mischief {
+        early: form == Form::Full,
+        late: form.of(vec![], vec![2]),
+        supply: true,
+        resets: true,
+        keeps: form.of(vec![Keep::Slow], vec![Keep::Prompt, Keep::Slow, Keep::Not]),
+        orders: vec![local(Order::Off), local(Order::Automatic)],
+        ..Mischief::none(DRY, WET)
+    };
+    scene("timer", config, Wants::Unknown, mischief)
+}
