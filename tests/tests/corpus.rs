@@ -51,7 +51,9 @@ fn replay((name, target): Target) {
         corpus.extend(shipped::SHIPPED.iter().map(|shipped| shipped.text.as_bytes().to_vec()));
     }
     assert!(corpus.len() >= files, "{name}: {} files", corpus.len());
-    corpus.iter().for_each(|bytes| target(bytes));
+    for bytes in &corpus {
+        target(bytes);
+    }
     let mut dice = Dice::new(1);
     for _ in 0..variations {
         let from = &corpus[dice.below(corpus.len() as u64) as usize];
