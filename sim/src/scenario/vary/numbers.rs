@@ -44,6 +44,8 @@ pub const NUMBERS: &[Number] = &[
     real("weather.t_peak_c", -29.0, 70.0),
     real("weather.season_swing_c", 0.0, 30.0),
     real("weather.rain_share", 0.0, 1.0),
+    real("weather.storms_a_year", 0.0, 100.0),
+    real("weather.storm_mm", 0.0, 150.0),
     real("weather.evaporation_share", 0.0, 3.0),
     real("container.volume_l", 0.05, 5_000.0),
     real("container.height_m", 0.03, 2.0),
