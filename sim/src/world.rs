@@ -355,7 +355,10 @@ impl<'a> World<'a> {
         let pot = &self.setup.pots[0];
         let canopy_mm_h = hour.eto_mm_h * pot.evaporation_share * self.demand[0].kcb;
         self.demand_l += canopy_mm_h * self.demand[0].canopy_m2 * dt_s / 3600.0;
-        self.floor_l = self.floor_l * (-dt_s / 3600.0 / FLOOR_DRIES_H).exp() + spilled_l;
+        if self.floor_l > 0.0 {
+            self.floor_l *= (-dt_s / 3600.0 / FLOOR_DRIES_H).exp();
+        }
+        self.floor_l += spilled_l;
         if delivery.drawn_l > 0.0 || hour.rain_mm_h > 0.0 {
             self.moved_at_ms = t_ms;
         }
@@ -364,7 +367,9 @@ impl<'a> World<'a> {
         if t_ms >= self.next_fault_ms {
             self.next_fault_ms = self.setup.faults.next_edge(t_ms).unwrap_or(u64::MAX);
         }
-        self.wrong = self.setup.faults.at(t_ms);
+        if !self.setup.faults.is_empty() {
+            self.wrong = self.setup.faults.at(t_ms);
+        }
         if self.setup.faults.onset_ms().is_none_or(|onset_ms| t_ms <= onset_ms) {
             self.before_faults = self.accounts;
         }

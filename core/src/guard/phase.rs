@@ -376,9 +376,11 @@ impl Guard {
     /// Time until something here changes by itself.
     pub(crate) fn due_in(&self, rules: &Rules, drive: Drive) -> Millis {
         let mut due = self.ledger.turns_in(&rules.plan).min(rules.longest_promise);
-        for left in [self.hold_off, self.clock_hold, self.back_off] {
-            if !left.is_zero() {
-                due = due.min(left);
+        if self.open().is_none() {
+            for left in [self.hold_off, self.clock_hold, self.back_off] {
+                if !left.is_zero() {
+                    due = due.min(left);
+                }
             }
         }
         if let Some(left) = self.response.judged_in().filter(|left| !left.is_zero()) {

@@ -153,6 +153,11 @@ impl<P: Policy + Copy> Zone<P> {
         }
     }
 
+    /// Whether it is run by the policy now.
+    const fn is_automatic(&self) -> bool {
+        !self.state.off && self.state.wish.is_none() && self.state.bench_left.is_zero()
+    }
+
     /// The reading it acts on, whatever its verdict; `None` before the first.
     pub const fn reading(&self) -> Option<Reading> {
         self.state.reading

@@ -162,7 +162,7 @@ impl<P: Policy + Copy> Zone<P> {
 
     /// What the policy wants in automatic mode.
     fn demand(&mut self, passed: Passed, fresh: Option<Moisture>, came: bool) -> Option<Demand> {
-        if self.mode() != Mode::Automatic {
+        if !self.is_automatic() {
             // What agreed before a person took over no longer counts; soak and timers stand still.
             let view = View { fresh: None, implausible: true, open: false, credited: Millis::ZERO };
             let _ = self.config.config().policy.ask(&mut self.state.policy, &view);
@@ -227,7 +227,7 @@ impl<P: Policy + Copy> Zone<P> {
     /// Whether the zone is left to its stance: automatic, and blind or locked out.
     fn automatic_cannot(&self, conditions: Conditions) -> bool {
         let conditions = conditions.with_all(self.state.guard.lock_outs().conditions());
-        self.mode() == Mode::Automatic && conditions.has_any(AUTOMATIC_CANNOT)
+        self.is_automatic() && conditions.has_any(AUTOMATIC_CANNOT)
     }
 
     /// Whether water given now must show: the reading is plausible, recent and clearly below stop.
@@ -327,7 +327,7 @@ impl<P: Policy + Copy> Zone<P> {
                 if fault == Some(ProbeFault::Frozen) { Volume(0) } else { demand }
             }),
             rain: inputs.signals.rain == Some(true),
-            automatic: self.mode() == Mode::Automatic,
+            automatic: self.is_automatic(),
             opened: ruling.permit.is_some(),
             closed: ruling.closed,
             tank_low: matches!(inputs.signals.tank, Some(Tank::Low | Tank::Empty)),
@@ -379,23 +379,25 @@ impl<P: Policy + Copy> Zone<P> {
         if self.samples() {
             sooner(state.to_sample);
         }
-        if let Some(left) = self.alarm_in() {
-            sooner(left);
-        }
-        if let Some(left) = self.fresh_for() {
-            sooner(left);
-        }
         sooner(state.bench_left);
-        if let Some(left) = config.signals.look_again_in(state.leaking) {
-            sooner(left);
+        if state.guard.open().is_none() {
+            if let Some(left) = self.alarm_in() {
+                sooner(left);
+            }
+            if let Some(left) = self.fresh_for() {
+                sooner(left);
+            }
+            if let Some(left) = config.signals.look_again_in(state.leaking) {
+                sooner(left);
+            }
+            if let Some(wish) = state.wish {
+                sooner(wish.patience);
+            }
+            if self.meters.waits {
+                sooner(config.timing.open_step);
+            }
         }
-        if let Some(wish) = state.wish {
-            sooner(wish.patience);
-        }
-        if self.meters.waits {
-            sooner(config.timing.open_step);
-        }
-        if self.mode() == Mode::Automatic {
+        if self.is_automatic() {
             if let Some(left) = config.policy.due_in(&state.policy) {
                 sooner(left);
             }

@@ -116,6 +116,11 @@ impl Schedule {
         wraps.map_or(0, |fault| (fault.from_ms as u32).wrapping_neg())
     }
 
+    /// Whether nothing ever goes wrong.
+    pub fn is_empty(&self) -> bool {
+        self.faults.is_empty()
+    }
+
     /// What is wrong at `t_ms`.
     pub fn at(&self, t_ms: u64) -> Wrong {
         let mut wrong = Wrong::default();

@@ -139,15 +139,15 @@ impl<'a, 'w> Device<'a, 'w> {
                 self.wrong = self.setup.faults.at(self.now_ms);
                 self.wrong_until = self.setup.faults.next_edge(self.now_ms).unwrap_or(u64::MAX);
             }
-            let wrong = self.wrong;
-            if wrong.unpowered {
+            let Wrong { unpowered, record_lost, frozen, brown_out, hangs, .. } = self.wrong;
+            if unpowered {
                 let until_ms = self.power_returns();
-                return End::PowerCut { until_ms, record_lost: wrong.record_lost };
+                return End::PowerCut { until_ms, record_lost };
             }
-            if was_frozen && !wrong.frozen {
+            if was_frozen && !frozen {
                 return End::reset(BootCause::Watchdog);
             }
-            if !wrong.frozen && self.tick(world, keeper) && wrong.brown_out {
+            if !frozen && self.tick(world, keeper) && brown_out {
                 return End::reset(BootCause::BrownOut);
             }
             let mut orders = vec![];
@@ -164,15 +164,15 @@ impl<'a, 'w> Device<'a, 'w> {
             {
                 self.step_at = self.step_at.min(self.now_ms);
             }
-            if !wrong.hangs && self.now_ms >= self.step_at {
+            if !hangs && self.now_ms >= self.step_at {
                 let mut orders = orders.into_iter();
                 loop {
                     let due = self.is_due();
-                    if let Some(back_in_ms) = wrong.reading_resets_ms.filter(|_| due) {
+                    if let Some(back_in_ms) = self.wrong.reading_resets_ms.filter(|_| due) {
                         return End::Reset { cause: BootCause::Reset, back_in_ms };
                     }
                     let opened = self.step(world, keeper, tracer, orders.next());
-                    if opened && wrong.brown_out {
+                    if opened && brown_out {
                         return End::reset(BootCause::BrownOut);
                     }
                     if orders.len() == 0 {
@@ -183,7 +183,7 @@ impl<'a, 'w> Device<'a, 'w> {
             if self.now_ms >= self.setup.duration_ms {
                 return End::Finished;
             }
-            self.now_ms = self.next_instant(acts.peek().map(|act| act.at_ms), wrong.hangs);
+            self.now_ms = self.next_instant(acts.peek().map(|act| act.at_ms), hangs);
         }
     }
 
@@ -339,8 +339,6 @@ impl<'a, 'w> Device<'a, 'w> {
                 Tank::Enough
             }
         });
-        let begins = u64::from(self.setup.weather.course.begins().hour().unsigned_abs());
-        let hour = (self.now_ms / 3_600_000 + begins) % 24;
         Signals {
             tank,
             leak: sight.filter(|_| fitted.leak_sensor).map(|sight| sight.floor_l > LEAK_L),
@@ -348,6 +346,8 @@ impl<'a, 'w> Device<'a, 'w> {
                 .filter(|_| fitted.flow_within.is_some())
                 .map(|sight| Flow((sight.flow_l_h * 1e3) as u32)),
             hours_allowed: fitted.hours_allowed.map(|[from, to]| {
+                let begins = u64::from(self.setup.weather.course.begins().hour().unsigned_abs());
+                let hour = (self.now_ms / 3_600_000 + begins) % 24;
                 let (from, to) = (u64::from(from), u64::from(to));
                 if from <= to { (from..to).contains(&hour) } else { hour >= from || hour < to }
             }),

@@ -18,8 +18,9 @@ impl Span {
     const EMPTY: Self = Self { min: f64::INFINITY, max: f64::NEG_INFINITY, sum: 0.0, weight: 0.0 };
 
     fn add(&mut self, value: f64, weight: f64) {
-        self.min = self.min.min(value);
-        self.max = self.max.max(value);
+        // Nothing here is not a number, and a comparison is cheaper than asking for that.
+        self.min = if value < self.min { value } else { self.min };
+        self.max = if value > self.max { value } else { self.max };
         self.sum += value * weight;
         self.weight += weight;
     }
@@ -80,6 +81,8 @@ impl Bin {
 pub struct Strips {
     bin_ms: u64,
     bins: Vec<Bin>,
+    /// Up to here it is written down already that the device called for nobody.
+    quiet_until_ms: u64,
 }
 
 impl Strips {
@@ -87,7 +90,7 @@ impl Strips {
     pub fn new(duration_ms: u64) -> Self {
         let bin_ms = duration_ms.div_ceil(MOST as u64).max(600_000);
         let count = duration_ms.div_ceil(bin_ms).max(1) as usize;
-        Self { bin_ms, bins: vec![Bin::EMPTY; count] }
+        Self { bin_ms, bins: vec![Bin::EMPTY; count], quiet_until_ms: 0 }
     }
 
     /// Length of a bin, ms.
@@ -126,9 +129,13 @@ impl Strips {
 
     /// Adds a step in which the device called for somebody, or did not.
     pub fn told(&mut self, t_ms: u64, telling: bool) {
+        if !telling && t_ms < self.quiet_until_ms {
+            return;
+        }
         // A step belongs to the stretch that begins with it.
         let told = &mut self.bin(t_ms + 1).told;
         *told = Some(telling || *told == Some(true));
+        self.quiet_until_ms = (t_ms / self.bin_ms + 1) * self.bin_ms;
     }
 
     /// Adds a plausible reading.
