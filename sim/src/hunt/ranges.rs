@@ -3,9 +3,11 @@
 use serde::Serialize;
 
 use super::table::{ActingTable, ComingTable, HuntTable};
+use crate::campaign::oracle::{Expected, row_of};
 use crate::error::InputError;
 use crate::fault::Kind;
 use crate::person::Act;
+use crate::scenario::schema::PolicyKind;
 use crate::scenario::{Scenario, Source, vary};
 
 /// Device-days a hunt simulates if nobody says how many cases to try: some seconds.
@@ -180,7 +182,9 @@ impl Read<'_> {
 
     fn faults(&self, tables: &[ComingTable]) -> Result<Vec<Coming>, InputError> {
         if tables.is_empty() {
-            return Ok(Kind::ALL.iter().copied().map(Coming::usual).collect());
+            let by_clock = self.scenario.control.policy == PolicyKind::Timer;
+            let borne = Kind::ALL.iter().copied().filter(|&kind| is_borne(kind, by_clock));
+            return Ok(borne.map(Coming::usual).collect());
         }
         let mut faults = vec![];
         for (index, table) in tables.iter().enumerate() {
@@ -208,6 +212,20 @@ impl Read<'_> {
             acts.push(Acting { does: table.does, amount });
         }
         Ok(acts)
+    }
+}
+
+/// Whether a device should bear a fault, or tell of it. What no software can stop or see, and a
+/// level that is merely off, is the campaign's to show: here it would only be found again and again.
+fn is_borne(kind: Kind, by_clock: bool) -> bool {
+    let row = row_of(kind);
+    let expected = if by_clock { row.by_clock } else { row.probed };
+    match expected {
+        Expected::CarriesOn
+        | Expected::Says(_)
+        | Expected::SaysIfShort(_)
+        | Expected::LocksOut(..) => true,
+        Expected::NoHarm | Expected::Beyond(_) | Expected::Unseen(_) => false,
     }
 }
 

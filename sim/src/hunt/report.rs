@@ -8,8 +8,10 @@ use serde::Serialize;
 use super::oracle::Finding;
 use super::ranges::{Moving, Ranges};
 use super::search::{Found, Hunt};
-use crate::fault::Kind;
 use crate::scenario::Scenario;
+
+/// Kinds of fault that are named one by one.
+const MOST_NAMED: usize = 12;
 
 /// The hunt in sentences. `file` is where the smallest scenario was written.
 pub fn text(name: &str, scenario: &Scenario, hunt: &Hunt, file: Option<&Path>) -> String {
@@ -98,8 +100,8 @@ fn tell_ranges(out: &mut String, ranges: &Ranges) -> std::fmt::Result {
         writeln!(out, "  {name} from {least} to {most}{now}")?;
     }
     if ranges.most_faults > 0 {
-        let kinds = if ranges.faults.len() == Kind::ALL.len() {
-            "any kind of fault".to_owned()
+        let kinds = if ranges.faults.len() > MOST_NAMED {
+            format!("{} kinds that a device should bear or tell of", ranges.faults.len())
         } else {
             let names: Vec<_> = ranges.faults.iter().map(|coming| coming.kind.words()).collect();
             names.join(", ")
