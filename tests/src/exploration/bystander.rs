@@ -103,7 +103,10 @@ struct Book {
     lowest: Option<u16>,
     below_stop: bool,
     unjudged: u32,
+    /// Time until water is judged; zero while that waits for a look.
     judged_in: Option<u32>,
+    /// Somebody looked since the water that is to be judged.
+    looked: bool,
     unanswered: u8,
 }
 
@@ -120,6 +123,8 @@ pub struct Bystander {
     must_close: bool,
     lasted: u32,
     hold_off_left: u32,
+    /// Time counted since the drive was seen to be off after an opening or a reset.
+    rested_for: u32,
     plausible_since_boot: bool,
     sound_counts: bool,
     since_burst: u32,
@@ -158,6 +163,7 @@ impl Bystander {
             must_close: false,
             lasted: 0,
             hold_off_left: told.hold_off as u32,
+            rested_for: 0,
             plausible_since_boot: false,
             sound_counts: false,
             since_burst: u32::MAX,

@@ -56,6 +56,13 @@ impl Driving {
         }
     }
 
+    /// The counter leaps ahead while nothing is driven: with it, what it says of the closed time.
+    pub fn leap(&mut self, ahead: u32) {
+        if !self.is_open() && self.until.is_none() {
+            self.off_ms = self.off_ms.saturating_add(ahead);
+        }
+    }
+
     /// Lets `wait` pass, a multiple of `tick`, with an interrupt at every `tick`.
     pub fn run(&mut self, wait: u32, tick: u32, run_down: u32) -> Edges {
         let mut edges = Edges::default();

@@ -304,7 +304,9 @@ where
         tell: &mut impl FnMut(&Ahead<P>),
     ) {
         let broken = self.pass(ground, wait);
-        if shown.is_some_and(|shown| shown > wait) {
+        if let Some(ahead) = shown.and_then(|shown| shown.checked_sub(wait)).filter(|&by| by > 0) {
+            // The counter of the drive leaps with the clock; the bystander's watch does not.
+            self.drive.leap(ahead);
             self.since_jump = 0;
             ground.witnesses.reach(Witness::Jumped);
         }

@@ -64,49 +64,49 @@ macro_rules! scenes {
 }
 
 scenes! {
-    limits: 203_436, 3_204_081, [
-        LimitUsedUp, CutByLimit, FreedAgain, DoseDone, ResetWhileOpen, LockedByResets,
+    limits: 140_823, 3_204_081, [
+        LimitUsedUp, CutByLimit, FreedAgain, EndedByLongest, ResetWhileOpen, LockedByResets,
         LockedByNoResponse, LockOutLifted, DeadmanClosed, RefusedResting, RefusedHoldOff, Owed,
     ];
-    band_of_soil: 34_487, 3_193_877, [
+    band_of_soil: 35_748, 3_193_877, [
         LimitUsedUp, CutByLimit, FreedAgain, EndedByLongest, StopReached, LockedByNoResponse,
         LockedByStop, LockOutLifted, DeadmanClosed, Owed, Answered,
     ];
-    store: 835_207, 3_204_081, [
-        LimitUsedUp, CutByLimit, FreedAgain, DoseDone, ResetWhileOpen, ResetBeforePermit,
+    store: 778_350, 3_193_877, [
+        LimitUsedUp, CutByLimit, FreedAgain, EndedByLongest, ResetWhileOpen, ResetBeforePermit,
         LostClosingRecord, LockedByResets, LockedByStore, LockedByNoResponse, LockOutLifted,
         NotRecorded, Owed,
     ];
-    by_hand: 996_192, 2_132_653, [
-        LimitUsedUp, DoseDone, HandedBack, HandedBackUnserved, LinkLostWhileOpen, ResetWhileOpen, ByHandInLockOut,
-        WithdrawnBeforeTaken, Owed, Answered, EndedByHand,
+    by_hand: 599_904, 2_132_653, [
+        LimitUsedUp, DoseDone, HandedBack, HandedBackUnserved, LinkLostWhileOpen,
+        ResetWhileOpen, ByHandInLockOut, WithdrawnBeforeTaken, Owed, Answered, EndedByHand,
     ];
-    clock: 938_994, 5_357_142, [
+    clock: 576_451, 5_357_142, [
         LimitUsedUp, CutByLimit, FreedAgain, ResetWhileOpen, BackwardsWhileOpen,
         ClockClosed, Jumped, Owed,
     ];
-    faults: 566_100, 3_204_081, [
-        LimitUsedUp, CutByLimit, FreedAgain, DoseDone, LockedByNoResponse, LockOutLifted,
+    faults: 544_012, 3_204_081, [
+        LimitUsedUp, CutByLimit, FreedAgain, EndedByLongest, LockedByNoResponse, LockOutLifted,
         RefusedElectrical, RefusedImplausible, RefusedStale, RefusedFrozen, Owed, Answered,
     ];
-    lost_record: 350_966, 3_204_081, [
+    lost_record: 330_240, 3_204_081, [
         LimitUsedUp, FreedAgain, ResetWhileOpen, ResetBeforePermit, LostClosingRecord,
         LockedByResets, LockedByStore, NotRecorded, RecordLost, Initialised, FreedAfterLoss, Owed,
     ];
-    sleep: 417_826, 3_193_877, [
+    sleep: 391_793, 3_193_877, [
         LimitUsedUp, CutByLimit, FreedAgain, EndedByLongest, StopReached, ResetWhileOpen,
         LockedByNoResponse, DeadmanClosed, OpenedAfterWake, Owed, Answered,
     ];
-    stance: 76_487, 2_142_856, [
+    stance: 65_023, 2_142_856, [
         LimitUsedUp, CutByLimit, FreedAgain, DoseDone, LockedByNoResponse, LockOutLifted,
         FaultClosed, Fallback, Owed, Answered,
     ];
-    bench: 840_243, 6_167_373, [
+    bench: 531_362, 4_608_550, [
         LimitUsedUp, FreedAgain, DoseDone, ResetWhileOpen, LockedByNoResponse, HandedBack,
         HandedBackUnserved, FaultClosed, InterruptDied, BenchPulse, Owed, Answered, Trailed,
         WithdrawnBeforeTaken,
     ];
-    timer: 132_694, 2_132_652, [
+    timer: 139_653, 2_132_652, [
         LimitUsedUp, CutByLimit, FreedAgain, DoseDone, ResetWhileOpen, ResetBeforePermit,
         LockedByResets, OffWhileOpen, WithdrawnBeforeTaken, BusyBeforePermit, ConfirmedLate,
     ];

@@ -306,6 +306,7 @@ pub fn clock(form: Form) -> Scene<Wild> {
     let base = base(GREEDY);
     let config = ZoneConfig {
         timing: Timing { jumps_per_day: 1, ..base.timing },
+        by_hand: ByHand { bench_lasts: units(8), ..base.by_hand },
         limits: Limits { max_open: open(5), per_day: limit(5), ..base.limits },
         window: window(form.of(10, 12)),
         ..base
@@ -396,7 +397,7 @@ pub fn stance(form: Form) -> Scene<BuiltIn> {
 pub fn bench(form: Form) -> Scene<BuiltIn> {
     let base = base(METERED);
     let config = ZoneConfig {
-        timing: Timing { run_down: Millis(500), watchdog: units(2), ..base.timing },
+        timing: Timing { run_down: Millis(500), watchdog: Millis(2 * UNIT + 10), ..base.timing },
         limits: Limits { per_day: limit(7), bench_per_day: limit(5), ..base.limits },
         window: window(form.of(8, 10)),
         ..base

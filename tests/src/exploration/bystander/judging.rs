@@ -22,6 +22,12 @@ fn least_room(told: &Told) -> u64 {
     told.charge(told.min_open) * 34 / 32 + 2 * told.unit + 10
 }
 
+/// The longest that the valve rests: 2.4 % for a slow clock, and what a day's jumps may have added.
+fn longest_rest(told: &Told) -> u64 {
+    let jumps = told.jumps * (told.open_step + told.slack);
+    (told.min_closed * 1_024).div_ceil(1_000) + 1 + jumps
+}
+
 impl Bystander {
     /// One step, after its outcome is known. `shown`: the time the clock shows since the last,
     /// none when it ran backwards. `spent`: what the device says is spent of the limit.
@@ -51,13 +57,20 @@ impl Bystander {
         self.since_burst = self.since_burst.saturating_add(shown);
         self.trouble = self.trouble.saturating_sub(credited);
         self.now.since_charge = self.now.since_charge.saturating_add(credited);
-        if let Some(left) = self.now.judged_in {
-            let left = left.saturating_sub(credited);
-            self.now.judged_in = (left > 0).then_some(left);
-            if left == 0 {
-                self.now.unjudged = 0;
-                self.now.unanswered = (self.now.unanswered + 1).min(told.judged.2);
-            }
+        let rested = self.rested_for.saturating_add(credited);
+        self.rested_for = rested.min(longest_rest(told) as u32);
+        self.now.judged_in = self.now.judged_in.map(|left| left.saturating_sub(credited));
+        if self.now.looked {
+            self.judge_dose(told);
+        }
+    }
+
+    /// Water that had its time and was looked at: it is not answered.
+    fn judge_dose(&mut self, told: &Told) {
+        let book = &mut self.now;
+        if book.judged_in == Some(0) {
+            (book.judged_in, book.looked, book.unjudged) = (None, false, 0);
+            book.unanswered = (book.unanswered + 1).min(told.judged.2);
         }
     }
 
@@ -90,7 +103,7 @@ impl Bystander {
         }
     }
 
-    /// A rise from any cause answers.
+    /// A rise from any cause answers; a look that shows none judges what had its time.
     fn answers(&mut self, court: &mut Court, level: u16) {
         let book = &mut self.now;
         let lowest = book.lowest.map_or(level, |lowest| lowest.min(level));
@@ -100,6 +113,8 @@ impl Bystander {
             book.lowest = Some(level);
             (book.unanswered, book.unjudged, book.judged_in) = (0, 0, None);
         }
+        book.looked = book.judged_in.is_some();
+        self.judge_dose(court.told);
     }
 
     /// Follows what a person wants, as far as it was not refused.
@@ -168,6 +183,8 @@ impl Bystander {
             court.require(pair.0 <= pair.1, "S5", "stale", pair);
             let (tried, tries) = (u64::from(self.now.unanswered), u64::from(told.judged.2));
             court.require(tried < tries, "S7", "water not answered", (tried, tries));
+            let unseen = self.now.judged_in == Some(0);
+            court.require(!unseen, "S7", "more water before anybody looked at the last", (1, 0));
         }
         if !matches!(path, Path::Automatic | Path::Fallback) {
             court.require(self.dose_ordered, "S8", "a second dose for one order", (2, 1));
@@ -239,6 +256,7 @@ impl Bystander {
         if by == Some(Origin::Local) || opted {
             let book = &mut self.now;
             (book.unanswered, book.unjudged, book.judged_in) = (0, 0, None);
+            book.looked = false;
             (book.unclosed_boots, self.must_lock_out) = (0, false);
         }
     }
@@ -304,15 +322,19 @@ impl Bystander {
             self.trouble = self.trouble.max(hold + told.slack as u32);
         }
         (self.told_end, self.now.since_charge, self.agreeing) = (true, 0, 0);
+        self.rested_for = 0;
         if let Wants::Below { soak, .. } = court.wants {
             self.soak = soak;
         }
         let book = &mut self.now;
         book.unclosed_boots = 0;
         if book.below_stop && seen && really > 0 {
-            book.unjudged = book.unjudged.saturating_add(told_ms).min(told.judged.0 as u32);
+            // The interrupt takes an order up to a tick late: a dose of the length that is to be
+            // judged is open for a tick less.
+            let given = really.saturating_add(told.tick as u32);
+            book.unjudged = book.unjudged.saturating_add(given).min(told.judged.0 as u32);
             if u64::from(book.unjudged) >= told.judged.0 && book.judged_in.is_none() {
-                book.judged_in = Some(told.judged.1 as u32);
+                (book.judged_in, book.looked) = (Some(told.judged.1 as u32), false);
             }
         }
         book.below_stop = false;
@@ -342,7 +364,7 @@ impl Bystander {
         let ordered = seen.inputs.command.is_some_and(|c| matches!(c.order, Order::Water(_)));
         let before = self.manual_for.filter(|_| !ordered);
         self.manual_for = manual.then(|| before.map_or(0, |before| before + credited));
-        let waits = told.hold_off + 2 * told.min_closed + told.commit_wait;
+        let waits = told.hold_off + longest_rest(told) + told.min_closed + told.commit_wait;
         // The open steps that nine eighths and the sight of the end may cost.
         let most = waits + told.max_open * 9 / 8 + told.commit_wait + 5 * told.slack;
         let pair = (u64::from(self.manual_for.unwrap_or(0)), most);
@@ -376,8 +398,9 @@ impl Bystander {
         let wanted = self.wanted(court, seen);
         let path = wanted.filter(|_| !ordered && !handed_back);
         let fresh = !told.probed || u64::from(self.since_burst) <= 2 * told.sample_period;
+        let unseen = self.now.judged_in == Some(0);
         let clear = path.is_some_and(|path| {
-            (fresh || path != Path::Automatic) && forbids(path, seen, told).is_none()
+            (fresh && !unseen || path != Path::Automatic) && forbids(path, seen, told).is_none()
         });
         let idle = before.idle && !seen.inputs.drive.on;
         self.intent_waited = self.intent_waited.saturating_add(credited);
@@ -392,7 +415,8 @@ impl Bystander {
             let opens = seen.outcome.permit.is_some();
             court.require(opens, "L1", "recorded, granted, allowed: no permit", (0, 1));
         }
-        let rested = u64::from(seen.inputs.drive.off_ms.0) >= told.min_closed * 103 / 100 + 3;
+        let rested = u64::from(seen.inputs.drive.off_ms.0) >= told.min_closed * 103 / 100 + 3
+            && u64::from(self.rested_for) >= longest_rest(told);
         let ready = rested && self.hold_off_left == 0 && self.trouble == 0;
         let limit = path.map_or(0, |path| told.limits[path as usize]);
         // A held charge is spent as well; then something is on its way already.
