@@ -198,7 +198,7 @@ pub struct Watch {
     unseen: Volume,
     since_demand: Millis,
     since_rain: Millis,
-    /// For how long automatic has wanted water.
+    /// Time since automatic first wanted water that has not shown yet; zero: it wants none.
     wanting: Millis,
     low_mark: Option<Moisture>,
     /// How dry the reading has become, as far as that counts as use seen.
@@ -322,9 +322,12 @@ impl Watch {
         [overdue, unknown].into_iter().filter(|left| !left.is_zero()).min()
     }
 
-    /// Whether automatic wants water, for the time that passed.
+    /// Automatic wants water, or does not, after the time that passed. An opening that gives next to
+    /// nothing ends the wish and not the want: that ends when water shows.
     pub(crate) fn wants(&mut self, wants: bool, credited: Millis) {
-        self.wanting = if wants { self.wanting.plus(credited) } else { Millis::ZERO };
+        if wants || !self.wanting.is_zero() {
+            self.wanting = self.wanting.plus(credited).max(Millis(1));
+        }
     }
 
     pub(crate) fn step(&mut self, config: &WatchConfig, seen: &Seen, events: &mut Events) {
@@ -433,6 +436,7 @@ impl Watch {
         self.since_water = Millis::ZERO;
         self.used = Volume(0);
         self.unseen = Volume(0);
+        self.wanting = Millis::ZERO;
     }
 
     fn opening(&mut self, config: &WatchConfig, seen: &Seen, closed: Closed) {
