@@ -25,6 +25,7 @@ use drydown::zone::{Event, Mode, Order, Origin};
 
 pub use seen::{Counts, Seen, Told, Violation};
 pub use supervision::is_clearly_below_stop;
+use table::SUPPLY_BUSY;
 pub use table::forbids;
 
 use supervision::Remembered;
@@ -478,7 +479,8 @@ impl Observer {
         let handed_back = seen.outcome.events.iter().any(|event| matches!(event, Event::Mode(_)));
         let wanted = seen.demand && seen.mode == Mode::Automatic && !ordered && !handed_back;
         let fresh = !told.probed || self.since_burst <= 2 * told.sample_period;
-        let clear = wanted && fresh && forbids(Path::Automatic, seen, &told).is_none();
+        let forbidden = forbids(Path::Automatic, seen, &told);
+        let clear = wanted && fresh && forbidden.is_none();
         let idle = before.idle && !seen.inputs.drive.on;
         // A record that comes too late is the refusal "not recorded", and the intent is given up.
         self.intent_waited += credited;
@@ -487,8 +489,8 @@ impl Observer {
             self.intent = None;
         }
         let shown = before.intent.is_some() && seen.inputs.committed == before.intent;
-        // An order in between may have withdrawn it.
-        self.intent_withdrawn |= ordered;
+        // An order in between may have withdrawn it; what forbids it has.
+        self.intent_withdrawn |= ordered || forbidden.is_some_and(|why| why != SUPPLY_BUSY);
         let recorded = in_time && shown && !self.intent_withdrawn;
         if clear && recorded && idle {
             self.counts.owed += 1;

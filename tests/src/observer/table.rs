@@ -7,6 +7,9 @@ use drydown::zone::{Link, Mode, Supply, Tank};
 
 use super::{Seen, Told};
 
+/// The one reason for which an intent waits.
+pub(super) const SUPPLY_BUSY: &str = "supply busy";
+
 /// What forbids an opening on this path now, as far as the text of the rules says so: boot
 /// hold-off, clock, store, limit and rests are the observer's own reckoning and not in here.
 pub fn forbids(path: Path, seen: &Seen, told: &Told) -> Option<&'static str> {
@@ -23,7 +26,6 @@ pub fn forbids(path: Path, seen: &Seen, told: &Told) -> Option<&'static str> {
         (signals.tank == Some(Tank::Empty), true, "tank empty"),
         (signals.supply_mv.is_some_and(|mv| mv < told.lowest_supply_mv), true, "low voltage"),
         (seen.mode == Mode::Off, true, "off"),
-        (seen.inputs.supply == Supply::Busy, true, "supply busy"),
         (locked(LockOut::Leak), true, "locked out: leak"),
         (locked(LockOut::StoreFailed), true, "locked out: store"),
         (locked(LockOut::ResetsWhileOpen), true, "locked out: resets"),
@@ -36,6 +38,8 @@ pub fn forbids(path: Path, seen: &Seen, told: &Told) -> Option<&'static str> {
         (fault.is_some_and(|kind| kind != FaultKind::Frozen), automatic, "probe implausible"),
         (fault == Some(FaultKind::Frozen), unattended, "frost"),
         (told.probed && seen.reading.is_none(), automatic, "no reading yet"),
+        // Last: alone it makes an intent wait; with any other reason that is given up.
+        (seen.inputs.supply == Supply::Busy, true, SUPPLY_BUSY),
     ];
     rows.into_iter().find(|(holds, blocks, _)| *holds && *blocks).map(|(.., why)| why)
 }
