@@ -93,6 +93,7 @@ enum Intent {
 
 /// What the device must remember over a reset, by the bystander's own book.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Default)]
+#[allow(clippy::struct_excessive_bools, reason = "entries of a book, not a state")]
 struct Book {
     unclosed: bool,
     unclosed_boots: u8,
