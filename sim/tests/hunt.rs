@@ -4,59 +4,25 @@
 //! (`drydown_sim::check`, whose bounds have their published sources): what that refutes at one end
 //! of a range, runs must show somewhere in it.
 
-use std::path::{Path, PathBuf};
-use std::process::{Command, Output};
+mod from_outside;
+
+use std::path::Path;
+use std::process::Output;
 
 use drydown_sim::check::{Kind, Severity, findings};
 use drydown_sim::hunt::{Found, Ranges, hunt};
 use drydown_sim::run::{Pace, run};
 use drydown_sim::scenario::{Setup, Source, vary};
 use drydown_sim::score::Verdict;
+use from_outside::{Folder, program, stderr, stdout};
 use serde_json::Value;
 
-/// A folder of its own for each test, removed at its end.
-struct Folder(PathBuf);
-
-impl Folder {
-    fn new(name: &str) -> Self {
-        let path = std::env::temp_dir().join(format!("drydown-hunt-{name}-{}", std::process::id()));
-        std::fs::create_dir_all(&path).expect("a temporary folder");
-        Self(path)
-    }
-
-    fn write(&self, name: &str, text: &str) -> String {
-        let path = self.0.join(name);
-        std::fs::write(&path, text).expect("a file in a temporary folder");
-        path.display().to_string()
-    }
-
-    fn names(&self) -> Vec<String> {
-        let entries = std::fs::read_dir(&self.0).expect("the folder");
-        entries.map(|entry| entry.expect("an entry").file_name().display().to_string()).collect()
-    }
-}
-
-impl Drop for Folder {
-    fn drop(&mut self) {
-        let _ = std::fs::remove_dir_all(&self.0);
-    }
-}
-
 fn drydown(folder: &Path, threads: &str, args: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_drydown"))
-        .current_dir(folder)
+    program(folder)
         .env("RAYON_NUM_THREADS", threads)
         .args(args)
         .output()
         .expect("the program starts")
-}
-
-fn stdout(output: &Output) -> String {
-    String::from_utf8_lossy(&output.stdout).into_owned()
-}
-
-fn stderr(output: &Output) -> String {
-    String::from_utf8_lossy(&output.stderr).into_owned()
 }
 
 fn scenario(name: &str) -> &'static str {
@@ -202,7 +168,7 @@ fn at_the_safe_end_alone_nothing_is_found() {
 
 #[test]
 fn the_written_file_shows_it_when_it_is_run_and_hunted_again() {
-    let folder = Folder::new("replay");
+    let folder = Folder::new("hunt-replay");
     let text = moving("dry-week", &[], "control.stop_pct", 55.0, 66.0);
     let file = folder.write("trough.toml", &text);
     let output = drydown(&folder.0, "2", &["hunt", &file, "--out", "worst.toml"]);
@@ -233,7 +199,7 @@ fn every_finding_is_one_for_which_run_would_not_leave_it() {
 
 #[test]
 fn any_number_of_threads_finds_the_same() {
-    let folder = Folder::new("threads");
+    let folder = Folder::new("hunt-threads");
     let text = moving("dry-week", &[], "control.max_open_s", 800.0, 1050.0);
     let file = folder.write("trough.toml", &text);
     let hunted = |threads, args: &[&str]| {
@@ -250,7 +216,7 @@ fn any_number_of_threads_finds_the_same() {
 
 #[test]
 fn the_names_of_the_json_report_are_pinned() {
-    let folder = Folder::new("json");
+    let folder = Folder::new("hunt-json");
     let text = moving("dry-week", &[], "control.stop_pct", 55.0, 66.0);
     let file = folder.write("trough.toml", &text);
     let output = drydown(&folder.0, "2", &["hunt", &file, "--format", "json", "--out", "w.toml"]);
@@ -318,7 +284,7 @@ fn the_names_of_the_json_report_are_pinned() {
 
 #[test]
 fn nothing_found_is_said_with_its_counts_and_promises_nothing() {
-    let folder = Folder::new("fine");
+    let folder = Folder::new("hunt-fine");
     let output = drydown(&folder.0, "2", &["hunt", "real-wet-week", "--cases", "40"]);
     assert_eq!(output.status.code(), Some(0), "{}", stdout(&output));
     let text = stdout(&output);
@@ -335,7 +301,7 @@ fn nothing_found_is_said_with_its_counts_and_promises_nothing() {
 
 #[test]
 fn what_only_hardware_can_stop_is_told_apart() {
-    let folder = Folder::new("hardware");
+    let folder = Folder::new("hunt-hardware");
     let text = format!(
         "{}\n[hunt]\ncases = 30\nstorms = false\nmost_acts = 0\nmost_faults = 1\n\n\
          [[hunt.fault]]\nkind = \"valve-stuck-open\"\n",
@@ -351,7 +317,7 @@ fn what_only_hardware_can_stop_is_told_apart() {
 
 #[test]
 fn bad_input_gets_exit_code_2_and_names_field_value_and_bound() {
-    let folder = Folder::new("bad");
+    let folder = Folder::new("hunt-bad");
     let bad = [
         ("name = \"control.stop\"\nleast = 1\nmost = 2", "hunt.field.0.name is `control.stop`"),
         ("name = \"control.stop_pct\"\nleast = -1\nmost = 2", "hunt.field.0.least is `-1`"),
@@ -389,7 +355,7 @@ fn bad_input_gets_exit_code_2_and_names_field_value_and_bound() {
 
 #[test]
 fn whatever_is_found_in_a_shipped_scenario_runs_again_as_a_file() {
-    let folder = Folder::new("shipped");
+    let folder = Folder::new("hunt-shipped");
     for shipped in drydown_sim::scenario::shipped::SHIPPED {
         let args = ["hunt", shipped.name, "--cases", "40", "--format", "json", "--out", "f.toml"];
         let output = drydown(&folder.0, "2", &args);

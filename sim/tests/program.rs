@@ -1,69 +1,20 @@
 //! The program from outside: exit codes, output, and what bad input gets.
 
-use std::path::{Path, PathBuf};
-use std::process::{Command, Output};
+mod from_outside;
 
+use std::path::Path;
+
+use from_outside::{Folder, changed, drydown, drydown_in, program, stderr};
 use serde_json::Value;
-
-/// A folder of its own for each test, removed at its end.
-struct Folder(PathBuf);
-
-impl Folder {
-    fn new(name: &str) -> Self {
-        let path = std::env::temp_dir().join(format!("drydown-{name}-{}", std::process::id()));
-        std::fs::create_dir_all(&path).expect("a temporary folder");
-        Self(path)
-    }
-
-    fn write(&self, name: &str, text: &str) -> String {
-        let path = self.0.join(name);
-        std::fs::write(&path, text).expect("a file in a temporary folder");
-        path.display().to_string()
-    }
-
-    fn names(&self) -> Vec<String> {
-        let entries = std::fs::read_dir(&self.0).expect("the folder");
-        entries.map(|entry| entry.expect("an entry").file_name().display().to_string()).collect()
-    }
-}
-
-impl Drop for Folder {
-    fn drop(&mut self) {
-        let _ = std::fs::remove_dir_all(&self.0);
-    }
-}
-
-fn drydown(args: &[&str]) -> Output {
-    drydown_in(Path::new("."), args)
-}
-
-fn drydown_in(folder: &Path, args: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_drydown"))
-        .current_dir(folder)
-        .args(args)
-        .output()
-        .expect("the program starts")
-}
-
-fn stderr(output: &Output) -> String {
-    String::from_utf8_lossy(&output.stderr).into_owned()
-}
 
 fn json(args: &[&str]) -> Value {
     let output = drydown(args);
     serde_json::from_slice(&output.stdout).unwrap_or_else(|_| panic!("{}", stderr(&output)))
 }
 
-/// The built-in scenario with one line of its text replaced.
-fn changed(from: &str, to: &str) -> String {
-    let text = include_str!("../scenarios/dry-week.toml");
-    assert!(text.contains(from), "the scenario has no `{from}`");
-    text.replacen(from, to, 1)
-}
-
 #[test]
 fn without_a_command_it_runs_the_dry_week_and_leaves_the_page() {
-    let folder = Folder::new("default");
+    let folder = Folder::new("program-default");
     let output = drydown_in(&folder.0, &[]);
     assert!(output.status.success(), "{}", stderr(&output));
     assert!(String::from_utf8_lossy(&output.stdout).contains("Port Averley"));
@@ -148,7 +99,7 @@ fn stepping_every_minute_decides_the_same_as_waking_when_asked() {
 
 #[test]
 fn the_trace_holds_the_same_events_for_both_paces() {
-    let folder = Folder::new("trace");
+    let folder = Folder::new("program-trace");
     let events = |name: &str, extra: &[&str]| -> Vec<String> {
         let path = folder.0.join(name).display().to_string();
         let mut args = vec!["run", "probe-slips", "--trace", &path];
@@ -191,7 +142,7 @@ fn a_probe_out_of_the_soil_is_refused_and_told() {
 
 #[test]
 fn frost_holds_water_back_and_is_no_fault_to_see_to() {
-    let folder = Folder::new("frost");
+    let folder = Folder::new("program-frost");
     let mild = include_str!("../scenarios/cool-month.toml");
     let cold =
         mild.replace("t_mean_c = 9", "t_mean_c = 1").replace("t_peak_c = 15", "t_peak_c = 6");
@@ -262,7 +213,7 @@ const BAD: &[(&str, &str, &str, &[&str])] = &[
 
 #[test]
 fn bad_input_is_named_and_nothing_is_written() {
-    let folder = Folder::new("bad");
+    let folder = Folder::new("program-bad");
     for (what, from, to, named) in BAD {
         let file = folder.write("bad.toml", &changed(from, to));
         let page = folder.0.join("page.html").display().to_string();
@@ -280,7 +231,7 @@ fn bad_input_is_named_and_nothing_is_written() {
 
 #[test]
 fn a_curve_that_is_not_monotone_is_refused() {
-    let folder = Folder::new("curve");
+    let folder = Folder::new("program-curve");
     let text = changed("[control]", "[probe]\ncalibrated_at_pct = [5, 30, 20]\n[control]");
     let output = drydown(&["run", &folder.write("curve.toml", &text)]);
     assert_eq!(output.status.code(), Some(2));
@@ -297,7 +248,7 @@ fn a_missing_file_is_named_and_a_shipped_name_suggested() {
 
 #[test]
 fn weather_with_gaps_is_refused_unless_told_to_fill_them() {
-    let folder = Folder::new("gaps");
+    let folder = Folder::new("program-gaps");
     let week = include_str!("../scenarios/schwingbach-dry-week.csv");
     let gappy: String = week
         .lines()
@@ -326,9 +277,9 @@ fn a_file_that_cannot_be_written_is_named() {
 
 #[test]
 fn an_interrupted_trace_keeps_what_was_written() {
-    let folder = Folder::new("interrupted");
+    let folder = Folder::new("program-interrupted");
     let path = folder.0.join("trace.csv");
-    let mut child = Command::new(env!("CARGO_BIN_EXE_drydown"))
+    let mut child = program(Path::new("."))
         .args(["run", "dry-week", "--days", "3600", "--trace"])
         .arg(&path)
         .stdout(std::process::Stdio::null())
@@ -354,7 +305,7 @@ fn help_shows_an_example() {
 
 #[test]
 fn a_campaign_too_short_to_show_anything_is_refused() {
-    let folder = Folder::new("campaign");
+    let folder = Folder::new("program-campaign");
     let output = drydown_in(&folder.0, &["campaign", "--days", "2", "--page", "page.html"]);
     assert_eq!(output.status.code(), Some(2));
     let told = stderr(&output);

@@ -1,34 +1,21 @@
 //! `drydown sweep` from outside: the same bytes however it is run, and the right recommendation.
 
+mod from_outside;
+
 use std::collections::BTreeMap;
 use std::fs;
-use std::path::{Path, PathBuf};
-use std::process::{Command, Output, Stdio};
+use std::path::Path;
+use std::process::{Output, Stdio};
 
 use drydown_sim::run::{Pace, run};
 use drydown_sim::scenario::{Setup, Source};
 use drydown_sim::score::{Findings, Verdict};
+use from_outside::{Folder, program, stderr};
 use serde_json::Value;
 
-/// A folder of its own for each test, removed at its end.
-struct Folder(PathBuf);
-
 impl Folder {
-    fn new(name: &str) -> Self {
-        let path =
-            std::env::temp_dir().join(format!("drydown-sweep-{name}-{}", std::process::id()));
-        let _ = fs::remove_dir_all(&path);
-        fs::create_dir_all(&path).expect("a temporary folder");
-        Self(path)
-    }
-
     fn sweep(&self, args: &[&str]) -> Output {
-        Command::new(env!("CARGO_BIN_EXE_drydown"))
-            .current_dir(&self.0)
-            .arg("sweep")
-            .args(args)
-            .output()
-            .expect("the program starts")
+        program(&self.0).arg("sweep").args(args).output().expect("the program starts")
     }
 
     /// Sweeps, and expects that it ends well.
@@ -48,16 +35,6 @@ impl Folder {
         });
         files.collect()
     }
-}
-
-impl Drop for Folder {
-    fn drop(&mut self) {
-        let _ = fs::remove_dir_all(&self.0);
-    }
-}
-
-fn stderr(output: &Output) -> String {
-    String::from_utf8_lossy(&output.stderr).into_owned()
 }
 
 /// Two values on each of two axes, four runs each.
@@ -88,7 +65,7 @@ fn assert_same(a: &BTreeMap<String, Vec<u8>>, b: &BTreeMap<String, Vec<u8>>) {
 
 #[test]
 fn one_thread_and_two_write_the_same_bytes() {
-    let folder = Folder::new("threads");
+    let folder = Folder::new("sweep-threads");
     let one = folder.swept(&small(&["--threads", "1", "--out", "one"]));
     let two = folder.swept(&small(&["--threads", "2", "--out", "two"]));
     assert_eq!(one.stdout, two.stdout);
@@ -109,7 +86,7 @@ fn one_thread_and_two_write_the_same_bytes() {
 
 #[test]
 fn a_sweep_that_was_killed_goes_on_and_ends_with_the_same_bytes() {
-    let folder = Folder::new("killed");
+    let folder = Folder::new("sweep-killed");
     let long = [
         "dry-week",
         "--days",
@@ -127,8 +104,7 @@ fn a_sweep_that_was_killed_goes_on_and_ends_with_the_same_bytes() {
         "--short-hours",
         "1000",
     ];
-    let mut child = Command::new(env!("CARGO_BIN_EXE_drydown"))
-        .current_dir(&folder.0)
+    let mut child = program(&folder.0)
         .arg("sweep")
         .args(long)
         .args(["--out", "killed"])
@@ -162,7 +138,7 @@ fn a_sweep_that_was_killed_goes_on_and_ends_with_the_same_bytes() {
 
 #[test]
 fn three_parts_put_together_are_the_whole() {
-    let folder = Folder::new("parts");
+    let folder = Folder::new("sweep-parts");
     for part in ["1/3", "2/3", "3/3"] {
         let out = part.replace('/', "-");
         folder.swept(&small(&["--shard", part, "--out", &out]));
@@ -185,7 +161,7 @@ fn three_parts_put_together_are_the_whole() {
 
 #[test]
 fn bad_input_is_named_and_nothing_is_written() {
-    let folder = Folder::new("bad");
+    let folder = Folder::new("sweep-bad");
     for (args, told) in [
         (&["dry-week", "--vary", "control.start=40..50"][..], "Is `control.start_pct` meant?"),
         (
@@ -215,7 +191,7 @@ fn bad_input_is_named_and_nothing_is_written() {
 
 #[test]
 fn another_sweep_is_not_gone_on_with_and_what_changed_is_named() {
-    let folder = Folder::new("changed");
+    let folder = Folder::new("sweep-changed");
     let text = include_str!("../scenarios/dry-week.toml");
     let file = folder.0.join("mine.toml");
     fs::write(&file, text).expect("a file");
@@ -278,7 +254,7 @@ fn another_sweep_is_not_gone_on_with_and_what_changed_is_named() {
 
 #[test]
 fn it_recommends_nothing_where_every_setting_breaks_something() {
-    let folder = Folder::new("none");
+    let folder = Folder::new("sweep-none");
     // Ten seconds in a day water no trough through a hot week.
     let starved = [
         "dry-week",
@@ -342,7 +318,7 @@ fn by_hand(start: f64, stop: f64) -> Option<Naive> {
 
 #[test]
 fn the_recommendation_is_what_trying_everything_by_hand_finds() {
-    let folder = Folder::new("brute");
+    let folder = Folder::new("sweep-brute");
     let output = folder.swept(&[
         "dry-week",
         "--vary",
@@ -440,7 +416,7 @@ fn the_recommendation_is_what_trying_everything_by_hand_finds() {
 
 #[test]
 fn the_recommended_file_runs_to_the_litres_of_its_row() {
-    let folder = Folder::new("again");
+    let folder = Folder::new("sweep-again");
     let output = folder.swept(&small(&["--out", "out", "--format", "json", "--cases"]));
     let cases: Value = serde_json::from_slice(&output.stdout).expect("JSON");
     let table: Value =
@@ -459,7 +435,7 @@ fn the_recommended_file_runs_to_the_litres_of_its_row() {
 
 #[test]
 fn the_names_of_the_tables_are_pinned() {
-    let folder = Folder::new("names");
+    let folder = Folder::new("sweep-names");
     let csv = folder.swept(&small(&["--out", "out", "--format", "csv"])).stdout;
     let head = String::from_utf8(csv).expect("text").lines().next().expect("a head").to_owned();
     assert_eq!(
@@ -524,7 +500,7 @@ fn the_names_of_the_tables_are_pinned() {
 
 #[test]
 fn spread_settings_and_the_usual_ones_are_judged_as_well() {
-    let folder = Folder::new("spread");
+    let folder = Folder::new("sweep-spread");
     let spread = [
         "dry-week",
         "--days",

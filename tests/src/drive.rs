@@ -5,7 +5,23 @@
 //! the interrupts in between changes nothing and makes simulated weeks affordable.
 
 use drydown::cutoff::{Cutoff, Handle, Pins, Sequence, Words};
-use drydown::zone::{Drive, Outcome};
+use drydown::guard::Path;
+use drydown::quantity::Millis;
+use drydown::zone::{Drive, Events, Next, Outcome, Permit, Rest};
+
+/// An outcome that says only what the cut-off listens to. Milliseconds.
+pub fn order(permit: Option<u32>, renew: bool, step_within: u32) -> Outcome {
+    let length = |ms| Permit { length: Millis(ms), path: Path::Automatic };
+    Outcome {
+        permit: permit.map(length),
+        renew,
+        step_within: Millis(step_within),
+        record: None,
+        next: Next { at: 1, sample: None, power_probe_at: None },
+        rest: Rest::Stay,
+        events: Events::default(),
+    }
+}
 
 /// Cut-off and handle of one life of the chip.
 pub struct FastDrive {

@@ -12,6 +12,7 @@
 //! - a person who initialises a device vouches for what ran before the record was lost, and for
 //!   nothing that ran since.
 
+mod promises;
 mod seen;
 mod supervision;
 mod table;

@@ -1,25 +1,9 @@
 //! The cut-off: races of words, the wrap of its counter, and the fast form the adversary uses.
 
 use drydown::cutoff::{Cutoff, Handle, Pins, Sequence, Words};
-use drydown::guard::Path;
 use drydown::quantity::Millis;
-use drydown::zone::{Events, Next, Outcome, Permit, Rest};
-use drydown_tests::drive::FastDrive;
+use drydown_tests::drive::{FastDrive, order};
 use proptest::prelude::*;
-
-/// An outcome that says only what the cut-off listens to.
-fn order(permit: Option<u32>, renew: bool, step_within: u32) -> Outcome {
-    let length = |ms| Permit { length: Millis(ms), path: Path::Automatic };
-    Outcome {
-        permit: permit.map(length),
-        renew,
-        step_within: Millis(step_within),
-        record: None,
-        next: Next { at: 1, sample: None, power_probe_at: None },
-        rest: Rest::Stay,
-        events: Events::default(),
-    }
-}
 
 fn words() -> &'static Words {
     Box::leak(Box::default())

@@ -1,17 +1,16 @@
-//! The report as one page that needs nothing else: no script, no font, no picture from elsewhere.
+//! The report of a run as a page.
 
-use maud::{DOCTYPE, Markup, PreEscaped, html};
+use maud::{Markup, PreEscaped, html};
 
 use super::calendar::Calendar;
 use super::cautions::CAUTIONS;
 use super::days::{Days, Stretch, length_in_days};
+use super::page::page;
 use super::sentences::{self, Section};
 use super::units::glued;
 use super::{chart, details, happenings};
 use crate::scenario::Setup;
 use crate::score::{Findings, Verdict};
-
-pub(super) const STYLE: &str = include_str!("page.css");
 
 /// The report of a run as a page: sentences, strip chart, days, details, cautions.
 ///
@@ -21,44 +20,29 @@ pub fn html(name: &str, setup: &Setup, findings: &Findings) -> String {
     let happenings = happenings::of(setup, findings);
     let days = Days::of(setup, findings, &happenings);
     let title = &setup.scenario.title;
-    let page = html! {
-        (DOCTYPE)
-        html lang="en" {
-            head {
-                meta charset="utf-8";
-                meta name="viewport" content="width=device-width, initial-scale=1";
-                meta name="color-scheme" content="light dark";
-                title { (title) }
-                style { (PreEscaped(STYLE)) }
+    let content = html! {
+        p.under {
+            (length_in_days(setup)) " from " (calendar.first_date()) ", "
+            (setup.scenario.site.name)
+        }
+        (findings_section(&sentences::of(setup, findings), findings))
+        section aria-labelledby="strip" {
+            h2 #strip { "The run as a strip" }
+            div.scrolls tabindex="0" role="group" aria-label="Strip chart, scrolls sideways" {
+                (PreEscaped(chart::svg(setup, findings, &happenings, &days)))
             }
-            body {
-                main {
-                    h1 { (title) }
-                    p.under {
-                        (length_in_days(setup)) " from " (calendar.first_date()) ", "
-                        (setup.scenario.site.name)
-                    }
-                    (findings_section(&sentences::of(setup, findings), findings))
-                    section aria-labelledby="strip" {
-                        h2 #strip { "The run as a strip" }
-                        div.scrolls tabindex="0" role="group" aria-label="Strip chart, scrolls sideways" {
-                            (PreEscaped(chart::svg(setup, findings, &happenings, &days)))
-                        }
-                        p.about { (setup.scenario.about.trim()) }
-                    }
-                    (days_section(&calendar, &days))
-                    (details_section(name, setup, findings))
-                    section aria-labelledby="cautions" {
-                        h2 #cautions { "What no simulation can see" }
-                        dl.cautions {
-                            @for (heading, text) in CAUTIONS { dt { (heading) } dd { (text) } }
-                        }
-                    }
-                }
+            p.about { (setup.scenario.about.trim()) }
+        }
+        (days_section(&calendar, &days))
+        (details_section(name, setup, findings))
+        section aria-labelledby="cautions" {
+            h2 #cautions { "What no simulation can see" }
+            dl.cautions {
+                @for (heading, text) in CAUTIONS { dt { (heading) } dd { (text) } }
             }
         }
     };
-    page.into_string() + "\n"
+    page(title, "", &content)
 }
 
 fn findings_section(sections: &[Section], findings: &Findings) -> Markup {

@@ -13,6 +13,7 @@ mod details;
 mod happenings;
 mod html;
 mod json;
+mod page;
 pub mod sentences;
 mod stress_point;
 pub mod sweep;

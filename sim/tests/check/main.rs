@@ -3,6 +3,8 @@
 
 mod agreement;
 mod bounds;
+#[path = "../from_outside/mod.rs"]
+mod from_outside;
 mod outside;
 mod plain;
 mod shipped;

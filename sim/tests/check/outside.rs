@@ -1,45 +1,9 @@
 //! The command from outside: exit codes, text, and the names of its JSON.
 
-use std::path::PathBuf;
-use std::process::{Command, Output};
-
 use drydown_sim::check::Kind;
 use serde_json::Value;
 
-/// A folder of its own for each test, removed at its end.
-struct Folder(PathBuf);
-
-impl Folder {
-    fn new(name: &str) -> Self {
-        let path =
-            std::env::temp_dir().join(format!("drydown-check-{name}-{}", std::process::id()));
-        std::fs::create_dir_all(&path).expect("a temporary folder");
-        Self(path)
-    }
-
-    /// The built-in scenario with one piece of its text replaced, as a file.
-    fn changed(&self, from: &str, to: &str) -> String {
-        let text = include_str!("../../scenarios/dry-week.toml");
-        assert!(text.contains(from), "the scenario has no `{from}`");
-        let path = self.0.join("scenario.toml");
-        std::fs::write(&path, text.replacen(from, to, 1)).expect("a file");
-        path.display().to_string()
-    }
-}
-
-impl Drop for Folder {
-    fn drop(&mut self) {
-        let _ = std::fs::remove_dir_all(&self.0);
-    }
-}
-
-fn drydown(args: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_drydown")).args(args).output().expect("the program starts")
-}
-
-fn stdout(output: &Output) -> String {
-    String::from_utf8_lossy(&output.stdout).into_owned()
-}
+use crate::from_outside::{Folder, drydown, stdout};
 
 #[test]
 fn without_a_scenario_it_checks_the_dry_week_and_refutes_nothing() {
@@ -52,7 +16,7 @@ fn without_a_scenario_it_checks_the_dry_week_and_refutes_nothing() {
 
 #[test]
 fn something_refuted_ends_with_one_and_names_field_and_line() {
-    let folder = Folder::new("refuted");
+    let folder = Folder::new("check-refuted");
     let file = folder.changed("stop_pct = 55", "stop_pct = 74.5");
     let output = drydown(&["check", &file]);
     assert_eq!(output.status.code(), Some(1));
@@ -143,7 +107,7 @@ fn the_names_of_the_kinds_are_pinned() {
 /// What the controller's own check refuses is bad input, named as `run` names it.
 #[test]
 fn what_cannot_be_prepared_is_bad_input() {
-    let folder = Folder::new("bad");
+    let folder = Folder::new("check-bad");
     for (from, to, named) in [
         ("days = 7", "days = -1", "days"),
         // Drier than this the probe cannot tell air from soil.

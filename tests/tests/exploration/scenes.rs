@@ -140,43 +140,9 @@ fn base<P>(policy: P) -> ZoneConfig<P> {
     }
 }
 
-fn told<P: Policy + Copy>(config: &ZoneConfig<P>) -> Told {
-    let (limits, timing, response) = (config.limits, config.timing, config.response);
-    let ms = |time: Millis| u64::from(time.0);
-    let probed = !matches!(config.probes, Probes::None);
-    Told {
-        window: ms(config.window.length()),
-        limits: [
-            ms(limits.per_day),
-            ms(limits.fallback_per_day),
-            ms(limits.local_per_day),
-            ms(limits.remote_per_day),
-            ms(limits.bench_per_day),
-        ],
-        max_open: ms(limits.max_open),
-        min_open: ms(limits.min_open),
-        min_closed: ms(limits.min_closed),
-        hold_off: ms(timing.hold_off),
-        tick: ms(timing.tick),
-        watchdog: ms(timing.watchdog),
-        run_down: ms(timing.run_down),
-        slack: ms(timing.slack),
-        open_step: ms(timing.open_step),
-        commit_wait: ms(timing.commit_wait),
-        jumps: u64::from(timing.jumps_per_day),
-        longest_promise: if probed { ms(config.sampling.period) } else { 3_600_000 },
-        remote_longest: ms(config.by_hand.remote_longest),
-        remote_acknowledge: config.by_hand.remote_acknowledge,
-        resets_while_open: timing.resets_while_open,
-        probed,
-        sample_period: ms(config.sampling.period),
-        usable: (100, 3_900),
-        lowest_supply_mv: 0,
-        stop_and_detection: (3_500, response.detection),
-        judged: (ms(response.judged_after), ms(response.window), response.tries),
-        unit: 64,
-        slots: u64::from(SLOTS),
-    }
+fn told<P>(config: &ZoneConfig<P>) -> Told {
+    let window = u64::from(config.window.length().0);
+    Told { window, slots: u64::from(SLOTS), ..Told::of(config, 3_500) }
 }
 
 fn scene<P: Policy + Copy>(

@@ -2,27 +2,13 @@
 //! an opening.
 
 use drydown::cutoff::{Bank, BankHandle, Cutoff, Handle, Pins, Sequence, Words};
-use drydown::guard::Path;
 use drydown::quantity::Millis;
-use drydown::zone::{Events, Next, Outcome, Permit, Rest};
+use drydown::zone::Outcome;
+use drydown_tests::drive::order;
 use drydown_tests::supply::{Bystander, Promise};
 use proptest::prelude::*;
 
 const VALVES: usize = 3;
-
-/// An outcome that says only what the cut-off listens to.
-fn order(permit: Option<u32>, renew: bool, step_within: u32) -> Outcome {
-    let length = |ms| Permit { length: Millis(ms), path: Path::Automatic };
-    Outcome {
-        permit: permit.map(length),
-        renew,
-        step_within: Millis(step_within),
-        record: None,
-        next: Next { at: 1, sample: None, power_probe_at: None },
-        rest: Rest::Stay,
-        events: Events::default(),
-    }
-}
 
 fn words() -> &'static [Words; VALVES] {
     Box::leak(Box::new([const { Words::new() }; VALVES]))

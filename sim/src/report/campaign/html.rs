@@ -1,6 +1,6 @@
-//! The campaign as one page that needs nothing else: the matrix as a picture, then its tables.
+//! The campaign as a page: the matrix as a picture, then its tables.
 
-use maud::{DOCTYPE, Markup, PreEscaped, html};
+use maud::{Markup, PreEscaped, html};
 
 use super::grid;
 use super::rows::{Gathered, HEADS, figures, single, verdict};
@@ -9,7 +9,7 @@ use crate::campaign::Campaign;
 use crate::campaign::matrix::Extent;
 use crate::campaign::verdict::Verdict;
 use crate::fault::{Family, Kind};
-use crate::report::html::STYLE;
+use crate::report::page::page;
 use crate::report::units::glued;
 
 const MATRIX_STYLE: &str = include_str!("matrix.css");
@@ -19,38 +19,23 @@ const MATRIX_STYLE: &str = include_str!("matrix.css");
 pub fn html(name: &str, campaign: &Campaign, extent: &Extent) -> String {
     let gathered = Gathered::new(campaign);
     let scenario = campaign.settings.first().map(|one| &one.setup.scenario);
-    let title = scenario.map_or("", |one| one.title.as_str());
+    let title = format!("Faults in: {}", scenario.map_or("", |one| one.title.as_str()));
     let wrong = sentences::wrong(campaign, &gathered);
-    let page = html! {
-        (DOCTYPE)
-        html lang="en" {
-            head {
-                meta charset="utf-8";
-                meta name="viewport" content="width=device-width, initial-scale=1";
-                meta name="color-scheme" content="light dark";
-                title { "Faults in: " (title) }
-                style { (PreEscaped(STYLE)) (PreEscaped(MATRIX_STYLE)) }
-            }
-            body {
-                main {
-                    h1 { "Faults in: " (title) }
-                    p.under { "scenario " (name) }
-                    (findings(campaign, extent, &wrong))
-                    (matrix(campaign, &gathered))
-                    (hardware_section(
-                        "beyond", "What no software stops, and what does",
-                        &sentences::beyond(campaign, &gathered),
-                    ))
-                    (hardware_section(
-                        "unseen", "What nothing fitted sees, and what would",
-                        &sentences::unseen(campaign, &gathered),
-                    ))
-                    (singles(campaign, &gathered))
-                }
-            }
-        }
+    let content = html! {
+        p.under { "scenario " (name) }
+        (findings(campaign, extent, &wrong))
+        (matrix(campaign, &gathered))
+        (hardware_section(
+            "beyond", "What no software stops, and what does",
+            &sentences::beyond(campaign, &gathered),
+        ))
+        (hardware_section(
+            "unseen", "What nothing fitted sees, and what would",
+            &sentences::unseen(campaign, &gathered),
+        ))
+        (singles(campaign, &gathered))
     };
-    page.into_string() + "\n"
+    page(&title, MATRIX_STYLE, &content)
 }
 
 fn findings(campaign: &Campaign, extent: &Extent, wrong: &[String]) -> Markup {

@@ -1,6 +1,6 @@
 //! What a sweep showed, for people and for programs. The same rows give the same bytes.
 
-mod page;
+mod html;
 mod picture;
 mod sentences;
 mod tables;
@@ -15,7 +15,7 @@ use crate::sweep::choice::Choice;
 use crate::sweep::folder::Asked;
 use crate::sweep::setting::{Setting, each};
 
-pub use page::html;
+pub use html::html;
 pub use tables::{cases_json, settings_csv, settings_json};
 pub use text::text;
 

@@ -1,10 +1,10 @@
-//! A sweep as one page that needs nothing else: sentences, picture, the settings nothing beats.
+//! A sweep as a page: sentences, picture, the settings nothing beats.
 
-use maud::{DOCTYPE, Markup, PreEscaped, html};
+use maud::{Markup, PreEscaped, html};
 
 use super::words::{name, value};
 use super::{MOST_LISTED, Telling, picture, sentences};
-use crate::report::html::STYLE;
+use crate::report::page::page;
 use crate::report::units::glued;
 use crate::sweep::case::{APPLIED_L, DRAINED_L, STRESS_H};
 use crate::sweep::setting::Status;
@@ -23,43 +23,28 @@ svg .taken { fill: none; stroke: var(--yes); stroke-width: 2.4; }
 pub fn html(telling: &Telling<'_>) -> String {
     let scenario = &telling.base.setup().scenario;
     let title = format!("Settings for: {}", scenario.title);
-    let page = html! {
-        (DOCTYPE)
-        html lang="en" {
-            head {
-                meta charset="utf-8";
-                meta name="viewport" content="width=device-width, initial-scale=1";
-                meta name="color-scheme" content="light dark";
-                title { (title) }
-                style { (PreEscaped(STYLE)) (PreEscaped(MARKS)) }
+    let content = html! {
+        p.under { (scenario.site.name) }
+        (findings(telling))
+        section aria-labelledby="trade" {
+            h2 #trade { "Plants against water" }
+            div.scrolls tabindex="0" role="group" aria-label="Picture, scrolls sideways" {
+                (PreEscaped(picture::svg(telling)))
             }
-            body {
-                main {
-                    h1 { (title) }
-                    p.under { (scenario.site.name) }
-                    (findings(telling))
-                    section aria-labelledby="trade" {
-                        h2 #trade { "Plants against water" }
-                        div.scrolls tabindex="0" role="group" aria-label="Picture, scrolls sideways" {
-                            (PreEscaped(picture::svg(telling)))
-                        }
-                        p.about { (scenario.about.trim()) }
-                    }
-                    @if !telling.unbeaten.is_empty() { (unbeaten(telling)) }
-                    section aria-labelledby="means" {
-                        h2 #means { "What this means" }
-                        p.about {
-                            "A setting holds when after every run one would leave it, no rule was "
-                            "broken, and plants were not short of water for longer than is allowed. "
-                            "It is a promise about these runs of a model, never about your plants: "
-                            "stay with a new setting for its first weeks."
-                        }
-                    }
-                }
+            p.about { (scenario.about.trim()) }
+        }
+        @if !telling.unbeaten.is_empty() { (unbeaten(telling)) }
+        section aria-labelledby="means" {
+            h2 #means { "What this means" }
+            p.about {
+                "A setting holds when after every run one would leave it, no rule was "
+                "broken, and plants were not short of water for longer than is allowed. "
+                "It is a promise about these runs of a model, never about your plants: "
+                "stay with a new setting for its first weeks."
             }
         }
     };
-    page.into_string() + "\n"
+    page(&title, MARKS, &content)
 }
 
 fn findings(telling: &Telling<'_>) -> Markup {
