@@ -26,6 +26,19 @@ fn read(
     state.current(stale_after)
 }
 
+/// The verdict that is told. A probe that was never read has no reading to be judged, but its silence
+/// is as old as the boot: it is stale when a reading of that age would be.
+fn verdict(
+    reading: Option<Reading>,
+    state: &ProbeState,
+    stale_after: Millis,
+) -> Option<ProbeFault> {
+    match reading {
+        Some(reading) => reading.fault,
+        None => (state.age_of_last() > stale_after).then_some(ProbeFault::Stale),
+    }
+}
+
 impl<P: Policy + Copy> Zone<P> {
     fn sample_period(&self) -> Millis {
         let sampling = &self.config.config().sampling;
@@ -96,13 +109,16 @@ impl<P: Policy + Copy> Zone<P> {
             Probes::None => return false,
             Probes::One(probe) => {
                 let reading = read(first_state, probe, burst, context, stale_after);
-                (reading, [reading.and_then(|reading| reading.fault), None], None, false)
+                (reading, [verdict(reading, first_state, stale_after), None], None, false)
             }
             Probes::Two { first, second, most_apart, .. } => {
                 let one = read(first_state, first, burst, context, stale_after);
                 let burst = inputs.second_burst.as_ref();
                 let other = read(second_state, second, burst, context, stale_after);
-                let faults = [one, other].map(|read| read.and_then(|reading| reading.fault));
+                let faults = [
+                    verdict(one, first_state, stale_after),
+                    verdict(other, second_state, stale_after),
+                ];
                 match (one, other) {
                     (Some(one), Some(other)) => {
                         let both = combine(&one, &other, *most_apart);

@@ -3,6 +3,7 @@
 use drydown::guard::{Condition, Path};
 use drydown::persist::{Record, RecordNumber, Store, Stored};
 use drydown::policy::{BuiltIn, Policy};
+use drydown::probe::ProbeFault;
 use drydown::quantity::Millis;
 use drydown::zone::{
     Boot, BootCause, CheckedZone, Command, Drive, Event, Inputs, Order, Origin, Outcome, Rest,
@@ -205,4 +206,20 @@ fn nothing_is_laid_aside_before_a_deep_rest_is_allowed() {
     waters_at_once(&mut device, &mut zone);
     assert!(!zone.retain(&mut device.place));
     refused(&mut device, "an opening under way");
+}
+
+/// A reading every ten minutes, stale after three of them.
+#[test]
+fn a_probe_never_read_since_the_boot_is_told_once_when_a_reading_would_be_stale() {
+    let stale = Event::Probe(0, Some(ProbeFault::Stale));
+    let mut garden = Garden::new(trough());
+    garden.probe = Shows::Nothing;
+    garden.run(29 * MINUTE);
+    assert!(!garden.told(stale), "{:?}", garden.log);
+    garden.run(5 * HOUR);
+    assert_eq!(garden.log.iter().filter(|(_, event)| *event == stale).count(), 1);
+    assert_eq!(garden.opened(), [], "it opens nothing");
+    garden.probe = Shows::Soil(3_000);
+    garden.run(11 * MINUTE);
+    assert!(garden.told(Event::Probe(0, None)));
 }
