@@ -13,51 +13,17 @@ use drydown::cutoff::{Cutoff, Handle, Sequence, Words};
 use drydown::hal::{Actuators, Debounced, Output, Polarity, burst_of};
 use drydown::logbook::Logbook;
 use drydown::persist::{Record, RecordNumber, Store, Stored};
-use drydown::policy::{BuiltIn, Policy, Timer};
+use drydown::policy::{BuiltIn, Policy};
 use drydown::probe::{ProbeConfig, Rail};
 use drydown::quantity::{Millis, Moisture, RawCounts};
 use drydown::zone::{
     Air, Boot, BootCause, CheckedZone, Command, Drive, Inputs, Link, Order, Origin, Probes,
     Retained, Signals, Supply, Writing, Zone, ZoneConfig, turn,
 };
-use embedded_hal::digital::{ErrorKind, ErrorType, InputPin, OutputPin};
+use link_check::{Pin, ZONE};
 use panic_never as _;
 
-/// Invented numbers of the simplest zone. Which policy and probes it has, and every number, the
-/// compiler is not told.
-const ZONE: ZoneConfig = {
-    let every = Millis::from_hours(24);
-    let policy = BuiltIn::Timer(Timer { dose: Millis::from_secs(30), every });
-    ZoneConfig::usual(Probes::None, policy, Millis::from_mins(5), Millis::from_mins(10))
-};
-
 static WORDS: Words = Words::new();
-
-struct Pin;
-
-impl ErrorType for Pin {
-    type Error = ErrorKind;
-}
-
-impl OutputPin for Pin {
-    fn set_low(&mut self) -> Result<(), ErrorKind> {
-        black_box(Ok(()))
-    }
-
-    fn set_high(&mut self) -> Result<(), ErrorKind> {
-        black_box(Ok(()))
-    }
-}
-
-impl InputPin for Pin {
-    fn is_high(&mut self) -> Result<bool, ErrorKind> {
-        black_box(Ok(true))
-    }
-
-    fn is_low(&mut self) -> Result<bool, ErrorKind> {
-        black_box(Ok(false))
-    }
-}
 
 struct Flash;
 

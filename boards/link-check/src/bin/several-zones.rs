@@ -9,38 +9,14 @@ use drydown::cutoff::{Bank, BankHandle, Sequence, Words};
 use drydown::hal::{BankActuators, Output, Polarity};
 use drydown::manifold::{Feed, Manifold, ManifoldConfig, round};
 use drydown::persist::{Flash, FlashStore, ZoneIndex};
-use drydown::policy::{BuiltIn, Timer};
 use drydown::quantity::{Flow, Millis};
-use drydown::zone::{Boot, BootCause, CheckedZone, Inputs, Probes, Zone, ZoneConfig};
-use embedded_hal::digital::{ErrorKind, ErrorType, OutputPin};
+use drydown::zone::{Boot, BootCause, CheckedZone, Inputs, Zone};
+use link_check::{Pin, ZONE};
 use panic_never as _;
 
 const ZONES: usize = 3;
 
-/// Invented numbers of the simplest zone; the compiler is told none of them.
-const ZONE: ZoneConfig = {
-    let every = Millis::from_hours(24);
-    let policy = BuiltIn::Timer(Timer { dose: Millis::from_secs(30), every });
-    ZoneConfig::usual(Probes::None, policy, Millis::from_mins(5), Millis::from_mins(10))
-};
-
 static WORDS: [Words; ZONES] = [const { Words::new() }; ZONES];
-
-struct Pin;
-
-impl ErrorType for Pin {
-    type Error = ErrorKind;
-}
-
-impl OutputPin for Pin {
-    fn set_low(&mut self) -> Result<(), ErrorKind> {
-        black_box(Ok(()))
-    }
-
-    fn set_high(&mut self) -> Result<(), ErrorKind> {
-        black_box(Ok(()))
-    }
-}
 
 struct Chip;
 
