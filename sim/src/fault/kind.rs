@@ -121,8 +121,8 @@ kinds! {
     /// (Schwamback et al. 2023: 63 units differ).
     ProbeSwapped "probe-swapped", Probe, "another probe is read with the old calibration",
         8.0 in -50.0..=50.0;
-    /// The probe's supply is low by `amount` percent (5.8 % of reading for 4.9 % of supply:
-    /// Miceuz/i2c-moisture-sensor issue 14).
+    /// The probe's supply is low by `amount` percent (5.8 % of reading for 4.9 % of supply
+    /// were measured on one open design).
     ProbeSupplySags "probe-supply-sags", Probe, "the probe's supply sags", 5.0 in -20.0..=20.0;
     /// Disturbed by a radio or motor: `amount` counts of further noise ("bounce all over the place
     /// while the radio is active": micropython issue 7514).
