@@ -126,6 +126,15 @@ impl Millis {
         if self.0 > other.0 { self } else { other }
     }
 
+    /// The sooner of two things that are due in so long; one that is due in no time is not due at
+    /// all.
+    #[must_use]
+    pub(crate) const fn sooner(self, other: Self) -> Self {
+        // Zero becomes the longest, and nothing has to be asked.
+        let (one, other) = (self.0.wrapping_sub(1), other.0.wrapping_sub(1));
+        Self(if one < other { one } else { other }.wrapping_add(1))
+    }
+
     /// Whether no time is left.
     pub const fn is_zero(self) -> bool {
         self.0 == 0

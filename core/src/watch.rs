@@ -310,6 +310,11 @@ impl Watch {
         self.raised & alarm.bit() != 0
     }
 
+    /// Whether any alarm is raised.
+    pub const fn is_any_raised(&self) -> bool {
+        self.raised != 0
+    }
+
     /// Time since water last reached the soil, as far as is known.
     pub const fn since_water(&self) -> Millis {
         self.since_water

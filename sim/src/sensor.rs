@@ -343,7 +343,8 @@ impl Probe {
     /// Rounds to a count and clips to the converter's window.
     fn convert(&self, level: f64) -> u16 {
         let (floor, ceiling) = self.spec.window;
-        (level.round().clamp(0.0, self.full_scale()) as u16).clamp(floor, ceiling)
+        // Nothing here is negative: half a count more, cut off.
+        ((level.clamp(0.0, self.full_scale()) + 0.5) as u16).clamp(floor, ceiling)
     }
 }
 

@@ -377,15 +377,9 @@ impl Guard {
     pub(crate) fn due_in(&self, rules: &Rules, drive: Drive) -> Millis {
         let mut due = self.ledger.turns_in(&rules.plan).min(rules.longest_promise);
         if self.open().is_none() {
-            for left in [self.hold_off, self.clock_hold, self.back_off] {
-                if !left.is_zero() {
-                    due = due.min(left);
-                }
-            }
+            due = due.sooner(self.hold_off).sooner(self.clock_hold).sooner(self.back_off);
         }
-        if let Some(left) = self.response.judged_in().filter(|left| !left.is_zero()) {
-            due = due.min(left);
-        }
+        due = due.sooner(self.response.judged_in().unwrap_or(Millis::ZERO));
         match self.phase {
             Phase::Closed => {
                 if !self.rested {

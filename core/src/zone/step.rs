@@ -31,7 +31,6 @@ struct Passed {
 
 impl<P: Policy + Copy> Zone<P> {
     /// One step at `now` (milliseconds on a clock that should not jump).
-    #[inline]
     pub fn step(&mut self, now: u64, inputs: &Inputs) -> Outcome {
         let mut outcome = Outcome::blank(now);
         self.decide(now, inputs, &mut outcome);
@@ -55,7 +54,8 @@ impl<P: Policy + Copy> Zone<P> {
             self.state.guard.read(self.config.rules(), moisture, events);
         }
         self.note_signals(inputs, events);
-        let conditions = self.conditions(inputs);
+        let of_reading = self.reading_conditions(inputs.drive);
+        let conditions = self.conditions(inputs, of_reading);
         let demand = self.demand(passed, fresh, came);
         let ask = self.ask(demand, conditions).filter(|_| !end);
         let keep = self.keep(demand, end);
@@ -70,6 +70,10 @@ impl<P: Policy + Copy> Zone<P> {
         self.tell_ruling(&ruling, events);
         self.meters.watch.wants(demand.is_some(), passed.credited);
         self.watch(passed, on_grid, fresh, inputs, &ruling, events);
+        // What stayed open is read as it was; where something changed the reading counts anew.
+        let of_reading =
+            if ruling.renew { of_reading } else { self.reading_conditions(inputs.drive) };
+        self.state.left_to_stance = self.automatic_cannot(of_reading);
         self.conclude(now, inputs, &ruling, outcome);
     }
 
@@ -109,8 +113,10 @@ impl<P: Policy + Copy> Zone<P> {
         let Passed { credited, shown } = passed;
         let state = &mut self.state;
         state.guard.age(self.config.rules(), credited, events);
-        for probe in &mut state.probes {
-            probe.age(credited);
+        let [first, second] = &mut state.probes;
+        first.age(credited);
+        if let Probes::Two { .. } = self.config.config().probes {
+            second.age(credited);
         }
         state.reading_age = state.reading_age.plus(shown);
         // The burst was promised on the clock of `now`: after a late step it is due, not thrown away.
@@ -129,6 +135,13 @@ impl<P: Policy + Copy> Zone<P> {
         {
             wish.patience = wish.patience.minus(credited);
         }
+        if state.wish.is_some() || !state.bench_left.is_zero() {
+            self.age_of_mode(credited, events);
+        }
+    }
+
+    /// Bench mode and a dose by hand end by themselves.
+    fn age_of_mode(&mut self, credited: Millis, events: &mut Events) {
         let before = self.mode();
         let state = &mut self.state;
         state.bench_left = state.bench_left.minus(credited);
@@ -149,12 +162,12 @@ impl<P: Policy + Copy> Zone<P> {
     }
 
     /// Everything outside the guard that may block.
-    fn conditions(&self, inputs: &Inputs) -> Conditions {
+    fn conditions(&self, inputs: &Inputs, of_reading: Conditions) -> Conditions {
         self.config
             .config()
             .signals
             .conditions(&inputs.signals)
-            .with_all(self.reading_conditions(inputs.drive))
+            .with_all(of_reading)
             .and_if(self.state.off, Condition::Off)
             .and_if(inputs.link == Link::Down, Condition::LinkDown)
             .and_if(inputs.supply == Supply::Busy, Condition::SupplyBusy)
@@ -341,7 +354,6 @@ impl<P: Policy + Copy> Zone<P> {
     fn conclude(&mut self, now: u64, inputs: &Inputs, ruling: &Ruling, outcome: &mut Outcome) {
         // What was promised before and lies ahead still is never put off by an early step.
         let promised_before = self.state.promised;
-        self.state.left_to_stance = self.automatic_cannot(self.reading_conditions(inputs.drive));
         let mut due = self.due_in(inputs);
         if !promised_before.is_zero() {
             due = due.min(promised_before);
@@ -371,11 +383,7 @@ impl<P: Policy + Copy> Zone<P> {
         let state = &self.state;
         let config = self.config.config();
         let mut due = state.guard.due_in(self.config.rules(), inputs.drive);
-        let mut sooner = |left: Millis| {
-            if !left.is_zero() {
-                due = due.min(left);
-            }
-        };
+        let mut sooner = |left: Millis| due = due.sooner(left);
         if self.samples() {
             sooner(state.to_sample);
         }

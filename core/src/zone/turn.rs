@@ -14,7 +14,9 @@ const MOST_STEPS: usize = 3;
 /// The outcome is that of the last step, with the edges of all of them. A record that could not
 /// be written is simply not committed: nothing opens, and the zone says so. While the store may
 /// not be written ([`Store::may_write`]) the zone waits.
-#[inline]
+// A call of its own, so that the outcome is made where the caller wants it: it is large, and inlined
+// it would be moved there.
+#[inline(never)]
 pub fn turn<P: Policy + Copy, S: Store>(
     zone: &mut Zone<P>,
     store: &mut S,

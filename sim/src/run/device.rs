@@ -15,7 +15,7 @@ use crate::fault::Wrong;
 use crate::person::{Act, Acts};
 use crate::scenario::Setup;
 use crate::score::Keeper;
-use crate::world::{Sight, World};
+use crate::world::{Sight, Stretch, World};
 
 /// Time for a chip to come back after a reset.
 const BOOT_MS: u64 = 50;
@@ -133,6 +133,7 @@ impl<'a, 'w> Device<'a, 'w> {
         tracer: &mut Option<Tracer<'_>>,
     ) -> End {
         keeper.booted(self.now_ms);
+        let mut act_at = acts.peek().map_or(u64::MAX, |act| act.at_ms);
         loop {
             let was_frozen = self.wrong.frozen;
             if self.now_ms >= self.wrong_until {
@@ -150,14 +151,18 @@ impl<'a, 'w> Device<'a, 'w> {
             if !frozen && self.tick(world, keeper) && brown_out {
                 return End::reset(BootCause::BrownOut);
             }
-            let mut orders = vec![];
-            while let Some(act) = acts.next_if(|act| act.at_ms <= self.now_ms) {
-                keeper.acted(self.now_ms, act.act);
-                world.act(self.now_ms, act.act, act.amount, &mut |stretch| keeper.stretch(stretch));
-                orders.extend(act.act.order(act.amount));
-            }
-            if !orders.is_empty() {
-                self.step_at = self.now_ms;
+            let mut orders = Vec::new();
+            if self.now_ms >= act_at {
+                while let Some(act) = acts.next_if(|act| act.at_ms <= self.now_ms) {
+                    keeper.acted(self.now_ms, act.act);
+                    let keep = &mut |stretch: &Stretch| keeper.stretch(stretch);
+                    world.act(self.now_ms, act.act, act.amount, keep);
+                    orders.extend(act.act.order(act.amount));
+                }
+                act_at = acts.peek().map_or(u64::MAX, |act| act.at_ms);
+                if !orders.is_empty() {
+                    self.step_at = self.now_ms;
+                }
             }
             if let Pace::Every(ms) = self.pace
                 && self.now_ms.is_multiple_of(ms)
@@ -183,7 +188,7 @@ impl<'a, 'w> Device<'a, 'w> {
             if self.now_ms >= self.setup.duration_ms {
                 return End::Finished;
             }
-            self.now_ms = self.next_instant(acts.peek().map(|act| act.at_ms), hangs);
+            self.now_ms = self.next_instant(act_at, hangs);
         }
     }
 
@@ -203,8 +208,8 @@ impl<'a, 'w> Device<'a, 'w> {
         t_ms
     }
 
-    fn next_instant(&self, act_at: Option<u64>, hangs: bool) -> u64 {
-        let mut next = self.setup.duration_ms.min(self.wrong_until);
+    fn next_instant(&self, act_at: u64, hangs: bool) -> u64 {
+        let mut next = self.setup.duration_ms.min(self.wrong_until).min(act_at);
         if !self.wrong.frozen {
             next = next.min(self.closes_at);
         }
@@ -215,9 +220,6 @@ impl<'a, 'w> Device<'a, 'w> {
             && !self.pins.valve
         {
             next = next.min((self.now_ms / ms + 1) * ms);
-        }
-        if let Some(at_ms) = act_at {
-            next = next.min(at_ms);
         }
         next.max(self.now_ms + 1)
     }
@@ -297,7 +299,13 @@ impl<'a, 'w> Device<'a, 'w> {
         command: Option<Command>,
         due: bool,
     ) -> Inputs {
-        let sampled = sight.filter(|_| due);
+        let link = if self.wrong.link_down { Link::Down } else { Link::Up };
+        let hours_allowed = self.hours_allowed();
+        let Some(sight) = sight else {
+            let signals = Signals { rain, hours_allowed, ..Signals::default() };
+            return Inputs { drive, link, command, signals, ..Inputs::default() };
+        };
+        let sampled = Some(sight).filter(|_| due);
         let burst = sampled
             .and_then(|sight| {
                 let fault = self.setup.faults.at(self.now_ms).probe;
@@ -305,7 +313,7 @@ impl<'a, 'w> Device<'a, 'w> {
                 self.setup.probe.burst(self.now_ms, &sight.probe, sight.air_c, &fault)
             })
             .and_then(|counts| Burst::new(&counts.map(RawCounts)).ok());
-        let told = if self.sample_at.is_some() { sampled } else { sight };
+        let told = if self.sample_at.is_some() { sampled } else { Some(sight) };
         let air = told.filter(|_| self.setup.scenario.control.air_sensor).map(|sight| {
             let demand = (sight.demand_l * 1e6) as u64;
             let new = demand.saturating_sub(self.demand_told);
@@ -318,41 +326,41 @@ impl<'a, 'w> Device<'a, 'w> {
         Inputs {
             burst,
             drive,
-            link: if self.wrong.link_down { Link::Down } else { Link::Up },
+            link,
             command,
             air,
-            signals: Signals { rain, ..self.signals(sight) },
+            signals: Signals { rain, hours_allowed, ..self.signals(sight) },
             ..Inputs::default()
         }
     }
 
-    fn signals(&self, sight: Option<&Sight>) -> Signals {
+    /// What the signals that need a look at the world show.
+    fn signals(&self, sight: &Sight) -> Signals {
         let fitted = &self.setup.scenario.signals;
         let (low, empty) = (fitted.tank_low_l, fitted.tank_empty_l);
-        let tank = sight.filter(|_| low.is_some() || empty.is_some()).map(|sight| {
-            let below = |level: Option<f64>| level.is_some_and(|level| sight.tank_l < level);
-            if below(empty) {
-                Tank::Empty
-            } else if below(low) {
-                Tank::Low
-            } else {
-                Tank::Enough
-            }
-        });
+        let below = |level: Option<f64>| level.is_some_and(|level| sight.tank_l < level);
+        let tank = if below(empty) {
+            Tank::Empty
+        } else if below(low) {
+            Tank::Low
+        } else {
+            Tank::Enough
+        };
         Signals {
-            tank,
-            leak: sight.filter(|_| fitted.leak_sensor).map(|sight| sight.floor_l > LEAK_L),
-            flow: sight
-                .filter(|_| fitted.flow_within.is_some())
-                .map(|sight| Flow((sight.flow_l_h * 1e3) as u32)),
-            hours_allowed: fitted.hours_allowed.map(|[from, to]| {
-                let begins = u64::from(self.setup.weather.course.begins().hour().unsigned_abs());
-                let hour = (self.now_ms / 3_600_000 + begins) % 24;
-                let (from, to) = (u64::from(from), u64::from(to));
-                if from <= to { (from..to).contains(&hour) } else { hour >= from || hour < to }
-            }),
+            tank: (low.is_some() || empty.is_some()).then_some(tank),
+            leak: fitted.leak_sensor.then_some(sight.floor_l > LEAK_L),
+            flow: fitted.flow_within.map(|_| Flow((sight.flow_l_h * 1e3) as u32)),
             ..Signals::default()
         }
+    }
+
+    fn hours_allowed(&self) -> Option<bool> {
+        self.setup.scenario.signals.hours_allowed.map(|[from, to]| {
+            let begins = u64::from(self.setup.weather.course.begins().hour().unsigned_abs());
+            let hour = (self.now_ms / 3_600_000 + begins) % 24;
+            let (from, to) = (u64::from(from), u64::from(to));
+            if from <= to { (from..to).contains(&hour) } else { hour >= from || hour < to }
+        })
     }
 
     fn trace(&self, trace: &mut dyn FnMut(&TraceRow), outcome: &Outcome, sight: &Sight) {

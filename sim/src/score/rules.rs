@@ -4,7 +4,6 @@ use std::collections::VecDeque;
 
 use drydown::guard::{LockOut, Path};
 use drydown::probe::ProbeFault;
-use drydown::watch::Alarm;
 use drydown::zone::{Event, Inputs, Outcome, Zone};
 
 use crate::scenario::Setup;
@@ -258,8 +257,8 @@ impl Rules {
                 _ => {}
             }
         }
-        let alarmed = Alarm::ALL.iter().any(|&alarm| zone.meters().watch.is_raised(alarm));
         let doubted = self.doubted.contains(&true);
+        let alarmed = zone.meters().watch.is_any_raised();
         self.telling = alarmed || doubted || !zone.lock_outs().is_empty();
         self.locked_unanswered = zone.lock_outs().has(LockOut::NoResponse);
         if let Some(unanswered) = unanswered {
