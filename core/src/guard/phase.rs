@@ -433,10 +433,7 @@ impl Guard {
                 let wanted = ask.is_some_and(|ask| ask.path == opening.path);
                 self.intended(rules, facts, opening, waited, wanted, &mut ruling);
             }
-            Phase::Open { opening, driven, credited } => {
-                let credited = credited.plus(facts.credited);
-                self.opened(rules, facts, opening, driven, credited, keep, &mut ruling);
-            }
+            Phase::Open { .. } => self.opened(rules, facts, keep, &mut ruling),
             Phase::Closing { .. } => {}
         }
         if let Phase::Closing { opening, mut driven, cause } = self.phase {
@@ -575,17 +572,11 @@ impl Guard {
         self.unwritten = true;
     }
 
-    #[allow(clippy::too_many_arguments)]
-    fn opened(
-        &mut self,
-        rules: &Rules,
-        facts: &Facts,
-        opening: Opening,
-        mut driven: Driven,
-        credited: Millis,
-        keep: Keep,
-        ruling: &mut Ruling,
-    ) {
+    fn opened(&mut self, rules: &Rules, facts: &Facts, keep: Keep, ruling: &mut Ruling) {
+        // Changed in place: this is the step that comes once a second.
+        let Phase::Open { opening, driven, credited } = &mut self.phase else { return };
+        *credited = credited.plus(facts.credited);
+        let credited = *credited;
         driven.note(facts.drive, widen(rules.limits.min_closed));
         let tolerance = Millis(rules.timing.open_step.0.saturating_mul(2)).plus(rules.timing.slack);
         let apart = credited.minus(driven.on).max(driven.on.minus(credited));
@@ -604,11 +595,10 @@ impl Guard {
         } else if let Keep::End(cause) = keep {
             cause
         } else {
-            self.phase = Phase::Open { opening, driven, credited };
             ruling.renew = true;
             return;
         };
-        self.phase = Phase::Closing { opening, driven, cause };
+        self.phase = Phase::Closing { opening: *opening, driven: *driven, cause };
     }
 
     /// The drive is off: credit what flowed, owe the closing record.

@@ -83,8 +83,10 @@ pub struct Meters {
     pub open_ms: u64,
     /// Steps that came later than promised.
     pub late_steps: u32,
-    /// Alarms.
+    /// Alarms, as of the last step that showed something: a reading, rain, an opening.
     pub watch: Watch,
+    /// Credited time that passed since.
+    unwatched: Millis,
     late: bool,
     /// The last step refused an opening for nothing but the supply or the store.
     waits: bool,
@@ -100,6 +102,7 @@ impl Meters {
             open_ms: 0,
             late_steps: 0,
             watch: Watch::new(),
+            unwatched: Millis::ZERO,
             late: false,
             waits: false,
             refusal: None,

@@ -326,20 +326,31 @@ impl<P: Policy + Copy> Zone<P> {
         ruling: &Ruling,
         events: &mut Events,
     ) {
+        // Time that only passes is put down until there is something to see.
+        let credited = self.meters.unwatched.plus(passed.credited);
+        let demand = inputs.air.and_then(|air| air.demand);
+        let rain = inputs.signals.rain == Some(true);
+        let moved = ruling.write || ruling.refused.is_some() || ruling.permit.is_some();
+        let told = fresh.is_some() || demand.is_some() || rain;
+        if !(on_grid || told || moved || ruling.closed.is_some()) {
+            self.meters.unwatched = credited;
+            return;
+        }
+        self.meters.unwatched = Millis::ZERO;
         let rules = self.config.rules();
         let last = self.state.reading.filter(Reading::is_plausible);
         let signals = &self.config.config().signals;
         let seen = Seen {
-            credited: passed.credited,
+            credited,
             fresh,
             on_grid,
             last: last.map(|reading| reading.moisture),
             // Roots take up nothing from frozen soil, and its reading shows no water either.
-            demand: inputs.air.and_then(|air| air.demand).map(|demand| {
+            demand: demand.map(|demand| {
                 let fault = self.state.reading.and_then(|reading| reading.fault);
                 if fault == Some(ProbeFault::Frozen) { Volume(0) } else { demand }
             }),
-            rain: inputs.signals.rain == Some(true),
+            rain,
             automatic: self.is_automatic(),
             opened: ruling.permit.is_some(),
             closed: ruling.closed,
