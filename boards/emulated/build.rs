@@ -43,6 +43,10 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     fs::write(folder.join("memory.x"), memory)?;
     println!("cargo:rustc-link-search={}", folder.display());
     println!("cargo:rustc-link-arg-bins=-Tlink.x");
+    println!("cargo:rustc-check-cfg=cfg(cortex_m0)");
+    if target == "thumbv6m-none-eabi" {
+        println!("cargo:rustc-cfg=cortex_m0");
+    }
     println!("cargo:rerun-if-changed=build.rs");
     Ok(())
 }

@@ -12,27 +12,32 @@ mod draw;
 mod pot;
 pub mod several;
 pub mod single;
+pub mod turns;
 
 use core::fmt;
 use core::hash::Hash;
 
 use drydown::policy::Policy;
-use drydown::zone::{Event, Outcome, Zone};
+use drydown::zone::{Event, Inputs, Outcome, Zone};
 
 pub use digest::Digest;
 pub use draw::Draw;
 
 /// Steps of one zone alone, shared out among the [kinds](single::KINDS) of device.
 const SINGLE_STEPS: u32 = 160_000;
+/// Turns of a plain main loop.
+const TURNS: u32 = 20_000;
 /// Rounds of three zones, each of which steps every zone at least once.
 const ROUNDS: u32 = 40_000;
 /// So many outcomes are digested for each state of a zone, which is much longer.
 const STATE_EVERY: u32 = 16;
 
-/// What is measured of a stream while it runs.
+/// A call that can be measured.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub enum Part {
-    /// One step of a zone.
+    /// A zone comes to life.
+    Boot,
+    /// One step of a zone, or a whole turn of the main loop.
     Step,
     /// One look of the cut-off.
     Look,
@@ -40,23 +45,30 @@ pub enum Part {
 
 /// Who measures single calls of a stream.
 pub trait Meter {
-    /// Makes the call. What it is told of the answer may decide under what it is booked.
-    fn call<T>(&mut self, part: Part, call: impl FnOnce() -> T) -> T;
+    /// Calls what makes the measured call, in a frame of its own.
+    fn around<T>(&mut self, part: Part, call: impl FnOnce(&mut Self) -> T) -> T {
+        let _ = part;
+        call(self)
+    }
 
-    /// The outcome of the step that was measured last.
-    fn stepped(&mut self, outcome: &Outcome) {
-        let _ = outcome;
+    /// The measured call comes next.
+    fn begin(&mut self) {}
+
+    /// It is over.
+    fn end(&mut self, part: Part) {
+        let _ = part;
+    }
+
+    /// What the step that was measured last was shown and answered.
+    fn stepped(&mut self, inputs: &Inputs, outcome: &Outcome) {
+        let _ = (inputs, outcome);
     }
 }
 
 /// Measures nothing.
 pub struct Unmeasured;
 
-impl Meter for Unmeasured {
-    fn call<T>(&mut self, _: Part, call: impl FnOnce() -> T) -> T {
-        call()
-    }
-}
+impl Meter for Unmeasured {}
 
 /// What a stream decided, in one number, and by what it can be seen that it was no idle one.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
@@ -136,6 +148,7 @@ pub fn run(meter: &mut impl Meter) -> Tally {
     for kind in single::KINDS {
         single::run(kind, SINGLE_STEPS / single::KINDS.len() as u32, &mut draw, &mut tally, meter);
     }
+    turns::run(TURNS, &mut draw, &mut tally, meter);
     several::run(ROUNDS, &mut draw, &mut tally);
     tally
 }

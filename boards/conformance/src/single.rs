@@ -116,7 +116,13 @@ pub fn run(kind: Kind, steps: u32, draw: &mut Draw, tally: &mut Tally, meter: &m
     while outside.steps_left > 0 {
         let words = Words::new();
         let kept = outside.retained.take();
-        let zone = Zone::boot(kind.config(), boot, &outside.store.stored(), kept);
+        let stored = outside.store.stored();
+        let zone = meter.around(Part::Boot, |meter| {
+            meter.begin();
+            let zone = Zone::boot(kind.config(), boot, &stored, kept);
+            meter.end(Part::Boot);
+            zone
+        });
         tally.boots += 1;
         boot = Life {
             zone,
@@ -146,7 +152,7 @@ impl Life<'_> {
         while outside.steps_left > 0 {
             outside.steps_left -= 1;
             self.wait(outside, draw, tally, meter);
-            self.step(outside, draw, tally, meter);
+            meter.around(Part::Step, |meter| self.step(outside, draw, tally, meter));
             if draw.once_in(4_000) {
                 if draw.once_in(8) {
                     outside.store = RamStore::new();
@@ -203,7 +209,12 @@ impl Life<'_> {
 
     fn look(&mut self, tally: &mut Tally, meter: &mut impl Meter) {
         let before = self.pins;
-        self.pins = meter.call(Part::Look, || self.cutoff.tick(self.ticks));
+        self.pins = meter.around(Part::Look, |meter| {
+            meter.begin();
+            let pins = self.cutoff.tick(self.ticks);
+            meter.end(Part::Look);
+            pins
+        });
         if self.pins != before {
             tally.driven += u32::from(self.pins.valve);
             tally.add(&(self.ticks, self.pins));
@@ -234,8 +245,10 @@ impl Life<'_> {
             air: air(draw),
             signals: signals(draw),
         };
-        let outcome = meter.call(Part::Step, || self.zone.step(now, &inputs));
-        meter.stepped(&outcome);
+        meter.begin();
+        let outcome = self.zone.step(now, &inputs);
+        meter.end(Part::Step);
+        meter.stepped(&inputs, &outcome);
         tally.step(&self.zone, &outcome);
         if let Some(record) = outcome.record {
             self.writing = Some((record, if draw.once_in(6) { draw.below(4) } else { 0 }));
