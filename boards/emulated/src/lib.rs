@@ -1,0 +1,20 @@
+//! What the programs for the emulated machines share: how each processor begins, how it counts the
+//! instructions it has executed, and how deep its stack went.
+#![no_std]
+
+mod count;
+mod stack;
+
+#[cfg(target_arch = "arm")]
+pub use cortex_m_rt::entry;
+#[cfg(target_arch = "riscv32")]
+pub use riscv_rt::entry;
+
+pub use count::Counter;
+pub use stack::depth_of;
+
+// The critical section that the output of a panic needs.
+#[cfg(target_arch = "arm")]
+use cortex_m as _;
+#[cfg(target_arch = "riscv32")]
+use riscv as _;
