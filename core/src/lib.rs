@@ -25,6 +25,7 @@
 //! - [`probe`], [`calibration`], [`soil`]: from raw counts to a band
 //! - [`manifold`]: several zones on one supply
 //! - [`cutoff`]: the interrupt's side; [`persist`]: the record; [`logbook`]: the reasons
+//! - [`air`]: temperature and humidity, believed or not
 //! - [`hal`]: glue from embedded-hal 1.0; [`quantity`]: numbers with their unit
 //!
 //! The README holds a complete main loop; it is compiled and run with these pages' examples.
@@ -35,6 +36,7 @@
 //! - `defmt`: compact logging of plain configuration, inputs, outcomes, readings and errors.
 #![no_std]
 
+pub mod air;
 pub mod calibration;
 pub mod cutoff;
 pub mod guard;
