@@ -149,7 +149,7 @@ impl<P: Policy + Copy> Zone<P> {
     }
 
     /// Everything outside the guard that may block.
-    fn conditions(&self, inputs: &Inputs) -> Conditions {
+    pub(super) fn conditions(&self, inputs: &Inputs) -> Conditions {
         self.config
             .config()
             .signals
