@@ -26,6 +26,7 @@
 //! - [`manifold`]: several zones on one supply
 //! - [`cutoff`]: the interrupt's side; [`persist`]: the record; [`logbook`]: the reasons
 //! - [`air`]: temperature and humidity, believed or not
+//! - [`bench`]: commissioning with a record, and a demonstration
 //! - `panel`: what a person at the pot sees, hears and presses (feature `panel`)
 //! - [`hal`]: glue from embedded-hal 1.0; [`quantity`]: numbers with their unit
 //!
@@ -39,6 +40,7 @@
 #![no_std]
 
 pub mod air;
+pub mod bench;
 pub mod calibration;
 pub mod cutoff;
 pub mod guard;
