@@ -51,7 +51,7 @@ const fn script(
     second: &'static str,
     unit: &'static str,
 ) -> Script {
-    assert!(title.len() <= 25 && first.len() <= 25 && second.len() <= 25 && unit.len() <= 6);
+    assert!(title.len() <= 25 && first.len() <= 25 && second.len() <= 25 && unit.len() <= 2);
     Script { title, act: [first, second], unit }
 }
 
@@ -59,7 +59,7 @@ const fn script(
 const POWER_OFF: Script =
     script("Power off, no water", "Cut the power of valve", "or pump and watch", "s");
 const RESETS: Script =
-    script("Resets let none through", "Reset the device again", "and again, and watch", "resets");
+    script("Resets let none through", "Reset the device again", "and again, and watch", "x");
 const PROBE_OUT: Script =
     script("Pulled out: refused", "Begin with it in soil,", "then pull it out", "ms");
 const PROBE_OPEN: Script =

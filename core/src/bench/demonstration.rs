@@ -7,7 +7,7 @@
 use crate::policy::Policy;
 use crate::probe::{ProbeFault, Reading};
 use crate::quantity::{Millis, Moisture};
-use crate::zone::{Deed, Order, Zone};
+use crate::zone::{Deed, Inputs, Order, Zone};
 
 /// What the maker sets.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
@@ -63,15 +63,15 @@ pub struct Demonstration {
     given: u8,
     /// A pulse was given for this stay in the dry cup.
     served: bool,
-    /// The probe was moved, and the last reading, of this age, is of where it stood before.
-    old: Option<Millis>,
+    /// The probe was moved, and the last reading is of where it stood before.
+    old: bool,
     cup: Cup,
 }
 
 impl Demonstration {
     /// None given yet.
     pub const fn new(cups: Cups) -> Self {
-        Self { cups, given: 0, served: false, old: None, cup: Cup::Waits }
+        Self { cups, given: 0, served: false, old: false, cup: Cup::Waits }
     }
 
     /// What the probe stands in.
@@ -84,21 +84,27 @@ impl Demonstration {
         self.given
     }
 
-    /// Call it after each step; `moved` when a person says that the probe stands in a cup again.
+    /// Call it after each step, with what that was shown; `moved` when a person says that the probe
+    /// stands in a cup again.
     /// Answers the order that the next step is to be given, at the device.
     ///
     /// It orders only in bench mode, which a person begins: one pulse for each stay in the dry cup.
-    pub fn step<P: Policy + Copy>(&mut self, zone: &Zone<P>, moved: bool) -> Option<Order> {
+    pub fn step<P: Policy + Copy>(
+        &mut self,
+        zone: &Zone<P>,
+        inputs: &Inputs,
+        moved: bool,
+    ) -> Option<Order> {
         if moved {
-            (self.served, self.old) = (false, Some(zone.reading_age()));
+            (self.served, self.old) = (false, true);
             return Some(Order::Tended(Deed::Reseated));
         }
         let bench = !zone.bench_left().is_zero();
-        let age = zone.reading_age();
-        self.old = self.old.filter(|old| age >= *old).map(|_| age);
+        let came = inputs.burst.is_some() && zone.reading_age().is_zero();
+        self.old &= !came;
         self.cup = match zone.reading() {
             _ if self.given >= self.cups.pulses => Cup::Over,
-            Some(reading) if bench && self.old.is_none() => self.standing(reading),
+            Some(reading) if bench && !self.old => self.standing(reading),
             _ => Cup::Waits,
         };
         if self.cup != Cup::Dry {

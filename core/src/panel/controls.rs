@@ -17,7 +17,8 @@ use super::buttons::Press;
 use super::glance::Glance;
 use super::lights::Tune;
 use super::pages::Page;
-use super::trouble::{Answer, Troubles};
+use super::trouble::Troubles;
+use crate::bench::{Answer, Stage};
 use crate::calibration::{Basis, Capture, CaptureSettings, Curve, Progress};
 use crate::probe::Burst;
 use crate::quantity::{Millis, Moisture};
@@ -117,6 +118,18 @@ pub struct Reply {
     pub curve: Option<Curve>,
     /// What the sounder plays to the press.
     pub tune: Option<Tune>,
+}
+
+/// What a press means while [`Page::Commissioning`] is shown: DO held begins a check or says that no
+/// water flowed, NEXT held says that it did or leaves the check out.
+pub const fn commissioning_answer(stage: Stage, press: (Key, Press)) -> Option<Answer> {
+    match (stage, press) {
+        (Stage::Ready(_), (Key::Do, Press::Long)) => Some(Answer::Begin),
+        (Stage::Asks(_), (Key::Do, Press::Long)) => Some(Answer::NoWater),
+        (Stage::Asks(_), (Key::Next, Press::Long)) => Some(Answer::Water),
+        (Stage::Ready(_) | Stage::Running(_), (Key::Next, Press::Long)) => Some(Answer::LeaveOut),
+        _ => None,
+    }
 }
 
 /// The pages in turn.
@@ -311,7 +324,7 @@ impl Controls {
             Turn::Now | Turn::Water | Turn::Air => None,
             Turn::Trouble(index) => {
                 let trouble = glance.troubles.get(usize::from(index)).copied();
-                trouble.map(super::Trouble::answer).and_then(Answer::order)
+                trouble.and_then(|trouble| trouble.answer().order())
             }
             Turn::Dose => Some(Order::Water(self.settings.dose)),
             Turn::Switch if glance.mode == Mode::Off => Some(Order::Automatic),

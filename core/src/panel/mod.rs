@@ -40,7 +40,9 @@ mod trouble;
 pub mod words;
 
 pub use buttons::{Button, HOLD, Press};
-pub use controls::{Calibration, Controls, Key, Question, Reply, Settings, Work};
+pub use controls::{
+    Calibration, Controls, Key, Question, Reply, Settings, Work, commissioning_answer,
+};
 pub use glance::{Doing, Glance, LastWater, Notice, Recent, Refusal, Shown, Well};
 pub use line::{Line, Span};
 pub use pages::{DrawError, Page, Type};

@@ -16,6 +16,7 @@ use super::controls::{Calibration, Question, Work};
 use super::glance::{Doing, Glance, Well, last_line};
 use super::line::{Degrees, Line, Percent, Span, line};
 use super::words;
+use crate::bench::{Check, Commissioning, Cup, Demonstration, Findings, Stage, Verdict};
 use crate::calibration::{Basis, Progress};
 use crate::quantity::{Millis, Moisture};
 use crate::zone::{Deed, Mode};
@@ -82,6 +83,11 @@ pub enum Page<'a> {
     Calibrating(&'a Calibration),
     /// What was done at the pot.
     WhatWasDone(Question),
+    /// Commissioning, which a board shows instead of the others while it lasts. What its presses mean
+    /// says [`commissioning_answer`](super::commissioning_answer).
+    Commissioning(&'a Commissioning),
+    /// A demonstration with two cups, likewise.
+    Cups(&'a Demonstration),
 }
 
 impl Page<'_> {
@@ -169,6 +175,20 @@ impl Page<'_> {
                 sheet.line(FOOT, "Hold DO: begin")
             }
             Self::Calibrating(calibration) => calibrating(calibration, sheet),
+            Self::Commissioning(sequence) => commissioning(sequence, sheet),
+            Self::Cups(show) => {
+                sheet.head("Two cups", words::mode(glance.mode))?;
+                sheet.line(0, show.cup().text())?;
+                if let Cup::Refused(fault) = show.cup() {
+                    sheet.line(1, words::Words::probe(fault).what)?;
+                }
+                sheet.line(2, &line!("Pulses given: {}", show.given()))?;
+                if glance.is_watering() {
+                    let [first, _] = glance.doing.lines();
+                    sheet.line(3, &first)?;
+                }
+                sheet.line(FOOT, "Hold DO: probe is in")
+            }
             Self::WhatWasDone(question) => {
                 sheet.head("What was done?", "")?;
                 for (index, deed) in (0_u8..).zip(Deed::ALL) {
@@ -335,6 +355,67 @@ where
         sheet.line(4, "too near another point")?;
     }
     sheet.line(FOOT, "Hold DO: keep this point")
+}
+
+fn commissioning<D>(sequence: &Commissioning, sheet: &mut Sheet<'_, D>) -> Result<(), D::Error>
+where
+    D: DrawTarget,
+    D::Color: PixelColor + From<BinaryColor>,
+{
+    let all = Check::ALL.len();
+    let (check, foot) = match sequence.stage() {
+        Stage::Ready(check) => (check, "Hold DO: begin"),
+        Stage::Running(check) => (check, "Hold NEXT: leave it out"),
+        Stage::Asks(check) => (check, "Hold DO no, NEXT yes"),
+        Stage::Done => return commissioned(sequence.findings(), sheet),
+    };
+    sheet.head("Check", &line!("{} of {all}", check as usize + 1))?;
+    sheet.line(0, check.title())?;
+    sheet.line(1, check.act()[0])?;
+    sheet.line(2, check.act()[1])?;
+    let state = match sequence.stage() {
+        Stage::Asks(_) => line!("Did water flow?"),
+        Stage::Running(Check::Resets) => line!("{} resets to go", sequence.resets_left()),
+        Stage::Running(_) => line!("Runs for {}", Span(sequence.elapsed())),
+        _ => Line::new(),
+    };
+    sheet.line(3, &state)?;
+    let before = (check as usize).checked_sub(1).and_then(|index| Check::ALL.get(index));
+    if let Some(finding) = before.and_then(|check| sequence.findings().of(*check)) {
+        let unit = before.map_or("", |check| check.unit());
+        let last = match finding.verdict {
+            Verdict::LeftOut => line!("Last left out"),
+            verdict => line!("Last {} {} {unit}", verdict.text(), finding.number),
+        };
+        sheet.line(4, &last)?;
+    }
+    sheet.line(FOOT, foot)
+}
+
+fn commissioned<D>(findings: &Findings, sheet: &mut Sheet<'_, D>) -> Result<(), D::Error>
+where
+    D: DrawTarget,
+    D::Color: PixelColor + From<BinaryColor>,
+{
+    sheet.head("Checks are made", "")?;
+    let count = |verdict| {
+        let found = Check::ALL.into_iter().filter_map(|check| findings.of(check));
+        found.filter(|finding| finding.verdict == verdict).count()
+    };
+    let verdicts = [Verdict::Passed, Verdict::Failed, Verdict::LeftOut];
+    for (index, verdict) in (0..).zip(verdicts) {
+        sheet.line(index, &line!("{} {}", count(verdict), verdict.text()))?;
+    }
+    let failed = Check::ALL.into_iter().find(|check| {
+        findings.of(*check).is_some_and(|finding| finding.verdict == Verdict::Failed)
+    });
+    match failed {
+        Some(check) => {
+            sheet.line(3, "The first that failed:")?;
+            sheet.line(4, check.title())
+        }
+        None => sheet.line(3, "None failed"),
+    }
 }
 
 impl Glance {

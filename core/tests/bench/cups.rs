@@ -17,7 +17,7 @@ const CUPS: Cups = Cups {
 
 fn seconds(pot: &mut Pot, show: &mut Demonstration, seconds: u32, mut moved: bool) {
     for _ in 0..seconds {
-        let order = show.step(&pot.board.zone, core::mem::take(&mut moved));
+        let order = show.step(&pot.board.zone, &pot.inputs, core::mem::take(&mut moved));
         pot.second(order.map(|order| Command { order, origin: Origin::Local }));
     }
 }

@@ -1,9 +1,10 @@
 //! Two buttons: what is pressed becomes an order, and nothing else does.
 
+use drydown::bench::{Answer, Check, Stage};
 use drydown::calibration::Basis;
 use drydown::hal::{Debounced, Polarity};
 use drydown::panel::lights::Tune;
-use drydown::panel::{Button, HOLD, Key, Page, Press, Work};
+use drydown::panel::{Button, HOLD, Key, Page, Press, Work, commissioning_answer};
 use drydown::probe::{Burst, ProbeFault};
 use drydown::quantity::{Millis, Moisture, RawCounts};
 use drydown::zone::{Deed, Event, Mode, Order, OrderRefusal, Origin, Signals};
@@ -288,4 +289,24 @@ fn guided_calibration_leads_from_air_to_water_to_a_curve() {
     stand.run(Millis::from_secs(1));
     assert_eq!(stand.board.zone.mode(), Mode::Automatic);
     assert!(matches!(stand.controls.page(&stand.glance()), Page::WhatWasDone(_)), "re-seated?");
+}
+
+#[test]
+fn presses_answer_what_a_check_asks() {
+    let answer = |stage, key, press| commissioning_answer(stage, (key, press));
+    let check = Check::Resets;
+    let (ready, runs, asks) = (Stage::Ready(check), Stage::Running(check), Stage::Asks(check));
+    assert_eq!(answer(ready, Key::Do, Press::Long), Some(Answer::Begin));
+    assert_eq!(answer(asks, Key::Do, Press::Long), Some(Answer::NoWater));
+    assert_eq!(answer(asks, Key::Next, Press::Long), Some(Answer::Water));
+    for stage in [ready, runs] {
+        assert_eq!(answer(stage, Key::Next, Press::Long), Some(Answer::LeaveOut));
+    }
+    for stage in [ready, runs, asks, Stage::Done] {
+        for key in [Key::Do, Key::Next] {
+            assert_eq!(answer(stage, key, Press::Short), None, "only what is held");
+        }
+    }
+    assert_eq!(answer(runs, Key::Do, Press::Long), None);
+    assert_eq!(answer(Stage::Done, Key::Do, Press::Long), None);
 }

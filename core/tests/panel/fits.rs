@@ -2,6 +2,7 @@
 //! cut fails the library's own assertion.
 
 use drydown::air::{AirFault, Climate, Sample};
+use drydown::bench::{Check, Commissioning, Findings, Plan};
 use drydown::calibration::{Basis, CaptureSettings};
 use drydown::guard::{Cause, Closed, Condition, LockOut, Path};
 use drydown::panel::words::{self, Words};
@@ -13,7 +14,7 @@ use drydown::probe::pair::PairAlarm;
 use drydown::probe::{Burst, ProbeFault};
 use drydown::quantity::{Millis, Moisture, RawCounts};
 use drydown::watch::Alarm;
-use drydown::zone::{Mode, OrderRefusal};
+use drydown::zone::{Boot, BootCause, Mode, OrderRefusal};
 use proptest::prelude::*;
 use proptest::sample::select;
 
@@ -307,5 +308,36 @@ fn everything_that_can_be_wrong_has_its_words() {
     for lock_out in LockOut::ALL {
         let page = troubled(&[Trouble::LockOut(lock_out)]);
         assert_eq!(page.troubles[0].answer().text(), "Hold DO: I have looked");
+    }
+}
+
+/// Findings with every row the same, as bytes that pass their check.
+fn findings(under_way: u8, mark: u8, number: u32) -> Findings {
+    let mut bytes = [0; Findings::BYTES];
+    (bytes[0], bytes[1]) = (1, under_way);
+    for row in bytes[8..53].chunks_exact_mut(5) {
+        row[0] = mark;
+        row[1..].copy_from_slice(&number.to_le_bytes());
+    }
+    let crc = crc::Crc::<u32>::new(&crc::CRC_32_ISO_HDLC).checksum(&bytes[..53]);
+    bytes[53..].copy_from_slice(&crc.to_le_bytes());
+    Findings::from_bytes(&bytes).expect("every bit fits")
+}
+
+#[test]
+fn every_check_fits_with_every_number() {
+    let plan = Plan { resets: u8::MAX, ..Plan::usual(Millis::from_secs(40)) };
+    for under_way in (0..Check::ALL.len() as u8).chain([u8::MAX]) {
+        for mark in [1, 2, 3] {
+            for number in [0, 9, 99_999, u32::MAX] {
+                let kept = findings(under_way, mark, number);
+                for boot in [Boot::Start(BootCause::Reset), Boot::Wake { slept: Millis::ZERO }] {
+                    let sequence = Commissioning::resume(plan, kept, boot);
+                    let page = Page::Commissioning(&sequence);
+                    let found = strictly(page, &well(), (128, 64), &Type::COMPACT);
+                    assert_eq!(found, None, "{:?}", sequence.stage());
+                }
+            }
+        }
     }
 }

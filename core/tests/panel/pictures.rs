@@ -6,6 +6,7 @@
 use std::path::PathBuf;
 
 use drydown::air::AirFault;
+use drydown::bench::{Answer, Commissioning, Cups, Demonstration, Plan, Stage};
 use drydown::calibration::{Basis, CaptureSettings};
 use drydown::guard::{Condition, LockOut, Path};
 use drydown::panel::{
@@ -16,12 +17,14 @@ use drydown::probe::pair::PairAlarm;
 use drydown::probe::{Burst, ProbeFault};
 use drydown::quantity::{Millis, Moisture, RawCounts};
 use drydown::watch::Alarm;
-use drydown::zone::{Mode, OrderRefusal};
+use drydown::zone::{Command, Deed, Mode, Order, OrderRefusal, Origin};
 use embedded_graphics::geometry::{OriginDimensions, Point, Size};
 use embedded_graphics::pixelcolor::{BinaryColor, Rgb888};
 use embedded_graphics_simulator::{OutputSettingsBuilder, SimulatorDisplay};
 
+use super::configs::trough;
 use super::glances::{doing, minutes, troubled, well};
+use super::stand::Stand;
 
 fn folder() -> PathBuf {
     PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("pictures")
@@ -205,6 +208,55 @@ fn troubles() -> Vec<(String, Trouble)> {
     all.chain(alarms).chain(air).collect()
 }
 
+/// Commissioning and the two cups, on a zone that is stepped.
+fn bench_pages(small: &mut impl FnMut(&str, Page<'_>, &Glance), bench: &Glance) {
+    let mut stand = Stand::new(trough(), 3_000);
+    let mut sequence = Commissioning::new(Plan::usual(Millis::from_secs(40)), 7);
+    let step = |stand: &mut Stand, sequence: &mut Commissioning, seconds: u32, answer| {
+        let outcome = stand.outcome.clone().expect("stepped");
+        let (zone, inputs) = (&stand.board.zone, stand.inputs());
+        let length = Millis::from_secs(seconds);
+        stand.command = sequence
+            .step(length, zone, &inputs, &outcome, answer)
+            .map(|order| Command { order, origin: Origin::Local });
+        stand.run(Millis::from_secs(1));
+    };
+    small("check-ready", Page::Commissioning(&sequence), bench);
+    step(&mut stand, &mut sequence, 1, Some(Answer::Begin));
+    step(&mut stand, &mut sequence, 120, None);
+    small("check-runs", Page::Commissioning(&sequence), bench);
+    step(&mut stand, &mut sequence, 181, None);
+    small("check-asks", Page::Commissioning(&sequence), bench);
+    step(&mut stand, &mut sequence, 3, Some(Answer::NoWater));
+    small("check-second-after-one-that-passed", Page::Commissioning(&sequence), bench);
+    step(&mut stand, &mut sequence, 1, Some(Answer::Begin));
+    small("check-resets", Page::Commissioning(&sequence), bench);
+    step(&mut stand, &mut sequence, 1, Some(Answer::Water));
+    small("check-third-after-one-that-failed", Page::Commissioning(&sequence), bench);
+    let mut left_out = Commissioning::new(Plan::usual(Millis::from_secs(40)), 7);
+    for sequence in [&mut sequence, &mut left_out] {
+        while sequence.stage() != Stage::Done {
+            step(&mut stand, sequence, 1, Some(Answer::LeaveOut));
+        }
+    }
+    small("checks-made-one-failed", Page::Commissioning(&sequence), bench);
+    small("checks-made", Page::Commissioning(&left_out), bench);
+    let (dry, wet) = (Moisture::from_percent(15), Moisture::from_percent(35));
+    let cups = Cups { dry, wet, pulse: Millis::from_secs(10), pulses: 3 };
+    let mut show = Demonstration::new(cups);
+    stand.order(Order::Bench);
+    for (name, soil) in [("cups-dry", 1_000), ("cups-wet", 4_000), ("cups-refused", 0)] {
+        stand.soil = Some(soil);
+        stand.order(Order::Tended(Deed::Reseated));
+        for _ in 0..80 {
+            let order = show.step(&stand.board.zone, &stand.shown, false);
+            stand.command = order.map(|order| Command { order, origin: Origin::Local });
+            stand.run(Millis::from_secs(1));
+        }
+        small(name, Page::Cups(&show), bench);
+    }
+}
+
 #[test]
 fn every_page_and_state_looks_as_it_did() {
     let mut wrong = vec![];
@@ -263,6 +315,7 @@ fn every_page_and_state_looks_as_it_did() {
         let controls = calibrating(&feed, hold);
         small(name, controls.page(&bench), &bench);
     }
+    bench_pages(&mut small, &bench);
     for (name, size, letters) in [
         ("now-240x135", Size::new(240, 135), Type::MIDDLE),
         ("now-320x240", Size::new(320, 240), Type::LARGE),

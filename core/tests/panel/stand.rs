@@ -22,9 +22,11 @@ pub struct Stand {
     pub soil: Option<u16>,
     pub events: Vec<Event>,
     drive: Drive,
-    outcome: Option<Outcome>,
+    pub outcome: Option<Outcome>,
     /// The order a press gave, for the next step.
-    command: Option<Command>,
+    pub command: Option<Command>,
+    /// What the last step was shown.
+    pub shown: Inputs,
 }
 
 pub const SETTINGS: Settings = Settings {
@@ -62,6 +64,7 @@ impl Stand {
             drive: Drive::default(),
             outcome: None,
             command: None,
+            shown: Inputs::default(),
         };
         stand.step(None);
         stand
@@ -78,6 +81,7 @@ impl Stand {
     pub fn step(&mut self, command: Option<Command>) {
         let command = command.or(self.command.take());
         let inputs = Inputs { command, ..self.inputs() };
+        self.shown = inputs.clone();
         let (now, outcome) = self.board.turn(inputs);
         self.recent.note(now, &outcome);
         self.events.extend(outcome.events.iter());
