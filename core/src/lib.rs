@@ -25,22 +25,30 @@
 //! - [`probe`], [`calibration`], [`soil`]: from raw counts to a band
 //! - [`manifold`]: several zones on one supply
 //! - [`cutoff`]: the interrupt's side; [`persist`]: the record; [`logbook`]: the reasons
+//! - [`air`]: temperature and humidity, believed or not
+//! - [`bench`]: commissioning with a record, and a demonstration
+//! - `panel`: what a person at the pot sees, hears and presses (feature `panel`)
 //! - [`hal`]: glue from embedded-hal 1.0; [`quantity`]: numbers with their unit
 //!
 //! The README holds a complete main loop; it is compiled and run with these pages' examples.
 //!
 //! # Features
+//! - `panel`: pages for a display, lights, sounder, buttons.
 //! - `serde`: plain configuration and data types can be read and written; checked ones cannot, so
 //!   that nothing unchecked comes in by that door.
 //! - `defmt`: compact logging of plain configuration, inputs, outcomes, readings and errors.
 #![no_std]
 
+pub mod air;
+pub mod bench;
 pub mod calibration;
 pub mod cutoff;
 pub mod guard;
 pub mod hal;
 pub mod logbook;
 pub mod manifold;
+#[cfg(feature = "panel")]
+pub mod panel;
 pub mod persist;
 pub mod policy;
 pub mod probe;

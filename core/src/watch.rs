@@ -437,7 +437,15 @@ impl Watch {
         seen.automatic && self.wanting < MET_WITHIN
     }
 
-    fn watered(&mut self) {
+    /// The reading means something else from now on: no rise from before is water.
+    pub(crate) fn forget_level(&mut self) {
+        self.low_mark = None;
+        self.dried_to = None;
+        self.answer = None;
+        self.before = None;
+    }
+
+    pub(crate) fn watered(&mut self) {
         self.since_water = Millis::ZERO;
         self.used = Volume(0);
         self.unseen = Volume(0);

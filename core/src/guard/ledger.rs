@@ -226,6 +226,23 @@ impl Ledger {
         plan.slot.minus(self.age)
     }
 
+    /// Time until `needed` more units fit into `share`, if nothing more is spent.
+    pub(crate) fn holds_in(&self, plan: &Plan, share: u16, needed: u16) -> Option<Millis> {
+        let most = share.checked_sub(needed)?;
+        let mut used = self.used();
+        let mut wait = Millis::ZERO;
+        let mut slot = self.head;
+        for turn in 0..SLOTS {
+            if used <= most {
+                return Some(wait);
+            }
+            wait = if turn == 0 { self.turns_in(plan) } else { wait.plus(plan.slot) };
+            slot = if slot + 1 >= plan.slots { 0 } else { slot + 1 };
+            used = used.saturating_sub(self.ring.get(usize::from(slot)).copied().unwrap_or(0));
+        }
+        Some(wait)
+    }
+
     /// Units spent in the window, saturating.
     pub fn used(&self) -> u16 {
         self.ring.iter().fold(0, |sum: u16, &slot| sum.saturating_add(slot))

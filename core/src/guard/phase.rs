@@ -1,6 +1,7 @@
 //! Closed, intended, open, closing: the one state machine that hands out permits.
 
 mod canonical;
+mod outlook;
 
 use super::ledger::{Ledger, Plan, widen};
 use super::lockout::{LockOut, LockOuts};
@@ -407,7 +408,7 @@ impl Guard {
     }
 
     /// The conditions the guard itself sets.
-    fn conditions(&self) -> Conditions {
+    pub(crate) fn conditions(&self) -> Conditions {
         self.lock_outs
             .conditions()
             .and_if(!self.hold_off.is_zero(), Condition::HoldOff)

@@ -1,6 +1,6 @@
 //! The shipped policies as one type, chosen at run time without a pointer.
 
-use super::{Demand, Hysteresis, LevelMemory, Metered, Policy, Timer, View};
+use super::{Demand, Hysteresis, LevelMemory, Metered, Policy, Timer, View, Waits};
 use crate::quantity::{Millis, Moisture};
 
 /// One of the shipped policies.
@@ -65,6 +65,27 @@ impl Policy for BuiltIn {
             (Self::Timer(policy), BuiltInMemory::Timer(memory)) => policy.due_in(memory),
             _ => None,
         }
+    }
+
+    fn waits(&self, memory: &BuiltInMemory) -> Waits {
+        match (self, memory) {
+            (Self::Hysteresis(policy), BuiltInMemory::Level(memory)) => policy.waits(memory),
+            (Self::Metered(policy), BuiltInMemory::Level(memory)) => policy.waits(memory),
+            (Self::Timer(policy), BuiltInMemory::Timer(memory)) => policy.waits(memory),
+            _ => Waits::Unsaid,
+        }
+    }
+
+    fn start(&self) -> Option<Moisture> {
+        match self {
+            Self::Hysteresis(policy) => policy.start(),
+            Self::Metered(policy) => policy.start(),
+            Self::Timer(policy) => policy.start(),
+        }
+    }
+
+    fn stops_at_level(&self) -> bool {
+        matches!(self, Self::Hysteresis(_))
     }
 
     fn stop(&self) -> Option<Moisture> {

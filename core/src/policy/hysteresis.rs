@@ -1,6 +1,6 @@
 //! The moisture hysteresis band: open at or below start, close at or above stop.
 
-use super::{Demand, Ends, LevelMemory, Policy, View};
+use super::{Demand, Ends, LevelMemory, Policy, View, Waits};
 use crate::calibration::Basis;
 use crate::quantity::{Millis, Moisture};
 use crate::soil::Band;
@@ -45,6 +45,18 @@ impl Policy for Hysteresis {
 
     fn due_in(&self, memory: &LevelMemory) -> Option<Millis> {
         memory.due_in(self.agree)
+    }
+
+    fn waits(&self, memory: &LevelMemory) -> Waits {
+        memory.waits(self.agree)
+    }
+
+    fn start(&self) -> Option<Moisture> {
+        Some(self.band.start())
+    }
+
+    fn stops_at_level(&self) -> bool {
+        true
     }
 
     fn stop(&self) -> Option<Moisture> {

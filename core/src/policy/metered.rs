@@ -1,6 +1,6 @@
 //! Metered doses: the probe permits a dose, the clock ends it, soak separates it from the next.
 
-use super::{Demand, Ends, LevelMemory, Policy, View};
+use super::{Demand, Ends, LevelMemory, Policy, View, Waits};
 use crate::calibration::Basis;
 use crate::quantity::{Millis, Moisture};
 use crate::soil::Band;
@@ -45,6 +45,14 @@ impl Policy for Metered {
 
     fn due_in(&self, memory: &LevelMemory) -> Option<Millis> {
         memory.due_in(self.agree)
+    }
+
+    fn waits(&self, memory: &LevelMemory) -> Waits {
+        memory.waits(self.agree)
+    }
+
+    fn start(&self) -> Option<Moisture> {
+        Some(self.band.start())
     }
 
     fn stop(&self) -> Option<Moisture> {

@@ -53,6 +53,25 @@ pub struct View {
     pub credited: Millis,
 }
 
+/// What a policy waits for before it asks for water.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Waits {
+    /// It does not say.
+    Unsaid,
+    /// A level, seen in so many readings in a row, and the soak of the last opening.
+    Level {
+        /// Readings at or below start so far.
+        agreeing: u8,
+        /// How many must agree.
+        agree: u8,
+        /// Soak still to pass.
+        soak: Millis,
+    },
+    /// Time.
+    Time(Millis),
+}
+
 /// Turns readings into demand.
 ///
 /// # Contract
@@ -81,6 +100,22 @@ pub trait Policy {
     /// The level at which it stops, if it has one. Response supervision judges only openings
     /// that began clearly below it.
     fn stop(&self) -> Option<Moisture>;
+
+    /// The level at which it asks, if it has one, for the eye.
+    fn start(&self) -> Option<Moisture> {
+        None
+    }
+
+    /// Whether its openings end at [`stop`](Self::stop), for the eye.
+    fn stops_at_level(&self) -> bool {
+        false
+    }
+
+    /// What it waits for, for the eye.
+    fn waits(&self, memory: &Self::Memory) -> Waits {
+        let _ = memory;
+        Waits::Unsaid
+    }
 
     /// Whether it decides by readings. One that does not runs without a probe.
     fn needs_probe(&self) -> bool;
@@ -113,6 +148,10 @@ impl LevelMemory {
 
     fn ended(&mut self, soak: Millis) {
         *self = Self { agreeing: 0, soak };
+    }
+
+    fn waits(self, agree: u8) -> Waits {
+        Waits::Level { agreeing: self.agreeing, agree, soak: self.soak }
     }
 
     /// Soak alone brings no demand unless enough readings agree already.

@@ -1,6 +1,6 @@
 //! Timed doses: so much every so often, whatever the soil says.
 
-use super::{Demand, Ends, Policy, View};
+use super::{Demand, Ends, Policy, View, Waits};
 use crate::quantity::{Millis, Moisture};
 
 /// Gives a dose at a fixed interval. The only shipped policy that runs without a probe.
@@ -35,6 +35,10 @@ impl Policy for Timer {
 
     fn due_in(&self, left: &Millis) -> Option<Millis> {
         (!left.is_zero()).then_some(*left)
+    }
+
+    fn waits(&self, left: &Millis) -> Waits {
+        Waits::Time(*left)
     }
 
     fn stop(&self) -> Option<Moisture> {

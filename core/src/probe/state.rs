@@ -180,6 +180,13 @@ impl ProbeState {
         }
     }
 
+    /// A person at the device put the probe in anew: what it showed before is no measure of what it
+    /// shows now. As after [`acknowledge`](ProbeState::acknowledge), air is still air.
+    pub fn reseated(&mut self) {
+        let Self { last, frost, since_last, since_plausible, .. } = *self;
+        *self = Self { last, frost, since_last, since_plausible, ..Self::new() };
+    }
+
     /// The last reading, however old.
     pub const fn last(&self) -> Option<Reading> {
         self.last

@@ -94,6 +94,39 @@ pub enum Order {
     Acknowledge,
     /// At the device only: no water was given before the record was lost.
     Initialise,
+    /// At the device only: this is what I did at the pot. It lifts no lock-out.
+    Tended(Deed),
+}
+
+/// What a person did at the pot, that the device cannot know.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "serde", serde(rename_all = "snake_case"))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Deed {
+    /// The tank was filled.
+    Refilled,
+    /// The plants were fed: salts raise the reading, which is no water.
+    Fed,
+    /// Water was given by hand: nothing is overdue now, also where no probe shows it.
+    Watered,
+    /// The probe was put in anew: what it showed before is no measure of what it shows now.
+    Reseated,
+}
+
+impl Deed {
+    /// All of them, in the order in which a person is asked.
+    pub const ALL: [Self; 4] = [Self::Watered, Self::Refilled, Self::Fed, Self::Reseated];
+
+    /// The deed in plain words.
+    pub const fn text(self) -> &'static str {
+        match self {
+            Self::Refilled => "tank refilled",
+            Self::Fed => "plants fed",
+            Self::Watered => "watered by hand",
+            Self::Reseated => "probe put in anew",
+        }
+    }
 }
 
 /// An order and where it came from.

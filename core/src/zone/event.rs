@@ -1,5 +1,6 @@
 //! Edges: what changed in a step, and why, in words a person can read.
 
+use super::contract::Deed;
 use super::mode::Mode;
 use crate::guard::{Cause, Closed, Condition, LockOut, Opened, Path};
 use crate::probe::ProbeFault;
@@ -91,6 +92,8 @@ pub enum Event {
     Alarm(Alarm),
     /// An alarm is over.
     AlarmOver(Alarm),
+    /// A person told what they did at the pot.
+    Tended(Deed),
 }
 
 impl Event {
@@ -145,6 +148,7 @@ impl Event {
             Self::Clock(ClockEdge::Late) => "a step came late",
             Self::Alarm(alarm) => alarm.text(),
             Self::AlarmOver(_) => "alarm over",
+            Self::Tended(deed) => deed.text(),
         }
     }
 }

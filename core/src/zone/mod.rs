@@ -19,6 +19,7 @@ mod contract;
 mod event;
 mod mode;
 mod orders;
+mod outlook;
 mod readings;
 mod settings;
 mod signals;
@@ -29,8 +30,8 @@ pub use boot::{Boot, Kept, Retained};
 pub use canonical::Horizon;
 pub use config::{Bound, ByHand, CheckedZone, ConfigError, Probes, Sampling, ZoneConfig};
 pub use contract::{
-    Air, Command, Drive, Events, Inputs, Link, MOST_EVENTS, Next, Order, Origin, Outcome, Permit,
-    Rest, Signals, Supply, Tank, Writing,
+    Air, Command, Deed, Drive, Events, Inputs, Link, MOST_EVENTS, Next, Order, Origin, Outcome,
+    Permit, Rest, Signals, Supply, Tank, Writing,
 };
 pub use event::{BootCause, ClockEdge, Event, OrderRefusal};
 pub use mode::{Mode, Stance};

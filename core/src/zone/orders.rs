@@ -1,7 +1,7 @@
 //! Orders: what a person wants, and what the zone makes of it.
 
 use super::mode::{Mode, Wish};
-use super::{Command, Event, Events, Order, OrderRefusal, Origin, Zone};
+use super::{Command, Deed, Event, Events, Order, OrderRefusal, Origin, Zone};
 use crate::guard::Path;
 use crate::policy::Policy;
 use crate::quantity::Millis;
@@ -29,6 +29,7 @@ impl<P: Policy + Copy> Zone<P> {
             Order::Bench => self.bench(command.origin),
             Order::Acknowledge => self.acknowledge(command.origin, events),
             Order::Initialise => self.initialise(command.origin, events),
+            Order::Tended(deed) => self.tended(deed, command.origin, events),
         };
         match result {
             Ok(end) => {
@@ -90,6 +91,7 @@ impl<P: Policy + Copy> Zone<P> {
         }
         self.leave_modes();
         self.state.bench_left = self.config.config().by_hand.bench_lasts;
+        self.regrid();
         Ok(true)
     }
 
@@ -129,6 +131,34 @@ impl<P: Policy + Copy> Zone<P> {
             return Err(OrderRefusal::NothingToInitialise);
         }
         events.push(Event::Initialised);
+        Ok(false)
+    }
+
+    /// Takes over what a person did. A probe that still hangs in air says so at its next burst; no
+    /// lock-out is lifted by having refilled a tank.
+    fn tended(
+        &mut self,
+        deed: Deed,
+        origin: Origin,
+        events: &mut Events,
+    ) -> Result<bool, OrderRefusal> {
+        if origin == Origin::Remote {
+            return Err(OrderRefusal::LocalOnly);
+        }
+        match deed {
+            Deed::Refilled => {}
+            Deed::Fed => self.meters.watch.forget_level(),
+            Deed::Watered => self.meters.watch.watered(),
+            Deed::Reseated => {
+                self.meters.watch.forget_level();
+                for probe in &mut self.state.probes {
+                    probe.reseated();
+                }
+                // The record keeps the level before.
+                self.state.guard.must_write();
+            }
+        }
+        events.push(Event::Tended(deed));
         Ok(false)
     }
 }

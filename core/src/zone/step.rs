@@ -162,7 +162,7 @@ impl<P: Policy + Copy> Zone<P> {
     }
 
     /// Everything outside the guard that may block.
-    fn conditions(&self, inputs: &Inputs, of_reading: Conditions) -> Conditions {
+    pub(super) fn conditions(&self, inputs: &Inputs, of_reading: Conditions) -> Conditions {
         self.config
             .config()
             .signals

@@ -101,7 +101,7 @@ scenes! {
         LimitUsedUp, CutByLimit, FreedAgain, DoseDone, LockedByNoResponse, LockOutLifted,
         FaultClosed, Fallback, Owed, Answered,
     ];
-    bench: 531_362, 4_608_550, [
+    bench: 556_665, 4_608_550, [
         LimitUsedUp, FreedAgain, DoseDone, ResetWhileOpen, LockedByNoResponse, HandedBack,
         HandedBackUnserved, FaultClosed, InterruptDied, BenchPulse, Owed, Answered, Trailed,
         WithdrawnBeforeTaken,

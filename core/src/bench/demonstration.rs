@@ -1,0 +1,132 @@
+//! Two cups of substrate, one dry and one wet: what the device does, shown in a minute without a plant
+//! and without harm.
+//!
+//! With the probe in the dry cup it gives a pulse, in the wet cup none, and with the probe pulled out it
+//! refuses and says why. Pulses are few and end for good after so many; bench mode ends by itself.
+
+use crate::policy::Policy;
+use crate::probe::{ProbeFault, Reading};
+use crate::quantity::{Millis, Moisture};
+use crate::zone::{Deed, Inputs, Order, Zone};
+
+/// What the maker sets.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Cups {
+    /// At or below this the cup is dry.
+    pub dry: Moisture,
+    /// At or above this the cup is wet.
+    pub wet: Moisture,
+    /// A pulse.
+    pub pulse: Millis,
+    /// Pulses in all.
+    pub pulses: u8,
+}
+
+/// What the probe stands in.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Cup {
+    /// Bench mode is not on, or no reading came yet.
+    Waits,
+    /// The dry one: a pulse is given.
+    Dry,
+    /// Neither dry nor wet: nothing is given.
+    Between,
+    /// The wet one: nothing is given.
+    Wet,
+    /// The probe is not believed: nothing is given, and this is why.
+    Refused(ProbeFault),
+    /// All pulses are given.
+    Over,
+}
+
+impl Cup {
+    /// In a line of 25 letters.
+    pub const fn text(self) -> &'static str {
+        match self {
+            Self::Waits => "Waits for bench mode",
+            Self::Dry => "Dry cup: one pulse",
+            Self::Between => "Between: no water",
+            Self::Wet => "Wet cup: no water",
+            Self::Refused(_) => "Refused: not believed",
+            Self::Over => "All pulses are given",
+        }
+    }
+}
+
+/// A demonstration.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Demonstration {
+    cups: Cups,
+    given: u8,
+    /// A pulse was given for this stay in the dry cup.
+    served: bool,
+    /// The probe was moved, and the last reading is of where it stood before.
+    old: bool,
+    cup: Cup,
+}
+
+impl Demonstration {
+    /// None given yet.
+    pub const fn new(cups: Cups) -> Self {
+        Self { cups, given: 0, served: false, old: false, cup: Cup::Waits }
+    }
+
+    /// What the probe stands in.
+    pub const fn cup(&self) -> Cup {
+        self.cup
+    }
+
+    /// Pulses ordered so far.
+    pub const fn given(&self) -> u8 {
+        self.given
+    }
+
+    /// Call it after each step, with what that was shown; `moved` when a person says that the probe
+    /// stands in a cup again.
+    /// Answers the order that the next step is to be given, at the device.
+    ///
+    /// It orders only in bench mode, which a person begins: one pulse for each stay in the dry cup.
+    pub fn step<P: Policy + Copy>(
+        &mut self,
+        zone: &Zone<P>,
+        inputs: &Inputs,
+        moved: bool,
+    ) -> Option<Order> {
+        if moved {
+            (self.served, self.old) = (false, true);
+            return Some(Order::Tended(Deed::Reseated));
+        }
+        let bench = !zone.bench_left().is_zero();
+        let came = inputs.burst.is_some() && zone.reading_age().is_zero();
+        self.old &= !came;
+        self.cup = match zone.reading() {
+            _ if self.given >= self.cups.pulses => Cup::Over,
+            Some(reading) if bench && !self.old => self.standing(reading),
+            _ => Cup::Waits,
+        };
+        if self.cup != Cup::Dry {
+            // Water that flows into a cup that is no longer dry, or that nobody measures, ends.
+            self.served = self.served && self.cup == Cup::Between;
+            let ends = bench && matches!(self.cup, Cup::Wet | Cup::Refused(_));
+            return zone.under_way().filter(|_| ends).map(|_| Order::Stop);
+        }
+        if self.served || zone.under_way().is_some() {
+            return None;
+        }
+        self.served = true;
+        self.given = self.given.saturating_add(1);
+        Some(Order::Water(self.cups.pulse))
+    }
+
+    fn standing(&self, reading: Reading) -> Cup {
+        match reading.fault {
+            Some(fault) => Cup::Refused(fault),
+            None if reading.moisture <= self.cups.dry => Cup::Dry,
+            None if reading.moisture >= self.cups.wet => Cup::Wet,
+            None => Cup::Between,
+        }
+    }
+}

@@ -1,0 +1,382 @@
+//! Two buttons: NEXT turns the page, DO does what the page says.
+//!
+//! | | pressed | held |
+//! | --- | --- | --- |
+//! | NEXT | the next page, the next choice | the first page |
+//! | DO | silence; else stop what is open | what the last line of the page says |
+//!
+//! A press never does what no page says. Held on the pages in turn: acknowledge each trouble, give a
+//! timed dose, switch off and back to automatic, *I am working on it*, calibrate.
+//!
+//! *I am working on it* is bench mode under another name: automatic rests, nobody far away can open
+//! anything, and it ends by itself. At its end a person is asked what was done. What they tell becomes
+//! [`Order::Tended`]: a probe that was put in anew is judged anew, water by hand is no longer overdue.
+//! Who tells nothing changes nothing: what the probe then shows is still judged by what it showed.
+
+use super::buttons::Press;
+use super::glance::Glance;
+use super::lights::Tune;
+use super::pages::Page;
+use super::trouble::Troubles;
+use crate::bench::{Answer, Stage};
+use crate::calibration::{Basis, Capture, CaptureSettings, Curve, Progress};
+use crate::probe::Burst;
+use crate::quantity::{Millis, Moisture};
+use crate::zone::{Command, Deed, Mode, Order, Origin};
+
+/// After so long without a press the first page comes back.
+const BACK_AFTER: u64 = 60_000;
+/// After so long what was silenced sounds again.
+const SILENT_FOR: u64 = 12 * 3_600_000;
+
+/// Which button.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Key {
+    /// NEXT.
+    Next,
+    /// DO.
+    Do,
+}
+
+/// What the buttons can do on this device.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Settings {
+    /// A dose by hand.
+    pub dose: Millis,
+    /// Guided calibration: when a reading is steady, percent of what, and the points in the order in
+    /// which a person is asked for them, two to eight. `None`: no such page.
+    pub calibration: Option<(CaptureSettings, Basis, &'static [Moisture])>,
+}
+
+/// Whether somebody works at the pot.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+pub enum Work {
+    /// Nobody does.
+    Nobody,
+    /// Ordered, and not yet seen to have begun.
+    Begins,
+    /// Somebody does.
+    Goes,
+}
+
+/// What is chosen on the page that asks what was done.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+pub struct Question {
+    /// The choice: a deed of [`Deed::ALL`], or one beyond the last: that was all.
+    pub choice: u8,
+    /// What was told already, one bit each.
+    pub told: u8,
+}
+
+impl Question {
+    /// The deed that is chosen; `None`: that was all.
+    pub fn deed(self) -> Option<Deed> {
+        Deed::ALL.get(usize::from(self.choice)).copied()
+    }
+}
+
+/// A calibration under way.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Calibration {
+    capture: Capture,
+    basis: Basis,
+    points: &'static [Moisture],
+    next: u8,
+    refused: bool,
+}
+
+impl Calibration {
+    /// The point that is asked for: its number from 1, of how many, and its moisture.
+    pub fn asked(&self) -> Option<(u8, u8, Moisture)> {
+        let moisture = self.points.get(usize::from(self.next))?;
+        Some((self.next.saturating_add(1), self.points.len() as u8, *moisture))
+    }
+
+    /// Percent of what.
+    pub const fn basis(&self) -> Basis {
+        self.basis
+    }
+
+    /// What it waits for.
+    pub fn progress(&self) -> Progress {
+        self.capture.progress()
+    }
+
+    /// Whether the last point was refused: too near another, or on the wrong side of it.
+    pub const fn was_refused(&self) -> bool {
+        self.refused
+    }
+}
+
+/// What a press led to.
+#[derive(Clone, PartialEq, Eq, Debug, Default)]
+pub struct Reply {
+    /// An order for the next step.
+    pub command: Option<Command>,
+    /// A curve that was just taken. Keep it, check a probe with it, and restart with that.
+    pub curve: Option<Curve>,
+    /// What the sounder plays to the press.
+    pub tune: Option<Tune>,
+}
+
+/// What a press means while [`Page::Commissioning`] is shown: DO held begins a check or says that no
+/// water flowed, NEXT held says that it did or leaves the check out.
+pub const fn commissioning_answer(stage: Stage, press: (Key, Press)) -> Option<Answer> {
+    match (stage, press) {
+        (Stage::Ready(_), (Key::Do, Press::Long)) => Some(Answer::Begin),
+        (Stage::Asks(_), (Key::Do, Press::Long)) => Some(Answer::NoWater),
+        (Stage::Asks(_), (Key::Next, Press::Long)) => Some(Answer::Water),
+        (Stage::Ready(_) | Stage::Running(_), (Key::Next, Press::Long)) => Some(Answer::LeaveOut),
+        _ => None,
+    }
+}
+
+/// The pages in turn.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+enum Turn {
+    Now,
+    Trouble(u8),
+    Water,
+    Air,
+    Dose,
+    Switch,
+    Work,
+    Calibrate,
+}
+
+/// The state of the buttons: which page, who works, what is silenced.
+#[derive(Clone, Debug)]
+pub struct Controls {
+    settings: Settings,
+    turn: Turn,
+    pressed_at: u64,
+    work: Work,
+    question: Option<Question>,
+    calibration: Option<Calibration>,
+    silenced: Option<(u64, Troubles)>,
+    /// Since when something urgent sounds.
+    sounds_since: Option<u64>,
+}
+
+const fn local(order: Order) -> Command {
+    Command { order, origin: Origin::Local }
+}
+
+impl Controls {
+    /// The first page, nothing pressed.
+    pub const fn new(settings: Settings) -> Self {
+        Self {
+            settings,
+            turn: Turn::Now,
+            pressed_at: 0,
+            work: Work::Nobody,
+            question: None,
+            calibration: None,
+            silenced: None,
+            sounds_since: None,
+        }
+    }
+
+    /// Whether somebody works at the pot.
+    pub const fn work(&self) -> Work {
+        self.work
+    }
+
+    /// A burst of the probe while a calibration is under way; otherwise it is not looked at.
+    pub fn feed(&mut self, burst: &Burst) {
+        if let Some(calibration) = &mut self.calibration {
+            calibration.capture.feed(burst);
+        }
+    }
+
+    /// Call it after each step, with the press if there was one.
+    pub fn press(&mut self, now: u64, press: Option<(Key, Press)>, glance: &Glance) -> Reply {
+        self.follow(now, glance);
+        let Some((key, press)) = press else {
+            return Reply::default();
+        };
+        self.pressed_at = now;
+        let reply = match (key, press) {
+            (Key::Next, Press::Short) => {
+                self.next(glance);
+                Reply::default()
+            }
+            (Key::Next, Press::Long) => {
+                self.turn = Turn::Now;
+                self.calibration = None;
+                Reply::default()
+            }
+            (Key::Do, Press::Short) => self.short(now, glance),
+            (Key::Do, Press::Long) => self.long(glance),
+        };
+        Reply { tune: reply.tune.or(Some(Tune::TICK)), ..reply }
+    }
+
+    /// The page to draw.
+    pub fn page(&self, glance: &Glance) -> Page<'_> {
+        if let Some(question) = self.question {
+            return Page::WhatWasDone(question);
+        }
+        if let Some(calibration) = &self.calibration {
+            return Page::Calibrating(calibration);
+        }
+        match self.turn {
+            Turn::Now => Page::Now,
+            Turn::Trouble(index) => Page::Trouble(index),
+            Turn::Water => Page::Water,
+            Turn::Air => Page::Air,
+            Turn::Dose => Page::Dose(self.settings.dose),
+            Turn::Switch => Page::Switch,
+            Turn::Work => Page::Work(self.work),
+            Turn::Calibrate => Page::Calibrate,
+        }
+        .for_glance(glance)
+    }
+
+    /// The tone of the sounder now, hertz; `None`: silence.
+    pub fn tone(&self, now: u64) -> Option<u16> {
+        let since = now.saturating_sub(self.sounds_since?);
+        Tune::COME.tone(Millis(u32::try_from(since % 3_600_000).unwrap_or(0)))
+    }
+
+    /// What time and the zone did meanwhile.
+    fn follow(&mut self, now: u64, glance: &Glance) {
+        if now.saturating_sub(self.pressed_at) >= BACK_AFTER {
+            self.turn = Turn::Now;
+        }
+        let bench = !glance.bench_left.is_zero();
+        self.work = match self.work {
+            Work::Begins | Work::Goes if bench => Work::Goes,
+            Work::Goes => {
+                self.ask();
+                Work::Nobody
+            }
+            // The order is taken by the next step; refused, it never begins.
+            Work::Begins if now.saturating_sub(self.pressed_at) < 5_000 => Work::Begins,
+            _ => Work::Nobody,
+        };
+        if self.calibration.is_some() && !bench && now.saturating_sub(self.pressed_at) >= BACK_AFTER
+        {
+            self.calibration = None;
+        }
+        let urgent = glance.troubles.iter().any(|trouble| {
+            let known = self
+                .silenced
+                .as_ref()
+                .is_some_and(|(until, known)| now < *until && known.contains(trouble));
+            trouble.is_urgent() && !known
+        });
+        self.sounds_since = urgent.then(|| self.sounds_since.unwrap_or(now));
+    }
+
+    fn ask(&mut self) {
+        self.question = Some(Question { choice: 0, told: 0 });
+        self.turn = Turn::Now;
+    }
+
+    fn next(&mut self, glance: &Glance) {
+        if let Some(question) = &mut self.question {
+            let choices = Deed::ALL.len() as u8 + 1;
+            question.choice = (question.choice + 1) % choices;
+            return;
+        }
+        if self.calibration.is_some() {
+            return;
+        }
+        let trouble = |index: u8| {
+            if usize::from(index) < glance.troubles.len() {
+                Turn::Trouble(index)
+            } else {
+                Turn::Water
+            }
+        };
+        self.turn = match self.turn {
+            Turn::Now => trouble(0),
+            Turn::Trouble(index) => trouble(index.saturating_add(1)),
+            Turn::Water if glance.air.is_some() => Turn::Air,
+            Turn::Water | Turn::Air => Turn::Dose,
+            Turn::Dose => Turn::Switch,
+            Turn::Switch => Turn::Work,
+            Turn::Work if self.settings.calibration.is_some() => Turn::Calibrate,
+            Turn::Work | Turn::Calibrate => Turn::Now,
+        };
+    }
+
+    fn short(&mut self, now: u64, glance: &Glance) -> Reply {
+        if self.sounds_since.take().is_some() {
+            let until = now.saturating_add(SILENT_FOR);
+            self.silenced = Some((until, glance.troubles.clone()));
+            return Reply::default();
+        }
+        let command = glance.is_watering().then_some(local(Order::Stop));
+        Reply { command, tune: command.map(|_| Tune::DONE), curve: None }
+    }
+
+    fn long(&mut self, glance: &Glance) -> Reply {
+        if let Some(question) = self.question {
+            return self.answer(question);
+        }
+        if self.calibration.is_some() {
+            return self.take_point();
+        }
+        let order = match self.turn {
+            Turn::Now | Turn::Water | Turn::Air => None,
+            Turn::Trouble(index) => {
+                let trouble = glance.troubles.get(usize::from(index)).copied();
+                trouble.and_then(|trouble| trouble.answer().order())
+            }
+            Turn::Dose => Some(Order::Water(self.settings.dose)),
+            Turn::Switch if glance.mode == Mode::Off => Some(Order::Automatic),
+            Turn::Switch => Some(Order::Off),
+            Turn::Work if self.work == Work::Nobody => {
+                self.work = Work::Begins;
+                Some(Order::Bench)
+            }
+            // The question comes when the zone is back in automatic.
+            Turn::Work => Some(Order::Automatic),
+            Turn::Calibrate => {
+                self.calibration = self.settings.calibration.map(|(settings, basis, points)| {
+                    let capture = Capture::new(settings, basis);
+                    Calibration { capture, basis, points, next: 0, refused: false }
+                });
+                self.calibration.is_some().then_some(Order::Bench)
+            }
+        };
+        let tune = if order.is_some() { Tune::DONE } else { Tune::NO };
+        Reply { command: order.map(local), tune: Some(tune), curve: None }
+    }
+
+    fn answer(&mut self, question: Question) -> Reply {
+        let command = question.deed().map(|deed| local(Order::Tended(deed)));
+        self.question = command.map(|_| Question {
+            told: question.told | 1 << question.choice,
+            choice: Deed::ALL.len() as u8,
+        });
+        Reply { command, tune: Some(Tune::DONE), curve: None }
+    }
+
+    fn take_point(&mut self) -> Reply {
+        let Some(calibration) = &mut self.calibration else {
+            return Reply::default();
+        };
+        let Some((_, _, moisture)) = calibration.asked() else {
+            return Reply::default();
+        };
+        calibration.refused = calibration.capture.take(moisture).is_err();
+        if calibration.refused {
+            return Reply { tune: Some(Tune::NO), ..Reply::default() };
+        }
+        calibration.next = calibration.next.saturating_add(1);
+        let done = calibration.asked().is_none();
+        let curve = calibration.capture.finish().ok().filter(|_| done);
+        if done {
+            self.calibration = None;
+        }
+        // At its end the probe goes back into the pot: somebody works there.
+        let (command, work) =
+            if done { (Some(local(Order::Automatic)), Work::Goes) } else { (None, self.work) };
+        self.work = work;
+        Reply { command, curve, tune: Some(Tune::DONE) }
+    }
+}

@@ -1,0 +1,386 @@
+//! What a person wants to know at a glance, as data: read off a zone, its inputs and its edges.
+
+use super::line::{Line, Percent, Span, line};
+use super::trouble::Troubles;
+use super::words::{self, Words};
+use crate::air::{AirFault, Climate};
+use crate::calibration::Basis;
+use crate::guard::{Cause, Closed, Condition, Opened, Path};
+use crate::manifold::Need;
+use crate::policy::{Policy, Waits};
+use crate::probe::{FaultKind, Reading};
+use crate::quantity::{Millis, Moisture};
+use crate::zone::{Event, Inputs, Mode, OrderRefusal, Outcome, Probes, Zone};
+
+/// How long a refusal stays on the page.
+const TOLD_FOR: u64 = 15_000;
+
+/// Why a person was told no.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+pub enum Refusal {
+    /// The dose was refused for a condition on its path.
+    Dose(Path, Condition),
+    /// The order was not followed.
+    Order(OrderRefusal),
+}
+
+/// A refusal that is told now, and how long what it was for still lasts, if that is known.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Notice {
+    /// Why.
+    pub refusal: Refusal,
+    /// Time until it passes.
+    pub left: Option<Millis>,
+}
+
+impl Notice {
+    /// Its two lines: that it was refused, with the countdown, and why.
+    pub fn lines(&self) -> [Line; 2] {
+        let what = match self.refusal {
+            Refusal::Dose(_, condition) => Words::condition(condition).what,
+            Refusal::Order(refusal) => Words::order(refusal).what,
+        };
+        let first = if let Some(left) = self.left {
+            line!("Refused: {} to go", Span(left))
+        } else {
+            line!("Refused")
+        };
+        [first, line!("{what}")]
+    }
+}
+
+/// What of the edges is still shown after their step. Keep it beside the zone.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
+pub struct Recent {
+    opened: Option<Opened>,
+    closed: Option<(u64, Closed)>,
+    refused: Option<(u64, Refusal)>,
+}
+
+impl Recent {
+    /// Nothing has happened yet.
+    pub const fn new() -> Self {
+        Self { opened: None, closed: None, refused: None }
+    }
+
+    /// Takes in the edges of a step.
+    pub fn note(&mut self, now: u64, outcome: &Outcome) {
+        for event in outcome.events.iter() {
+            match *event {
+                Event::Opened(opened) => self.opened = Some(opened),
+                Event::Closed(closed) => self.closed = Some((now, closed)),
+                // What automatic is refused shows in what the zone does.
+                Event::Refused(path, condition)
+                    if !matches!(path, Path::Automatic | Path::Fallback) =>
+                {
+                    self.refused = Some((now, Refusal::Dose(path, condition)));
+                }
+                Event::OrderRefused(refusal) => {
+                    self.refused = Some((now, Refusal::Order(refusal)));
+                }
+                _ => {}
+            }
+        }
+    }
+}
+
+/// Whether it is well.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+pub enum Well {
+    /// Nobody need do anything.
+    AllWell,
+    /// Something wants a look within days.
+    LookSoon,
+    /// Somebody must come now.
+    NeedsYou,
+}
+
+impl Well {
+    /// In words.
+    pub const fn text(self) -> &'static str {
+        match self {
+            Self::AllWell => "All well",
+            Self::LookSoon => "Look soon",
+            Self::NeedsYou => "Needs you",
+        }
+    }
+}
+
+/// What the probe shows.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Shown {
+    /// How moist; the last that was believed if this is not.
+    pub moisture: Moisture,
+    /// Percent of what.
+    pub basis: Basis,
+    /// Whether it is believed.
+    pub believed: bool,
+    /// How old it is.
+    pub age: Millis,
+}
+
+/// The last watering since the start.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct LastWater {
+    /// How long ago it ended.
+    pub ago: Millis,
+    /// How it came about, what ended it, how long it was.
+    pub closed: Closed,
+}
+
+/// What it does, and why.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum Doing {
+    /// The intention is being written down, or waits for the supply.
+    AboutToWater,
+    /// Water flows.
+    Watering {
+        /// How it came about.
+        path: Path,
+        /// For how long already.
+        given: Millis,
+        /// For how long at the most.
+        of: Millis,
+        /// The level at which it ends before, if it ends by one.
+        until: Option<Moisture>,
+    },
+    /// The valve was told to close.
+    Closing,
+    /// Switched off.
+    Off,
+    /// Bench mode, or somebody works at the pot; so long still.
+    Bench(Millis),
+    /// Something is in the way of watering; it passes in so long, if that is known.
+    Hindered(Condition, Option<Millis>),
+    /// The soil is moist enough.
+    MoistEnough(Option<Moisture>),
+    /// The soil was dry for so long of so long.
+    Dry {
+        /// So long already.
+        for_: Millis,
+        /// So long it must be.
+        of: Millis,
+    },
+    /// Water given soaks in; so long still.
+    Soaking(Millis),
+    /// A dose by the clock comes in so long.
+    NextDose(Millis),
+    /// A policy that does not say what it waits for.
+    Unsaid,
+}
+
+impl Doing {
+    /// What it does and why, in two lines.
+    pub fn lines(&self) -> [Line; 2] {
+        match *self {
+            Self::AboutToWater => [line!("About to water"), line!("writes it down first")],
+            Self::Watering { path, given, of, until } => {
+                let by = words::path(path);
+                let second = if let Some(stop) = until {
+                    line!("{by}: up to {} %", Percent(stop))
+                } else {
+                    line!("{by}: {} in all", Span(of))
+                };
+                [line!("Watering for {}", Span(given)), second]
+            }
+            Self::Closing => [line!("Closing the valve"), Line::new()],
+            Self::Off => [line!("Switched off"), line!("It does not water")],
+            Self::Bench(left) => [line!("At the bench: {}", Span(left)), line!("then automatic")],
+            Self::Hindered(condition, left) => {
+                let first = if let Some(left) = left {
+                    line!("No water for {}", Span(left))
+                } else {
+                    line!("No water for now")
+                };
+                [first, line!("{}", Words::condition(condition).what)]
+            }
+            Self::MoistEnough(Some(start)) => {
+                [line!("Moist enough"), line!("waters at {} %", Percent(start))]
+            }
+            Self::MoistEnough(None) => [line!("Moist enough"), Line::new()],
+            Self::Dry { for_, of } => [dry(for_, of), line!("waters if it stays so")],
+            Self::Soaking(left) => {
+                [line!("Soaking in: {}", Span(left)), line!("then it looks again")]
+            }
+            Self::NextDose(left) => [line!("Next dose in {}", Span(left)), line!("by the clock")],
+            Self::Unsaid => [line!("Automatic"), Line::new()],
+        }
+    }
+}
+
+/// "Dry for 12 of 20 min": both in the unit of the longer one.
+fn dry(for_: Millis, of: Millis) -> Line {
+    let (unit, name) = match of.0 / 1_000 {
+        0..100 => (1_000, "s"),
+        100..7_200 => (60_000, "min"),
+        _ => (3_600_000, "h"),
+    };
+    line!("Dry for {} of {} {name}", for_.0 / unit, of.0 / unit)
+}
+
+/// What a person standing at the pot wants to know.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Glance {
+    /// Whether it is well.
+    pub well: Well,
+    /// How it is run.
+    pub mode: Mode,
+    /// Whether there is a probe.
+    pub probed: bool,
+    /// What the probe shows; `None` before the first reading.
+    pub shown: Option<Shown>,
+    /// Start and stop level.
+    pub levels: Option<[Moisture; 2]>,
+    /// What it does and why.
+    pub doing: Doing,
+    /// The last watering since the start.
+    pub last: Option<LastWater>,
+    /// Time since water last reached the soil from anywhere, as far as is known.
+    pub no_water_for: Millis,
+    /// What is wrong.
+    pub troubles: Troubles,
+    /// What was just refused.
+    pub notice: Option<Notice>,
+    /// Open time spent of the 24 h limit, and that limit.
+    pub spent: [Millis; 2],
+    /// What a person at the device may still give.
+    pub left_by_hand: Millis,
+    /// Openings since the start.
+    pub openings: u32,
+    /// The air, if there is a sensor.
+    pub air: Option<Result<Climate, AirFault>>,
+    /// Frost holds it back.
+    pub frozen: bool,
+    /// Time left in bench mode.
+    pub bench_left: Millis,
+}
+
+impl Glance {
+    /// Reads it off a zone that was just stepped with these inputs.
+    pub fn of<P: Policy + Copy>(
+        zone: &Zone<P>,
+        recent: &Recent,
+        inputs: &Inputs,
+        now: u64,
+    ) -> Self {
+        let config = zone.config().config();
+        let basis = match &config.probes {
+            Probes::None => None,
+            Probes::One(probe) | Probes::Two { first: probe, .. } => Some(probe.basis()),
+        };
+        let reading = zone.reading();
+        let shown = reading.zip(basis).map(|(reading, basis)| Shown {
+            moisture: reading.moisture,
+            basis,
+            believed: reading.is_plausible() && zone.reading_age() <= zone.believed_for(),
+            age: zone.reading_age(),
+        });
+        let levels = config.policy.start().zip(config.policy.stop());
+        let troubles = Troubles::of(zone, inputs);
+        let since = |then: u64| Millis(u32::try_from(now.saturating_sub(then)).unwrap_or(u32::MAX));
+        let refused = recent.refused.filter(|(at, _)| now.saturating_sub(*at) < TOLD_FOR);
+        let notice = refused.map(|(_, refusal)| {
+            let left = match refusal {
+                Refusal::Dose(path, condition) => zone.passes_in(path, condition, inputs.drive),
+                Refusal::Order(_) => None,
+            };
+            Notice { refusal, left }
+        });
+        let frozen =
+            |reading: Reading| reading.fault.is_some_and(|fault| fault.kind() == FaultKind::Frozen);
+        Self {
+            well: wellness(&troubles, zone.mode()),
+            mode: zone.mode(),
+            probed: basis.is_some(),
+            shown,
+            levels: levels.map(|(start, stop)| [start, stop]),
+            doing: doing(zone, recent, inputs),
+            last: recent.closed.map(|(at, closed)| LastWater { ago: since(at), closed }),
+            no_water_for: zone.meters().watch.since_water(),
+            troubles,
+            notice,
+            spent: [zone.spent(), config.limits.per_day],
+            left_by_hand: zone.left(Path::ManualLocal),
+            openings: zone.meters().openings,
+            air: None,
+            frozen: reading.is_some_and(frozen),
+            bench_left: zone.bench_left(),
+        }
+    }
+
+    /// With what an air sensor shows.
+    #[must_use]
+    pub fn with_air(mut self, air: Result<Climate, AirFault>) -> Self {
+        if let Err(fault) = air {
+            self.troubles.add_air(fault);
+            self.well = wellness(&self.troubles, self.mode);
+        }
+        self.air = Some(air);
+        self
+    }
+}
+
+/// Off is no trouble, but nothing to leave alone either.
+fn wellness(troubles: &Troubles, mode: Mode) -> Well {
+    if troubles.iter().any(|trouble| trouble.is_urgent()) {
+        Well::NeedsYou
+    } else if troubles.is_empty() && mode != Mode::Off {
+        Well::AllWell
+    } else {
+        Well::LookSoon
+    }
+}
+
+fn doing<P: Policy + Copy>(zone: &Zone<P>, recent: &Recent, inputs: &Inputs) -> Doing {
+    let config = zone.config().config();
+    match zone.need() {
+        Need::Intended => return Doing::AboutToWater,
+        Need::Closing => return Doing::Closing,
+        Need::Open => {
+            let opened = recent.opened.map(|opened| opened.length);
+            let path = zone.open().unwrap_or(Path::Automatic);
+            let by_level = path == Path::Automatic && config.policy.stops_at_level();
+            let given = if inputs.drive.on { inputs.drive.on_ms } else { Millis::ZERO };
+            let of = opened.unwrap_or(config.limits.max_open);
+            let until = config.policy.stop().filter(|_| by_level);
+            return Doing::Watering { path, given, of, until };
+        }
+        Need::Nothing | Need::Wanted => {}
+    }
+    if zone.mode() == Mode::Off {
+        return Doing::Off;
+    }
+    if !zone.bench_left().is_zero() {
+        return Doing::Bench(zone.bench_left());
+    }
+    if let Some(condition) = zone.hindrance(Path::Automatic, inputs)
+        // The rest of the valve is shorter than what the soil needs: the soak tells more.
+        && condition != Condition::MinClosed
+    {
+        let left = zone.passes_in(Path::Automatic, condition, inputs.drive);
+        return Doing::Hindered(condition, left);
+    }
+    match zone.waits() {
+        Waits::Unsaid => Doing::Unsaid,
+        Waits::Time(left) => Doing::NextDose(left),
+        Waits::Level { soak, .. } if !soak.is_zero() => Doing::Soaking(soak),
+        Waits::Level { agreeing: 0, .. } => Doing::MoistEnough(config.policy.start()),
+        Waits::Level { agreeing, agree, .. } => {
+            let period = config.sampling.period.0;
+            let for_ = period.saturating_mul(u32::from(agreeing.saturating_sub(1)));
+            let of = Millis(period.saturating_mul(u32::from(agree.saturating_sub(1))));
+            Doing::Dry { for_: Millis(for_).plus(zone.reading_age()).min(of), of }
+        }
+    }
+}
+
+/// The line that tells of the last watering.
+pub(super) fn last_line(glance: &Glance) -> Line {
+    match glance.last {
+        Some(LastWater { ago, closed: Closed { cause: Cause::Unordered, .. } }) => {
+            line!("Ran unasked {} ago", Span(ago))
+        }
+        Some(last) => line!("Watered {} ago", Span(last.ago)),
+        None => line!("No water seen for {}", Span(glance.no_water_for)),
+    }
+}

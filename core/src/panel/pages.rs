@@ -1,0 +1,426 @@
+//! The pages, drawn on any display of `embedded-graphics`.
+//!
+//! A page is a head line, and below it lines of 25 letters. [`Type`] says how large; what it
+//! needs is checked, so that nothing runs off. Each pixel is drawn once after the page is cleared:
+//! nothing lies over anything else, and a display without a buffer does not flicker.
+
+mod sheet;
+
+pub use sheet::Type;
+
+use embedded_graphics::draw_target::DrawTarget;
+use embedded_graphics::geometry::{OriginDimensions, Size};
+use embedded_graphics::pixelcolor::{BinaryColor, PixelColor};
+
+use super::controls::{Calibration, Question, Work};
+use super::glance::{Doing, Glance, Well, last_line};
+use super::line::{Degrees, Line, Percent, Span, line};
+use super::words;
+use crate::bench::{Check, Commissioning, Cup, Demonstration, Findings, Stage, Verdict};
+use crate::calibration::{Basis, Progress};
+use crate::quantity::{Millis, Moisture};
+use crate::zone::{Deed, Mode};
+use sheet::Sheet;
+
+/// The line in which a page says what DO does.
+const FOOT: i32 = sheet::LINES - 1;
+
+/// Why a page was not drawn.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum DrawError<E> {
+    /// The display is smaller than the letters need.
+    TooSmall {
+        /// What they need.
+        needs: Size,
+        /// What there is.
+        has: Size,
+    },
+    /// Of the display.
+    Display(E),
+}
+
+impl<E: core::fmt::Debug> core::fmt::Display for DrawError<E> {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        match self {
+            Self::TooSmall { needs, has } => write!(
+                f,
+                "display: {}x{} pixels; these letters need {}x{}",
+                has.width, has.height, needs.width, needs.height
+            ),
+            Self::Display(error) => write!(f, "the display failed: {error:?}"),
+        }
+    }
+}
+
+impl<E: core::fmt::Debug> core::error::Error for DrawError<E> {}
+
+impl<E> From<E> for DrawError<E> {
+    fn from(error: E) -> Self {
+        Self::Display(error)
+    }
+}
+
+/// One page, with what it shows beside the [`Glance`].
+#[derive(Clone, Copy, Debug)]
+pub enum Page<'a> {
+    /// Is it well, how moist, what does it do and why, when did it last water.
+    Now,
+    /// One thing that is wrong, counted from 0, and what a person can do.
+    Trouble(u8),
+    /// The 24 h limit and the last watering.
+    Water,
+    /// The air.
+    Air,
+    /// Give a dose of so long.
+    Dose(Millis),
+    /// Switch off, or back to automatic.
+    Switch,
+    /// I am working on it.
+    Work(Work),
+    /// Begin to calibrate the probe.
+    Calibrate,
+    /// A calibration under way.
+    Calibrating(&'a Calibration),
+    /// What was done at the pot.
+    WhatWasDone(Question),
+    /// Commissioning, which a board shows instead of the others while it lasts. What its presses mean
+    /// says [`commissioning_answer`](super::commissioning_answer).
+    Commissioning(&'a Commissioning),
+    /// A demonstration with two cups, likewise.
+    Cups(&'a Demonstration),
+}
+
+impl Page<'_> {
+    /// The page, or the first one if what it shows is gone.
+    pub(super) fn for_glance(self, glance: &Glance) -> Self {
+        match self {
+            Self::Trouble(index) if usize::from(index) >= glance.troubles.len() => Self::Now,
+            Self::Air if glance.air.is_none() => Self::Now,
+            page => page,
+        }
+    }
+
+    /// Clears the display and draws the page.
+    ///
+    /// # Errors
+    /// [`DrawError::TooSmall`], and those of the display.
+    pub fn draw<D>(
+        &self,
+        glance: &Glance,
+        display: &mut D,
+        letters: &Type,
+    ) -> Result<(), DrawError<D::Error>>
+    where
+        D: DrawTarget + OriginDimensions,
+        D::Color: PixelColor + From<BinaryColor>,
+    {
+        let (needs, has) = (letters.needs(), display.size());
+        if has.width < needs.width || has.height < needs.height {
+            return Err(DrawError::TooSmall { needs, has });
+        }
+        display.clear(BinaryColor::Off.into())?;
+        let mut sheet = Sheet { display, letters, size: has };
+        self.compose(glance, &mut sheet)?;
+        Ok(())
+    }
+
+    fn compose<D>(&self, glance: &Glance, sheet: &mut Sheet<'_, D>) -> Result<(), D::Error>
+    where
+        D: DrawTarget,
+        D::Color: PixelColor + From<BinaryColor>,
+    {
+        match *self {
+            Self::Now => now(glance, sheet),
+            Self::Trouble(index) => trouble(glance, index, sheet),
+            Self::Water => water(glance, sheet),
+            Self::Air => air(glance, sheet),
+            Self::Dose(dose) => {
+                sheet.head("Water by hand", words::mode(glance.mode))?;
+                sheet.line(0, &line!("One dose of {},", Span(dose)))?;
+                sheet.line(1, "then back by itself.")?;
+                sheet.line(2, &line!("24 h limit leaves {}", Span(glance.left_by_hand)))?;
+                if let Some(notice) = glance.notice {
+                    let [first, second] = notice.lines();
+                    sheet.line(3, &first)?;
+                    sheet.line(4, &second)?;
+                } else if glance.is_watering() {
+                    let [first, _] = glance.doing.lines();
+                    sheet.line(3, &first)?;
+                }
+                let stop = "Press DO: stop";
+                sheet.line(FOOT, if glance.is_watering() { stop } else { "Hold DO: give it" })
+            }
+            Self::Switch => {
+                sheet.head("Switch", words::mode(glance.mode))?;
+                let off = glance.mode == Mode::Off;
+                let (first, second) = if off {
+                    ("It is switched off.", "Alarms go on.")
+                } else {
+                    ("Off, it waters no more", "until somebody switches")
+                };
+                sheet.line(0, first)?;
+                sheet.line(1, second)?;
+                if !off {
+                    sheet.line(2, "it on. Alarms go on.")?;
+                }
+                sheet.line(FOOT, if off { "Hold DO: automatic" } else { "Hold DO: switch off" })
+            }
+            Self::Work(work) => working(glance, work, sheet),
+            Self::Calibrate => {
+                sheet.head("Calibrate the probe", "")?;
+                sheet.line(0, "Have ready what the probe")?;
+                sheet.line(1, "shall be put in. Each")?;
+                sheet.line(2, "point is kept when its")?;
+                sheet.line(3, "reading is steady.")?;
+                sheet.line(FOOT, "Hold DO: begin")
+            }
+            Self::Calibrating(calibration) => calibrating(calibration, sheet),
+            Self::Commissioning(sequence) => commissioning(sequence, sheet),
+            Self::Cups(show) => {
+                sheet.head("Two cups", words::mode(glance.mode))?;
+                sheet.line(0, show.cup().text())?;
+                if let Cup::Refused(fault) = show.cup() {
+                    sheet.line(1, words::Words::probe(fault).what)?;
+                }
+                sheet.line(2, &line!("Pulses given: {}", show.given()))?;
+                if glance.is_watering() {
+                    let [first, _] = glance.doing.lines();
+                    sheet.line(3, &first)?;
+                }
+                sheet.line(FOOT, "Hold DO: probe is in")
+            }
+            Self::WhatWasDone(question) => {
+                sheet.head("What was done?", "")?;
+                for (index, deed) in (0_u8..).zip(Deed::ALL) {
+                    let mark = if question.choice == index { '>' } else { ' ' };
+                    let told = if question.told & 1 << index != 0 { '+' } else { ' ' };
+                    sheet.line(index.into(), &line!("{mark}{told} {}", deed.text()))?;
+                }
+                let mark = if question.deed().is_none() { '>' } else { ' ' };
+                sheet.line(FOOT - 1, &line!("{mark}  that was all"))?;
+                sheet.line(FOOT, "NEXT: choose, hold DO: so")
+            }
+        }
+    }
+}
+
+fn now<D>(glance: &Glance, sheet: &mut Sheet<'_, D>) -> Result<(), D::Error>
+where
+    D: DrawTarget,
+    D::Color: PixelColor + From<BinaryColor>,
+{
+    sheet.well(glance.well, words::mode(glance.mode))?;
+    let basis = |basis| match basis {
+        Basis::Volumetric => "of volume",
+        Basis::Span => "of span",
+    };
+    let (number, first, second) = match &glance.shown {
+        Some(shown) if shown.believed => {
+            let age = line!("{} ago", Span(shown.age));
+            (line!("{}%", Percent(shown.moisture)), basis(shown.basis), age)
+        }
+        Some(shown) => {
+            (line!("{}?", Percent(shown.moisture)), "not believed", line!("{}", basis(shown.basis)))
+        }
+        None if glance.probed => (line!("--.-%"), "no reading", Line::new()),
+        None => (Line::new(), "no probe", Line::new()),
+    };
+    sheet.number(&number)?;
+    sheet.beside(0, first)?;
+    sheet.beside(1, &second)?;
+    if let Some([start, stop]) = glance.levels {
+        let believed = glance.shown.filter(|shown| shown.believed);
+        sheet.scale(start, stop, believed.map(|shown| shown.moisture))?;
+    }
+    let [first, second] = match &glance.notice {
+        Some(notice) => notice.lines(),
+        None => glance.doing.lines(),
+    };
+    sheet.low_line(0, &first)?;
+    sheet.low_line(1, &second)?;
+    match glance.troubles.len() {
+        0 => sheet.low_line(2, &last_line(glance)),
+        count => sheet.low_line(2, &line!("NEXT: what to do ({count})")),
+    }
+}
+
+fn trouble<D>(glance: &Glance, index: u8, sheet: &mut Sheet<'_, D>) -> Result<(), D::Error>
+where
+    D: DrawTarget,
+    D::Color: PixelColor + From<BinaryColor>,
+{
+    let Some(trouble) = glance.troubles.get(usize::from(index)) else {
+        return Ok(());
+    };
+    let words = trouble.words();
+    let urgent = if trouble.is_urgent() { Well::NeedsYou } else { Well::LookSoon };
+    let count = line!("{} of {}", index.saturating_add(1), glance.troubles.len());
+    sheet.well(urgent, &count)?;
+    sheet.line(0, words.what)?;
+    sheet.line(2, words.act[0])?;
+    sheet.line(3, words.act[1])?;
+    sheet.line(FOOT, trouble.answer().text())
+}
+
+fn water<D>(glance: &Glance, sheet: &mut Sheet<'_, D>) -> Result<(), D::Error>
+where
+    D: DrawTarget,
+    D::Color: PixelColor + From<BinaryColor>,
+{
+    sheet.head("Water in 24 h", words::mode(glance.mode))?;
+    let [spent, limit] = glance.spent;
+    sheet.line(0, &line!("Open {} of {}", Span(spent), Span(limit)))?;
+    sheet.bar(1, spent, limit)?;
+    match glance.last {
+        Some(last) => {
+            let path = words::path(last.closed.path);
+            sheet.line(2, &line!("Last {} ago", Span(last.ago)))?;
+            sheet.line(3, &line!("{path}, {}", Span(last.closed.on)))?;
+            sheet.line(4, words::ended(last.closed.cause))?;
+        }
+        None => sheet.line(2, &last_line(glance))?,
+    }
+    sheet.line(FOOT, &line!("{} waterings", glance.openings))
+}
+
+fn air<D>(glance: &Glance, sheet: &mut Sheet<'_, D>) -> Result<(), D::Error>
+where
+    D: DrawTarget,
+    D::Color: PixelColor + From<BinaryColor>,
+{
+    sheet.head("Air", "")?;
+    match glance.air {
+        Some(Ok(air)) => {
+            sheet.line(0, &line!("Temperature {} C", Degrees(air.temperature)))?;
+            let (whole, tenth) = (air.humidity / 10, air.humidity % 10);
+            sheet.line(1, &line!("Humidity {whole}.{tenth} %"))?;
+            match air.dew_point {
+                Some(dew) => sheet.line(2, &line!("Dew point {} C", Degrees(dew)))?,
+                None => sheet.line(2, "Dew point below -45 C")?,
+            }
+            let hundredths = air.deficit_pa / 10;
+            let (whole, rest) = (hundredths / 100, hundredths % 100);
+            sheet.line(3, &line!("Deficit {whole}.{rest:02} kPa"))?;
+        }
+        Some(Err(fault)) => sheet.line(0, words::Words::air(fault).what)?,
+        None => sheet.line(0, "No sensor")?,
+    }
+    sheet.line(FOOT, if glance.frozen { "Frost: it holds back" } else { "No frost hold" })
+}
+
+fn working<D>(glance: &Glance, work: Work, sheet: &mut Sheet<'_, D>) -> Result<(), D::Error>
+where
+    D: DrawTarget,
+    D::Color: PixelColor + From<BinaryColor>,
+{
+    sheet.head("I am working on it", "")?;
+    if work == Work::Nobody {
+        sheet.line(0, "Automatic rests while you")?;
+        sheet.line(1, "are at the pot, and goes")?;
+        sheet.line(2, "on by itself if you")?;
+        sheet.line(3, "forget.")?;
+        sheet.line(FOOT, "Hold DO: I begin")
+    } else {
+        sheet.line(0, "Automatic rests.")?;
+        sheet.line(2, &line!("It goes on in {}", Span(glance.bench_left)))?;
+        sheet.line(FOOT, "Hold DO: I am done")
+    }
+}
+
+fn calibrating<D>(calibration: &Calibration, sheet: &mut Sheet<'_, D>) -> Result<(), D::Error>
+where
+    D: DrawTarget,
+    D::Color: PixelColor + From<BinaryColor>,
+{
+    let basis = calibration.basis();
+    let Some((point, of, moisture)) = calibration.asked() else {
+        return Ok(());
+    };
+    sheet.head("Calibrating", &line!("{point} of {of}"))?;
+    let place = match (basis, moisture) {
+        (Basis::Span, Moisture::ZERO) => line!("Hold it in air"),
+        (Basis::Span, Moisture::FULL) => line!("Put it in water"),
+        _ => line!("Put it in soil of {} %", Percent(moisture)),
+    };
+    sheet.line(0, &place)?;
+    let progress = match calibration.progress() {
+        Progress::Waiting => line!("No reading yet"),
+        Progress::Noisy { spread, most } => line!("Noisy: {spread}, at most {most}"),
+        Progress::Settling { seen, needed } => line!("Settling: {seen} of {needed}"),
+        Progress::Steady { raw } => line!("Steady at {}", raw.0),
+    };
+    sheet.line(2, &progress)?;
+    if calibration.was_refused() {
+        sheet.line(3, "Not kept: not steady, or")?;
+        sheet.line(4, "too near another point")?;
+    }
+    sheet.line(FOOT, "Hold DO: keep this point")
+}
+
+fn commissioning<D>(sequence: &Commissioning, sheet: &mut Sheet<'_, D>) -> Result<(), D::Error>
+where
+    D: DrawTarget,
+    D::Color: PixelColor + From<BinaryColor>,
+{
+    let all = Check::ALL.len();
+    let (check, foot) = match sequence.stage() {
+        Stage::Ready(check) => (check, "Hold DO: begin"),
+        Stage::Running(check) => (check, "Hold NEXT: leave it out"),
+        Stage::Asks(check) => (check, "Hold DO no, NEXT yes"),
+        Stage::Done => return commissioned(sequence.findings(), sheet),
+    };
+    sheet.head("Check", &line!("{} of {all}", check as usize + 1))?;
+    sheet.line(0, check.title())?;
+    sheet.line(1, check.act()[0])?;
+    sheet.line(2, check.act()[1])?;
+    let state = match sequence.stage() {
+        Stage::Asks(_) => line!("Did water flow?"),
+        Stage::Running(Check::Resets) => line!("{} resets to go", sequence.resets_left()),
+        Stage::Running(_) => line!("Runs for {}", Span(sequence.elapsed())),
+        _ => Line::new(),
+    };
+    sheet.line(3, &state)?;
+    let before = (check as usize).checked_sub(1).and_then(|index| Check::ALL.get(index));
+    if let Some(finding) = before.and_then(|check| sequence.findings().of(*check)) {
+        let unit = before.map_or("", |check| check.unit());
+        let last = match finding.verdict {
+            Verdict::LeftOut => line!("Last left out"),
+            verdict => line!("Last {} {} {unit}", verdict.text(), finding.number),
+        };
+        sheet.line(4, &last)?;
+    }
+    sheet.line(FOOT, foot)
+}
+
+fn commissioned<D>(findings: &Findings, sheet: &mut Sheet<'_, D>) -> Result<(), D::Error>
+where
+    D: DrawTarget,
+    D::Color: PixelColor + From<BinaryColor>,
+{
+    sheet.head("Checks are made", "")?;
+    let count = |verdict| {
+        let found = Check::ALL.into_iter().filter_map(|check| findings.of(check));
+        found.filter(|finding| finding.verdict == verdict).count()
+    };
+    let verdicts = [Verdict::Passed, Verdict::Failed, Verdict::LeftOut];
+    for (index, verdict) in (0..).zip(verdicts) {
+        sheet.line(index, &line!("{} {}", count(verdict), verdict.text()))?;
+    }
+    let failed = Check::ALL.into_iter().find(|check| {
+        findings.of(*check).is_some_and(|finding| finding.verdict == Verdict::Failed)
+    });
+    match failed {
+        Some(check) => {
+            sheet.line(3, "The first that failed:")?;
+            sheet.line(4, check.title())
+        }
+        None => sheet.line(3, "None failed"),
+    }
+}
+
+impl Glance {
+    /// Whether water flows.
+    pub const fn is_watering(&self) -> bool {
+        matches!(self.doing, Doing::Watering { .. } | Doing::AboutToWater)
+    }
+}

@@ -1,0 +1,171 @@
+//! What is wrong, the most urgent first, and what a button can answer.
+
+use super::words::Words;
+use crate::air::AirFault;
+use crate::guard::{Condition, LockOut};
+use crate::policy::Policy;
+use crate::probe::pair::PairAlarm;
+use crate::probe::{FaultKind, ProbeFault};
+use crate::watch::Alarm;
+use crate::zone::{Inputs, Order, Zone};
+
+/// One thing that is wrong.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+pub enum Trouble {
+    /// A lock-out is in force.
+    LockOut(LockOut),
+    /// No record was found: the 24 h limit counts as spent.
+    RecordLost,
+    /// A condition that no waiting ends.
+    Condition(Condition),
+    /// A probe is not believed.
+    Probe(ProbeFault),
+    /// Two probes do not serve as two.
+    Pair(PairAlarm),
+    /// An alarm is raised.
+    Alarm(Alarm),
+    /// The air sensor is not believed.
+    Air(AirFault),
+}
+
+/// What holding DO does about it.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum Answer {
+    /// Says that a person has looked.
+    Looked,
+    /// Says that no water was given before the record was lost.
+    NoWaterGiven,
+    /// Nothing: it ends when its cause does.
+    EndsItself,
+}
+
+impl Answer {
+    /// The order it gives.
+    pub const fn order(self) -> Option<Order> {
+        match self {
+            Self::Looked => Some(Order::Acknowledge),
+            Self::NoWaterGiven => Some(Order::Initialise),
+            Self::EndsItself => None,
+        }
+    }
+
+    /// The last line of its page.
+    pub const fn text(self) -> &'static str {
+        match self {
+            Self::Looked => "Hold DO: I have looked",
+            Self::NoWaterGiven => "Hold DO: none was given",
+            Self::EndsItself => "Ends when that is done",
+        }
+    }
+}
+
+/// The conditions that a person must end; the others pass, or are told as something else.
+const LASTING: [Condition; 4] =
+    [Condition::LowVoltage, Condition::TankEmpty, Condition::NotRecorded, Condition::Clock];
+
+impl Trouble {
+    /// What it is and what a person can do.
+    pub const fn words(self) -> Words {
+        match self {
+            Self::LockOut(lock_out) => Words::lock_out(lock_out),
+            Self::RecordLost => Words::RECORD_LOST,
+            Self::Condition(condition) => Words::condition(condition),
+            Self::Probe(fault) => Words::probe(fault),
+            Self::Pair(alarm) => Words::pair(alarm),
+            Self::Alarm(alarm) => Words::alarm(alarm),
+            Self::Air(fault) => Words::air(fault),
+        }
+    }
+
+    /// What holding DO does about it.
+    pub const fn answer(self) -> Answer {
+        match self {
+            Self::LockOut(_) | Self::Probe(ProbeFault::OutOfSoil | ProbeFault::DrierAfterWater) => {
+                Answer::Looked
+            }
+            Self::RecordLost => Answer::NoWaterGiven,
+            _ => Answer::EndsItself,
+        }
+    }
+
+    /// Whether somebody must come now: water may be where it should not be, or plants are without.
+    pub const fn is_urgent(self) -> bool {
+        match self {
+            Self::LockOut(_) | Self::RecordLost | Self::Condition(_) | Self::Probe(_) => true,
+            Self::Pair(alarm) => matches!(alarm, PairAlarm::BothFailed),
+            Self::Alarm(alarm) => {
+                matches!(alarm, Alarm::Overdue | Alarm::CheckByHand | Alarm::FlowWhileClosed)
+            }
+            Self::Air(_) => false,
+        }
+    }
+}
+
+/// What is wrong, the most urgent first.
+#[derive(Clone, PartialEq, Eq, Debug, Default)]
+pub struct Troubles(heapless::Vec<Trouble, { Troubles::MOST }>);
+
+impl Troubles {
+    /// The most that can be wrong at once: every lock-out and alarm, and one of each other kind.
+    pub const MOST: usize = LockOut::ALL.len() + Alarm::ALL.len() + LASTING.len() + 4;
+
+    /// What is wrong with a zone that is shown these inputs.
+    pub(super) fn of<P: Policy + Copy>(zone: &Zone<P>, inputs: &Inputs) -> Self {
+        let mut found = Self::default();
+        for lock_out in LockOut::ALL {
+            found.add_if(zone.lock_outs().has(lock_out), Trouble::LockOut(lock_out));
+        }
+        found.add_if(zone.is_record_assumed(), Trouble::RecordLost);
+        let conditions = zone.conditions_now(inputs);
+        for condition in LASTING {
+            found.add_if(conditions.has(condition), Trouble::Condition(condition));
+        }
+        let fault = zone.reading().and_then(|reading| reading.fault).or_else(|| stale(zone));
+        // Frost passes by itself.
+        if let Some(fault) = fault.filter(|fault| fault.kind() != FaultKind::Frozen) {
+            found.add_if(true, Trouble::Probe(fault));
+        }
+        if let Some(alarm) = zone.pair_alarm() {
+            found.add_if(true, Trouble::Pair(alarm));
+        }
+        for alarm in Alarm::ALL {
+            found.add_if(zone.meters().watch.is_raised(alarm), Trouble::Alarm(alarm));
+        }
+        let (urgent, others) =
+            (|one: &&Trouble| one.is_urgent(), |one: &&Trouble| !one.is_urgent());
+        found.iter().filter(urgent).chain(found.iter().filter(others)).copied().collect()
+    }
+
+    /// Adds what is wrong with the air sensor, which is never urgent.
+    pub(super) fn add_air(&mut self, fault: AirFault) {
+        self.add_if(true, Trouble::Air(fault));
+    }
+
+    fn add_if(&mut self, holds: bool, trouble: Trouble) {
+        if holds {
+            // There is room for all that can be.
+            let _ = self.0.push(trouble);
+        }
+    }
+}
+
+/// A probe whose silence is older than a reading may be, as the zone told it.
+fn stale<P: Policy + Copy>(zone: &Zone<P>) -> Option<ProbeFault> {
+    let [first, second] = zone.probe_faults();
+    first.or(second).filter(|fault| *fault == ProbeFault::Stale)
+}
+
+impl core::ops::Deref for Troubles {
+    type Target = [Trouble];
+
+    fn deref(&self) -> &[Trouble] {
+        &self.0
+    }
+}
+
+impl FromIterator<Trouble> for Troubles {
+    /// The first [`Troubles::MOST`] of them, in the order given.
+    fn from_iter<I: IntoIterator<Item = Trouble>>(all: I) -> Self {
+        Self(all.into_iter().take(Self::MOST).collect())
+    }
+}

@@ -1,0 +1,85 @@
+//! The demonstration with two cups.
+
+use drydown::bench::{Cup, Cups, Demonstration};
+use drydown::probe::ProbeFault;
+use drydown::quantity::{Millis, Moisture};
+use drydown::zone::{Command, Order, Origin};
+
+use super::configs::trough;
+use super::pot::Pot;
+
+const CUPS: Cups = Cups {
+    dry: Moisture::from_percent(15),
+    wet: Moisture::from_percent(35),
+    pulse: Millis::from_secs(10),
+    pulses: 3,
+};
+
+fn seconds(pot: &mut Pot, show: &mut Demonstration, seconds: u32, mut moved: bool) {
+    for _ in 0..seconds {
+        let order = show.step(&pot.board.zone, &pot.inputs, core::mem::take(&mut moved));
+        pot.second(order.map(|order| Command { order, origin: Origin::Local }));
+    }
+}
+
+fn stand_in(pot: &mut Pot, centi: f64) {
+    pot.soil = centi;
+    pot.in_soil();
+}
+
+#[test]
+fn a_dry_cup_gets_one_pulse_a_wet_one_none_and_air_a_reason() {
+    let mut pot = Pot::new(trough());
+    let mut show = Demonstration::new(CUPS);
+    stand_in(&mut pot, 1_200.0);
+    seconds(&mut pot, &mut show, 120, false);
+    assert_eq!((show.cup(), pot.open_ms), (Cup::Waits, 0), "nobody began bench mode");
+    pot.order(Order::Bench, Origin::Local);
+    seconds(&mut pot, &mut show, 120, true);
+    assert_eq!((show.cup(), show.given()), (Cup::Dry, 1));
+    assert!((9_900..=10_100).contains(&pot.open_ms), "{} ms", pot.open_ms);
+    // Into the wet cup: nothing more.
+    stand_in(&mut pot, 4_200.0);
+    seconds(&mut pot, &mut show, 60, true);
+    assert_eq!((show.cup(), show.given()), (Cup::Wet, 1));
+    // Pulled out: refused, with the reason.
+    pot.raw = 2_850;
+    seconds(&mut pot, &mut show, 60, false);
+    assert_eq!(show.cup(), Cup::Refused(ProbeFault::OutOfSoil));
+    seconds(&mut pot, &mut show, 60, true);
+    assert_eq!(show.cup(), Cup::Refused(ProbeFault::OutOfSoil), "said to be moved, still in air");
+    assert_eq!(show.given(), 1);
+    // Back into the dry cup.
+    stand_in(&mut pot, 1_200.0);
+    seconds(&mut pot, &mut show, 150, true);
+    assert_eq!((show.cup(), show.given()), (Cup::Dry, 2));
+}
+
+#[test]
+fn pulses_end_for_good_and_with_bench_mode() {
+    let mut pot = Pot::new(trough());
+    let mut show = Demonstration::new(CUPS);
+    stand_in(&mut pot, 1_200.0);
+    seconds(&mut pot, &mut show, 90, false);
+    pot.order(Order::Bench, Origin::Local);
+    for _ in 0..8 {
+        seconds(&mut pot, &mut show, 130, true);
+    }
+    assert_eq!((show.cup(), show.given()), (Cup::Over, 3));
+    assert!((29_700..=30_300).contains(&pot.open_ms), "{} ms", pot.open_ms);
+}
+
+#[test]
+fn a_pulse_stops_when_the_probe_is_pulled_out() {
+    let mut pot = Pot::new(trough());
+    let mut show = Demonstration::new(Cups { pulse: Millis::from_secs(60), ..CUPS });
+    stand_in(&mut pot, 1_200.0);
+    seconds(&mut pot, &mut show, 90, false);
+    pot.order(Order::Bench, Origin::Local);
+    while !pot.board.pins.valve {
+        seconds(&mut pot, &mut show, 1, false);
+    }
+    pot.raw = 0;
+    seconds(&mut pot, &mut show, 60, false);
+    assert!(pot.open_ms < 15_000, "a sample period at most: {} ms", pot.open_ms);
+}

@@ -1,0 +1,75 @@
+//! The record of a commissioning survives as bytes, and nothing else passes for one.
+
+use drydown::bench::{Answer, Check, Commissioning, Findings, Stage};
+
+use super::configs::trough;
+use super::pot::{PLAN, Pot, at};
+
+fn some() -> Findings {
+    let mut pot = Pot::new(trough());
+    pot.answer = 5.0;
+    let mut sequence = at(&mut pot, Check::Pulse);
+    pot.check(&mut sequence, Some(Answer::Begin));
+    pot.until_over(&mut sequence, Check::Pulse, 3_000).expect("judged");
+    pot.check(&mut sequence, Some(Answer::Begin));
+    *sequence.findings()
+}
+
+#[test]
+fn it_is_read_back_as_it_was_written() {
+    for findings in [Findings::new(0), Findings::new(u32::MAX), some()] {
+        assert_eq!(Findings::from_bytes(&findings.to_bytes()), Some(findings));
+    }
+}
+
+/// The checksum is that of the catalogue of parametrised CRC algorithms: CRC-32/ISO-HDLC, here bit by
+/// bit as that defines it.
+#[test]
+fn its_checksum_is_the_published_one() {
+    let bytes = some().to_bytes();
+    let (body, check) = bytes.split_at(53);
+    let crc = body.iter().fold(u32::MAX, |crc, byte| {
+        (0..8).fold(crc ^ u32::from(*byte), |crc, _| {
+            if crc & 1 == 1 { crc >> 1 ^ 0xEDB8_8320 } else { crc >> 1 }
+        })
+    });
+    assert_eq!(check, (!crc).to_le_bytes());
+    assert_eq!(body[0], 1, "version");
+    assert_eq!(body[4..8], [7, 0, 0, 0], "identity");
+    assert_eq!(body[1], Check::LinkLost as u8, "under way");
+}
+
+#[test]
+fn every_flip_of_one_or_two_bits_is_refused() {
+    let bytes = some().to_bytes();
+    let bits = bytes.len() * 8;
+    for one in 0..bits {
+        for other in one..bits {
+            let mut wrong = bytes;
+            wrong[one / 8] ^= 1 << (one % 8);
+            if other != one {
+                wrong[other / 8] ^= 1 << (other % 8);
+            }
+            assert_eq!(Findings::from_bytes(&wrong), None, "bits {one} and {other}");
+        }
+    }
+    assert_eq!(Findings::from_bytes(&[0; Findings::BYTES]), None, "never written");
+    assert_eq!(Findings::from_bytes(&[0xFF; Findings::BYTES]), None, "erased");
+}
+
+#[test]
+fn it_is_good_when_every_check_was_made_and_none_failed() {
+    let mut pot = Pot::new(trough());
+    let mut sequence = Commissioning::new(PLAN, 7);
+    assert!(!sequence.findings().is_good());
+    while sequence.stage() != Stage::Done {
+        assert!(!sequence.findings().is_good());
+        pot.check(&mut sequence, Some(Answer::LeaveOut));
+    }
+    assert!(sequence.findings().is_good());
+    // The words of a check fit a small display.
+    for check in Check::ALL {
+        let [first, second] = check.act();
+        assert!([check.title(), first, second].iter().all(|line| (4..=25).contains(&line.len())));
+    }
+}

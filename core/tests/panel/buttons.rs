@@ -1,0 +1,312 @@
+//! Two buttons: what is pressed becomes an order, and nothing else does.
+
+use drydown::bench::{Answer, Check, Stage};
+use drydown::calibration::Basis;
+use drydown::hal::{Debounced, Polarity};
+use drydown::panel::lights::Tune;
+use drydown::panel::{Button, HOLD, Key, Page, Press, Work, commissioning_answer};
+use drydown::probe::{Burst, ProbeFault};
+use drydown::quantity::{Millis, Moisture, RawCounts};
+use drydown::zone::{Deed, Event, Mode, Order, OrderRefusal, Origin, Signals};
+use embedded_hal_mock::eh1::digital::{Mock, State, Transaction};
+
+use super::configs::trough;
+use super::stand::Stand;
+
+const DRY: u16 = 2_300;
+const MOIST: u16 = 3_000;
+
+fn minutes(minutes: u32) -> Millis {
+    Millis::from_mins(minutes)
+}
+
+/// A pin looked at every 10 ms, debounced for 30 ms, becomes presses.
+fn presses(pin: &str) -> Vec<(usize, Press)> {
+    let states = pin.chars().map(|level| if level == '#' { State::High } else { State::Low });
+    let mut mock = Mock::new(&states.map(Transaction::get).collect::<Vec<_>>());
+    let mut level = Debounced::new(mock.clone(), Polarity::ActiveHigh, Millis(30));
+    let mut button = Button::new();
+    let found = (0..pin.len()).filter_map(|look| {
+        let down = level.look(Millis(10)).expect("the mock answers");
+        button.look(down, Millis(10)).map(|press| (look, press))
+    });
+    let found = found.collect();
+    mock.done();
+    found
+}
+
+#[test]
+fn a_bouncing_button_is_one_press() {
+    let bounce = format!("..#.#.##.{}#.##.#....{}", "#".repeat(20), ".".repeat(20));
+    let found = presses(&bounce);
+    assert_eq!(found.len(), 1, "{found:?}");
+    assert_eq!(found[0].1, Press::Short);
+    assert_eq!(presses(&format!("{}##{}", ".".repeat(10), ".".repeat(20))), [], "a spike");
+}
+
+#[test]
+fn a_long_press_is_told_while_it_is_held_and_once() {
+    let held = HOLD.0 as usize / 10;
+    let found = presses(&format!("....{}....", "#".repeat(3 * held)));
+    assert_eq!(found.len(), 1, "{found:?}");
+    let (look, press) = found[0];
+    assert_eq!(press, Press::Long);
+    assert!((held..held + 12).contains(&look), "{look}");
+}
+
+#[test]
+fn a_button_that_hangs_at_the_start_means_nothing() {
+    let mut button = Button::new();
+    for _ in 0..1_000 {
+        assert_eq!(button.look(true, Millis(10)), None);
+    }
+    assert_eq!(button.look(false, Millis(10)), None);
+    assert_eq!(button.look(true, Millis(10)), None);
+    assert_eq!(button.look(false, Millis(10)), Some(Press::Short), "from now on it works");
+}
+
+#[test]
+fn a_dose_is_taken_over_given_and_handed_back() {
+    let mut stand = Stand::new(trough(), MOIST);
+    stand.run(minutes(2));
+    stand.turn_to("Dose");
+    let reply = stand.press(Key::Do, Press::Long);
+    assert_eq!(
+        reply.command.map(|command| command.order),
+        Some(Order::Water(Millis::from_secs(40)))
+    );
+    assert_eq!(reply.command.map(|command| command.origin), Some(Origin::Local));
+    assert_eq!(reply.tune, Some(Tune::DONE));
+    assert_eq!(stand.board.zone.mode(), Mode::Manual);
+    stand.run(Millis::from_secs(10));
+    assert!(stand.is_open());
+    // Pressed, it stops at once.
+    stand.press(Key::Do, Press::Short);
+    stand.run(Millis(100));
+    assert!(!stand.is_open());
+    assert_eq!(stand.board.zone.mode(), Mode::Automatic);
+}
+
+#[test]
+fn a_press_never_does_what_no_page_says() {
+    let mut stand = Stand::new(trough(), MOIST);
+    stand.run(minutes(2));
+    for page in ["Now", "Water"] {
+        stand.turn_to(page);
+        for press in [Press::Short, Press::Long] {
+            assert_eq!(stand.press(Key::Do, press).command, None, "{page} {press:?}");
+        }
+    }
+    for _ in 0..30 {
+        assert_eq!(stand.press(Key::Next, Press::Short).command, None);
+    }
+    stand.turn_to("Switch");
+    stand.press(Key::Next, Press::Long);
+    assert!(matches!(stand.controls.page(&stand.glance()), Page::Now));
+    // A minute later the first page is back by itself.
+    stand.turn_to("Switch");
+    stand.run(minutes(2));
+    assert!(matches!(stand.controls.page(&stand.glance()), Page::Now));
+}
+
+#[test]
+fn off_is_off_until_it_is_switched_back() {
+    let mut stand = Stand::new(trough(), DRY);
+    stand.run(minutes(2));
+    stand.turn_to("Switch");
+    stand.press(Key::Do, Press::Long);
+    assert_eq!(stand.board.zone.mode(), Mode::Off);
+    stand.run(minutes(60));
+    assert_eq!(stand.board.zone.meters().openings, 0);
+    stand.turn_to("Dose");
+    stand.press(Key::Do, Press::Long);
+    assert!(stand.says().starts_with("Refused / Switched off"), "{}", stand.says());
+    stand.turn_to("Switch");
+    stand.press(Key::Do, Press::Long);
+    assert_eq!(stand.board.zone.mode(), Mode::Automatic);
+}
+
+#[test]
+fn the_sounder_is_silenced_and_comes_back_for_something_else() {
+    let mut stand = Stand::new(trough(), MOIST);
+    stand.run(minutes(2));
+    let sounds = |stand: &Stand| {
+        (0..1_000).any(|ms| stand.controls.tone(stand.board.true_ms + 60 * ms).is_some())
+    };
+    assert!(!sounds(&stand));
+    stand.signals = Signals { leak: Some(true), ..Signals::default() };
+    stand.run(Millis::from_mins(11));
+    assert!(sounds(&stand));
+    let reply = stand.press(Key::Do, Press::Short);
+    assert_eq!(reply.command, None, "silence is no order");
+    stand.run(minutes(60));
+    assert!(!sounds(&stand));
+    stand.soil = Some(0);
+    stand.run(minutes(11));
+    assert!(sounds(&stand), "something else");
+    stand.press(Key::Do, Press::Short);
+    stand.run(Millis::from_hours(11));
+    assert!(!sounds(&stand));
+    stand.run(Millis::from_hours(2));
+    assert!(sounds(&stand), "half a day later");
+}
+
+#[test]
+fn a_lock_out_is_acknowledged_on_its_own_page() {
+    let mut stand = Stand::new(trough(), MOIST);
+    stand.run(minutes(2));
+    stand.signals = Signals { leak: Some(true), ..Signals::default() };
+    stand.run(minutes(1));
+    stand.signals = Signals::default();
+    stand.run(minutes(1));
+    assert!(!stand.board.zone.lock_outs().is_empty());
+    stand.turn_to("Trouble");
+    stand.press(Key::Do, Press::Long);
+    assert!(stand.board.zone.lock_outs().is_empty());
+}
+
+/// "I am working on it": pauses automatic, ends by itself, asks what was done, judges anew.
+#[test]
+fn who_works_at_the_pot_is_not_watered_over() {
+    let mut stand = Stand::new(trough(), DRY);
+    stand.run(minutes(2));
+    stand.turn_to("Work");
+    stand.press(Key::Do, Press::Long);
+    stand.run(Millis::from_secs(1));
+    assert_eq!((stand.controls.work(), stand.board.zone.mode()), (Work::Goes, Mode::Bench));
+    // The probe is pulled out, and put in elsewhere where it is drier.
+    stand.soil = Some(100);
+    stand.run(minutes(5));
+    stand.soil = Some(2_000);
+    stand.run(minutes(10));
+    let fault = |stand: &Stand| stand.board.zone.reading().and_then(|reading| reading.fault);
+    assert_eq!(fault(&stand), Some(ProbeFault::OutOfSoil), "drier than where it was");
+    assert_eq!(stand.board.zone.meters().openings, 0);
+    // It ends by itself after the thirty minutes of bench mode.
+    stand.run(minutes(16));
+    assert_eq!(stand.board.zone.mode(), Mode::Automatic);
+    assert!(matches!(stand.controls.page(&stand.glance()), Page::WhatWasDone(_)));
+    // Nobody answers: what the probe shows is still judged by what it showed.
+    stand.run(minutes(60));
+    assert_eq!(
+        (fault(&stand), stand.board.zone.meters().openings),
+        (Some(ProbeFault::OutOfSoil), 0)
+    );
+    for _ in 0..3 {
+        stand.press(Key::Next, Press::Short);
+    }
+    let reply = stand.press(Key::Do, Press::Long);
+    assert_eq!(reply.command.map(|command| command.order), Some(Order::Tended(Deed::Reseated)));
+    assert!(stand.events.contains(&Event::Tended(Deed::Reseated)));
+    assert!(matches!(stand.controls.page(&stand.glance()), Page::WhatWasDone(_)), "anything else?");
+    assert_eq!(stand.press(Key::Do, Press::Long).command, None, "that was all");
+    assert!(matches!(stand.controls.page(&stand.glance()), Page::Now));
+    stand.run(minutes(11));
+    assert_eq!(fault(&stand), None);
+    stand.run(minutes(20));
+    assert!(stand.is_open(), "it is dry, and it is believed again");
+}
+
+#[test]
+fn a_probe_that_still_hangs_in_air_is_no_thirst_whatever_was_told() {
+    let mut stand = Stand::new(trough(), MOIST);
+    stand.run(minutes(12));
+    stand.soil = Some(0);
+    stand.run(minutes(11));
+    stand.order(Order::Tended(Deed::Reseated));
+    stand.run(Millis::from_hours(5));
+    let fault = stand.board.zone.reading().and_then(|reading| reading.fault);
+    assert_eq!((fault, stand.board.zone.meters().openings), (Some(ProbeFault::OutOfSoil), 0));
+}
+
+#[test]
+fn what_was_done_lifts_no_lock_out_and_is_told_at_the_device_only() {
+    let mut stand = Stand::new(trough(), MOIST);
+    stand.run(minutes(2));
+    stand.signals = Signals { leak: Some(true), ..Signals::default() };
+    stand.run(minutes(1));
+    stand.signals = Signals::default();
+    for deed in Deed::ALL {
+        stand.order(Order::Tended(deed));
+        assert!(!stand.board.zone.lock_outs().is_empty(), "{deed:?}");
+        let order = Order::Tended(deed);
+        stand.events.clear();
+        stand.step(Some(drydown::zone::Command { order, origin: Origin::Remote }));
+        assert_eq!(stand.events, [Event::OrderRefused(OrderRefusal::LocalOnly)]);
+    }
+}
+
+#[test]
+fn water_by_hand_counts_where_no_probe_shows_it() {
+    let mut stand = Stand::new(trough(), MOIST);
+    stand.run(Millis::from_hours(50));
+    assert!(stand.glance().no_water_for >= Millis::from_hours(49));
+    stand.order(Order::Tended(Deed::Refilled));
+    assert!(stand.glance().no_water_for >= Millis::from_hours(49), "a full tank is no water");
+    stand.order(Order::Tended(Deed::Watered));
+    assert_eq!(stand.glance().no_water_for, Millis::ZERO);
+}
+
+#[test]
+fn salts_are_no_water() {
+    let rises = |deed: Option<Deed>| {
+        let mut stand = Stand::new(trough(), MOIST);
+        stand.run(Millis::from_hours(10));
+        if let Some(deed) = deed {
+            stand.order(Order::Tended(deed));
+        }
+        stand.soil = Some(MOIST + 400);
+        stand.run(minutes(30));
+        stand.glance().no_water_for < Millis::from_hours(1)
+    };
+    assert!(rises(None), "a rise of 4 % is water");
+    assert!(!rises(Some(Deed::Fed)) && !rises(Some(Deed::Reseated)));
+}
+
+#[test]
+fn guided_calibration_leads_from_air_to_water_to_a_curve() {
+    let mut stand = Stand::new(trough(), MOIST);
+    stand.run(minutes(2));
+    stand.turn_to("Calibrate");
+    stand.press(Key::Do, Press::Long);
+    stand.run(Millis::from_secs(1));
+    assert_eq!(stand.board.zone.mode(), Mode::Bench, "nothing waters meanwhile");
+    let feed = |stand: &mut Stand, raw| {
+        for _ in 0..5 {
+            stand.controls.feed(&Burst::single(RawCounts(raw)));
+        }
+    };
+    assert_eq!(stand.press(Key::Do, Press::Long).tune, Some(Tune::NO), "no reading yet");
+    feed(&mut stand, 2_850);
+    assert_eq!(stand.press(Key::Do, Press::Long).curve, None);
+    feed(&mut stand, 2_840);
+    assert_eq!(stand.press(Key::Do, Press::Long).tune, Some(Tune::NO), "still in air");
+    feed(&mut stand, 870);
+    let reply = stand.press(Key::Do, Press::Long);
+    let curve = reply.curve.expect("two points");
+    assert_eq!(curve.basis(), Basis::Span);
+    assert_eq!(curve.read(RawCounts(1_860), None), Moisture::from_percent(50));
+    stand.run(Millis::from_secs(1));
+    assert_eq!(stand.board.zone.mode(), Mode::Automatic);
+    assert!(matches!(stand.controls.page(&stand.glance()), Page::WhatWasDone(_)), "re-seated?");
+}
+
+#[test]
+fn presses_answer_what_a_check_asks() {
+    let answer = |stage, key, press| commissioning_answer(stage, (key, press));
+    let check = Check::Resets;
+    let (ready, runs, asks) = (Stage::Ready(check), Stage::Running(check), Stage::Asks(check));
+    assert_eq!(answer(ready, Key::Do, Press::Long), Some(Answer::Begin));
+    assert_eq!(answer(asks, Key::Do, Press::Long), Some(Answer::NoWater));
+    assert_eq!(answer(asks, Key::Next, Press::Long), Some(Answer::Water));
+    for stage in [ready, runs] {
+        assert_eq!(answer(stage, Key::Next, Press::Long), Some(Answer::LeaveOut));
+    }
+    for stage in [ready, runs, asks, Stage::Done] {
+        for key in [Key::Do, Key::Next] {
+            assert_eq!(answer(stage, key, Press::Short), None, "only what is held");
+        }
+    }
+    assert_eq!(answer(runs, Key::Do, Press::Long), None);
+    assert_eq!(answer(Stage::Done, Key::Do, Press::Long), None);
+}

@@ -1,0 +1,343 @@
+//! No text runs off a page or over another, at any value, digit count or state. A line that would be
+//! cut fails the library's own assertion.
+
+use drydown::air::{AirFault, Climate, Sample};
+use drydown::bench::{Check, Commissioning, Findings, Plan};
+use drydown::calibration::{Basis, CaptureSettings};
+use drydown::guard::{Cause, Closed, Condition, LockOut, Path};
+use drydown::panel::words::{self, Words};
+use drydown::panel::{
+    Controls, Doing, DrawError, Glance, Key, LastWater, Line, Notice, Page, Press, Question,
+    Refusal, Settings, Shown, Trouble, Troubles, Type, Well, Work,
+};
+use drydown::probe::pair::PairAlarm;
+use drydown::probe::{Burst, ProbeFault};
+use drydown::quantity::{Millis, Moisture, RawCounts};
+use drydown::watch::Alarm;
+use drydown::zone::{Boot, BootCause, Mode, OrderRefusal};
+use proptest::prelude::*;
+use proptest::sample::select;
+
+use super::glances::{minutes, troubled, well};
+use super::strict::Strict;
+
+const CAUSES: &[Cause] = &[
+    Cause::StopReached,
+    Cause::DoseDone,
+    Cause::TimeLimit,
+    Cause::DayLimit,
+    Cause::ByHand,
+    Cause::Fault(Condition::Plumbing),
+    Cause::Deadman,
+    Cause::Unordered,
+];
+const PROBE: &[ProbeFault] = &[
+    ProbeFault::Open,
+    ProbeFault::Short,
+    ProbeFault::Clipped,
+    ProbeFault::Noisy,
+    ProbeFault::Flat,
+    ProbeFault::Rate,
+    ProbeFault::OutOfSoil,
+    ProbeFault::DrierAfterWater,
+    ProbeFault::Stale,
+    ProbeFault::Frozen,
+];
+const REFUSALS: &[OrderRefusal] = &[
+    OrderRefusal::Busy,
+    OrderRefusal::LocalOnly,
+    OrderRefusal::SwitchedOff,
+    OrderRefusal::RemoteAcknowledgement,
+    OrderRefusal::NothingToInitialise,
+    OrderRefusal::NoLength,
+];
+
+/// Lengths of every digit count, and those around which a unit changes.
+fn millis() -> impl Strategy<Value = Millis> {
+    let edges = [0, 999, 1_000, 99_999, 100_000, 7_199_999, 7_200_000, 259_199_999, 259_200_000];
+    prop_oneof![
+        (0..=u32::MAX).prop_map(Millis),
+        (0..32_u32, 0..=u32::MAX).prop_map(|(shift, any)| Millis(any >> shift)),
+        select(edges.to_vec()).prop_map(Millis),
+        Just(Millis::MAX),
+    ]
+}
+
+fn moisture() -> impl Strategy<Value = Moisture> {
+    let edges = select(vec![0, 9, 99, 100, 990, 1_000, 9_999, 10_000]);
+    prop_oneof![0..=10_000_u16, edges].prop_map(Moisture::from_centi)
+}
+
+fn condition() -> impl Strategy<Value = Condition> {
+    select(Condition::ALL.to_vec())
+}
+
+fn path() -> impl Strategy<Value = Path> {
+    select(Path::ALL.to_vec())
+}
+
+fn doing() -> impl Strategy<Value = Doing> {
+    prop_oneof![
+        Just(Doing::AboutToWater),
+        (path(), millis(), millis(), proptest::option::of(moisture()))
+            .prop_map(|(path, given, of, until)| Doing::Watering { path, given, of, until }),
+        Just(Doing::Closing),
+        Just(Doing::Off),
+        // Bench mode is checked to last two hours at the most.
+        (0..=7_200_000_u32).prop_map(|left| Doing::Bench(Millis(left))),
+        (condition(), proptest::option::of(millis()))
+            .prop_map(|(condition, left)| Doing::Hindered(condition, left)),
+        proptest::option::of(moisture()).prop_map(Doing::MoistEnough),
+        // Ten readings of six hours at the most.
+        (0..=54_u32 * 3_600_000, 0..=54_u32 * 3_600_000).prop_map(|(one, other)| {
+            Doing::Dry { for_: Millis(one.min(other)), of: Millis(one.max(other)) }
+        }),
+        millis().prop_map(Doing::Soaking),
+        millis().prop_map(Doing::NextDose),
+        Just(Doing::Unsaid),
+    ]
+}
+
+fn trouble() -> impl Strategy<Value = Trouble> {
+    let pairs = vec![
+        PairAlarm::FirstFailed(ProbeFault::Open),
+        PairAlarm::SecondFailed(ProbeFault::Open),
+        PairAlarm::BothFailed,
+        PairAlarm::Apart(10_000),
+    ];
+    prop_oneof![
+        select(LockOut::ALL.to_vec()).prop_map(Trouble::LockOut),
+        Just(Trouble::RecordLost),
+        condition().prop_map(Trouble::Condition),
+        select(PROBE).prop_map(Trouble::Probe),
+        select(pairs).prop_map(Trouble::Pair),
+        select(Alarm::ALL.to_vec()).prop_map(Trouble::Alarm),
+        select(AirFault::ALL.to_vec()).prop_map(Trouble::Air),
+    ]
+}
+
+fn notice() -> impl Strategy<Value = Notice> {
+    let refusal = prop_oneof![
+        (path(), condition()).prop_map(|(path, condition)| Refusal::Dose(path, condition)),
+        select(REFUSALS).prop_map(Refusal::Order),
+    ];
+    (refusal, proptest::option::of(millis())).prop_map(|(refusal, left)| Notice { refusal, left })
+}
+
+fn air() -> impl Strategy<Value = Result<Climate, AirFault>> {
+    (-40.0..60.0_f32, 0.0..100.0_f32).prop_map(|(temperature_c, humidity_pct)| {
+        Climate::of(Sample { temperature_c, humidity_pct })
+    })
+}
+
+fn mode() -> impl Strategy<Value = Mode> {
+    select(vec![Mode::Automatic, Mode::Manual, Mode::Off, Mode::Bench])
+}
+
+fn glance() -> impl Strategy<Value = Glance> {
+    let basis = select(vec![Basis::Volumetric, Basis::Span]);
+    let shown = (moisture(), basis, any::<bool>(), millis())
+        .prop_map(|(moisture, basis, believed, age)| Shown { moisture, basis, believed, age });
+    let closed =
+        (path(), select(CAUSES), millis()).prop_map(|(path, cause, on)| Closed { path, cause, on });
+    let last = (millis(), closed).prop_map(|(ago, closed)| LastWater { ago, closed });
+    let seen = (proptest::option::of(shown), any::<bool>(), moisture(), moisture());
+    let wells = select(vec![Well::AllWell, Well::LookSoon, Well::NeedsYou]);
+    let states = (wells, mode(), doing(), proptest::option::of(notice()));
+    let troubles = proptest::collection::vec(trouble(), 0..=Troubles::MOST);
+    let numbers = (millis(), millis(), millis(), millis(), any::<u32>());
+    let rest = (proptest::option::of(last), troubles, proptest::option::of(air()), any::<bool>());
+    (seen, states, numbers, rest).prop_map(|(seen, states, numbers, rest)| {
+        let (shown, has_levels, one, other) = seen;
+        let (well, mode, doing, notice) = states;
+        let (no_water_for, spent, limit, left_by_hand, openings) = numbers;
+        let (last, troubles, air, frozen) = rest;
+        Glance {
+            well,
+            mode,
+            probed: shown.is_some() || has_levels,
+            shown,
+            levels: has_levels.then_some([one.min(other), one.max(other)]),
+            doing,
+            last,
+            no_water_for,
+            troubles: troubles.into_iter().collect(),
+            notice,
+            spent: [spent, limit],
+            left_by_hand,
+            openings,
+            air,
+            frozen,
+            bench_left: Millis(spent.0 % 7_200_001),
+        }
+    })
+}
+
+/// Draws strictly; the complaint if there is one.
+fn strictly(page: Page<'_>, glance: &Glance, size: (u32, u32), letters: &Type) -> Option<String> {
+    let mut display = Strict::new(size.0, size.1);
+    page.draw(glance, &mut display, letters).expect("large enough");
+    assert!(display.lit() > 50, "{page:?} is empty");
+    display.complaint
+}
+
+/// A calibration that was fed these bursts, with `taken` points taken or tried.
+fn calibrating(points: &'static [Moisture], feed: &[Burst], tries: u8) -> Controls {
+    let calibration = Some((CaptureSettings::TWELVE_BITS, Basis::Volumetric, points));
+    let mut controls = Controls::new(Settings { dose: Millis(1), calibration });
+    let bench = Glance { mode: Mode::Bench, bench_left: minutes(29), ..well() };
+    for _ in 0..6 {
+        controls.press(0, Some((Key::Next, Press::Short)), &bench);
+    }
+    controls.press(0, Some((Key::Do, Press::Long)), &bench);
+    for _ in 0..tries {
+        for burst in feed {
+            controls.feed(burst);
+        }
+        controls.press(0, Some((Key::Do, Press::Long)), &bench);
+    }
+    for burst in feed {
+        controls.feed(burst);
+    }
+    controls
+}
+
+const SIZES: &[((u32, u32), Type)] = &[
+    ((128, 64), Type::COMPACT),
+    ((129, 65), Type::COMPACT),
+    ((240, 135), Type::MIDDLE),
+    ((203, 99), Type::MIDDLE),
+    ((296, 128), Type::MIDDLE),
+    ((253, 148), Type::LARGE),
+    ((320, 240), Type::LARGE),
+    ((1_000, 700), Type::LARGE),
+];
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(4_000))]
+
+    #[test]
+    fn nothing_runs_off_or_over_anything(
+        glance in glance(),
+        place in 0..SIZES.len(),
+        index in 0..Troubles::MOST as u8,
+        dose in millis(),
+        question in (0..5_u8, 0..16_u8),
+        feed in proptest::collection::vec(proptest::collection::vec(any::<u16>(), 1..=8), 0..7),
+        tries in 0..2_u8,
+    ) {
+        let (size, letters) = &SIZES[place];
+        let work = |work| Page::Work(work);
+        let mut pages = vec![
+            Page::Now,
+            Page::Water,
+            Page::Air,
+            Page::Dose(dose),
+            Page::Switch,
+            work(Work::Nobody),
+            work(Work::Begins),
+            work(Work::Goes),
+            Page::Calibrate,
+            Page::WhatWasDone(Question { choice: question.0, told: question.1 }),
+        ];
+        if usize::from(index) < glance.troubles.len() {
+            pages.push(Page::Trouble(index));
+        }
+        let counts = |raw: &Vec<u16>| raw.iter().copied().map(RawCounts).collect::<Vec<_>>();
+        let feed: Vec<_> =
+            feed.iter().map(|raw| Burst::new(&counts(raw)).expect("1 to 8")).collect();
+        let points = &[Moisture::FULL, Moisture::ZERO, Moisture::FULL];
+        let controls = calibrating(points, &feed, tries);
+        let bench = Glance { mode: Mode::Bench, bench_left: minutes(29), ..well() };
+        pages.push(controls.page(&bench));
+        for page in pages {
+            let complaint = strictly(page, &glance, *size, letters);
+            prop_assert_eq!(complaint, None, "{:?} on {:?}", page, size);
+        }
+    }
+}
+
+#[test]
+fn a_steady_point_fits_at_every_digit_count() {
+    for raw in [0, 9, 99, 999, 9_999, 65_535] {
+        let feed = [Burst::single(RawCounts(raw)); 5];
+        for tries in 0..2 {
+            let controls = calibrating(&[Moisture::ZERO, Moisture::FULL], &feed, tries);
+            let bench = Glance { mode: Mode::Bench, bench_left: minutes(29), ..well() };
+            assert_eq!(strictly(controls.page(&bench), &bench, (128, 64), &Type::COMPACT), None);
+        }
+    }
+}
+
+#[test]
+fn a_display_that_is_too_small_is_refused() {
+    for (width, height) in [(127, 64), (128, 63)] {
+        let mut display = Strict::new(width, height);
+        let result = Page::Now.draw(&well(), &mut display, &Type::COMPACT);
+        let Err(DrawError::TooSmall { needs, has }) = result else { panic!("{result:?}") };
+        assert_eq!((needs.width, needs.height), (128, 64));
+        assert_eq!((has.width, has.height), (width, height));
+        assert_eq!(display.lit(), 0, "nothing was drawn");
+    }
+}
+
+/// L3: whatever locks out, alarms or refuses, a person is told what they can do.
+#[test]
+fn everything_that_can_be_wrong_has_its_words() {
+    let lock_outs = LockOut::ALL.map(Words::lock_out);
+    let alarms = Alarm::ALL.map(Words::alarm);
+    let air = AirFault::ALL.map(Words::air);
+    let conditions = Condition::ALL.iter().map(|one| Words::condition(*one));
+    let probe = PROBE.iter().map(|one| Words::probe(*one));
+    let refusals = REFUSALS.iter().map(|one| Words::order(*one));
+    let all = lock_outs.into_iter().chain(alarms).chain(air).chain(conditions).chain(probe);
+    let all: Vec<_> = all.chain(refusals).chain([Words::RECORD_LOST]).collect();
+    assert_eq!(all.len(), 6 + 7 + 4 + Condition::ALL.len() + 10 + 6 + 1);
+    for Words { what, act } in all {
+        assert!(what.len() > 3 && act[0].len() > 3, "{what:?} {act:?}");
+        for text in [what, act[0], act[1]] {
+            assert!(text.len() <= Line::new().capacity(), "{text:?}");
+            assert!(text.is_ascii(), "the letters are ASCII: {text:?}");
+        }
+        assert_ne!(what, act[0]);
+    }
+    for cause in CAUSES {
+        assert!((4..=25).contains(&words::ended(*cause).len()));
+    }
+    // A button answers what only a person can lift, and nothing else.
+    for lock_out in LockOut::ALL {
+        let page = troubled(&[Trouble::LockOut(lock_out)]);
+        assert_eq!(page.troubles[0].answer().text(), "Hold DO: I have looked");
+    }
+}
+
+/// Findings with every row the same, as bytes that pass their check.
+fn findings(under_way: u8, mark: u8, number: u32) -> Findings {
+    let mut bytes = [0; Findings::BYTES];
+    (bytes[0], bytes[1]) = (1, under_way);
+    for row in bytes[8..53].chunks_exact_mut(5) {
+        row[0] = mark;
+        row[1..].copy_from_slice(&number.to_le_bytes());
+    }
+    let crc = crc::Crc::<u32>::new(&crc::CRC_32_ISO_HDLC).checksum(&bytes[..53]);
+    bytes[53..].copy_from_slice(&crc.to_le_bytes());
+    Findings::from_bytes(&bytes).expect("every bit fits")
+}
+
+#[test]
+fn every_check_fits_with_every_number() {
+    let plan = Plan { resets: u8::MAX, ..Plan::usual(Millis::from_secs(40)) };
+    for under_way in (0..Check::ALL.len() as u8).chain([u8::MAX]) {
+        for mark in [1, 2, 3] {
+            for number in [0, 9, 99_999, u32::MAX] {
+                let kept = findings(under_way, mark, number);
+                for boot in [Boot::Start(BootCause::Reset), Boot::Wake { slept: Millis::ZERO }] {
+                    let sequence = Commissioning::resume(plan, kept, boot);
+                    let page = Page::Commissioning(&sequence);
+                    let found = strictly(page, &well(), (128, 64), &Type::COMPACT);
+                    assert_eq!(found, None, "{:?}", sequence.stage());
+                }
+            }
+        }
+    }
+}

@@ -1,0 +1,234 @@
+//! What the panel says of a zone is what the zone does.
+
+use drydown::air::{AirConfig, AirState, Sample};
+use drydown::guard::{Condition, LockOut, Path};
+use drydown::panel::{Doing, Trouble, Well};
+use drydown::probe::{FrostHold, ProbeConfig, ProbeFault};
+use drydown::quantity::{Millis, Moisture};
+use drydown::zone::{Air, Command, Event, Mode, Order, Origin, Probes, Signals, Tank, ZoneConfig};
+use proptest::prelude::*;
+
+use super::configs::{probe, pump, trough};
+use super::stand::Stand;
+
+const MINUTE: Millis = Millis::from_mins(1);
+/// Between start (25 %) and stop (35 %).
+const MOIST: u16 = 3_000;
+/// Below start.
+const DRY: u16 = 2_300;
+
+fn minutes(minutes: u32) -> Millis {
+    Millis::from_mins(minutes)
+}
+
+#[test]
+fn from_the_first_start_to_the_first_watering() {
+    let mut stand = Stand::unanswered(trough(), DRY);
+    assert_eq!(stand.glance().well, Well::NeedsYou);
+    assert_eq!(stand.glance().troubles[..], [Trouble::RecordLost]);
+    stand.order(Order::Initialise);
+    assert_eq!(stand.glance().troubles[..], []);
+    assert_eq!(stand.says(), "No water for 60 s / Just started");
+    stand.run(Millis::from_secs(18));
+    assert_eq!(stand.says(), "No water for 42 s / Just started");
+    stand.run(Millis::from_secs(102));
+    // The first of three readings came at once, two minutes ago.
+    assert_eq!(stand.says(), "Dry for 1 of 20 min / waters if it stays so");
+    stand.run(minutes(10));
+    assert_eq!(stand.says(), "Dry for 11 of 20 min / waters if it stays so");
+    stand.run(minutes(8));
+    assert!(stand.says().starts_with("Dry for 19 of 20 min"), "{}", stand.says());
+    stand.run(Millis::from_secs(42));
+    assert!(stand.is_open());
+    assert_eq!(stand.says(), "Watering for 41 s / automatic: up to 35.0 %");
+    let glance = stand.glance();
+    assert!(glance.last.is_none() && glance.well == Well::AllWell && glance.is_watering());
+    stand.soil = Some(3_600);
+    stand.run(MINUTE);
+    assert_eq!(stand.says(), "Soaking in: 19 min / then it looks again");
+    let last = stand.glance().last.expect("it has watered");
+    assert!(last.ago <= MINUTE && last.closed.path == Path::Automatic);
+    stand.run(minutes(25));
+    assert_eq!(stand.says(), "Moist enough / waters at 25.0 %");
+    let glance = stand.glance();
+    assert_eq!(
+        (glance.openings, glance.levels.map(|levels| levels[1])),
+        (1, Some(Moisture::from_percent(35)))
+    );
+}
+
+#[test]
+fn a_refused_dose_is_counted_down() {
+    let mut stand = Stand::new(trough(), MOIST);
+    stand.run(minutes(2));
+    stand.order(Order::Water(Millis::from_secs(40)));
+    stand.run(Millis::from_secs(20));
+    assert_eq!(stand.says(), "Watering for 20 s / by hand: 40 s in all");
+    assert_eq!(stand.glance().mode, Mode::Manual);
+    stand.run(Millis::from_secs(25));
+    let closed = "No water";
+    assert!(!stand.says().starts_with(closed), "{}", stand.says());
+    // Seconds after it closed the valve rests for a minute and a little more.
+    stand.order(Order::Water(Millis::from_secs(40)));
+    let first = stand.glance().notice.expect("refused").left.expect("it is known");
+    assert!(
+        stand.says().starts_with("Refused: 6") && stand.says().ends_with("Valve rests"),
+        "{}",
+        stand.says()
+    );
+    stand.run(Millis::from_secs(10));
+    let then = stand.glance().notice.expect("still told").left.expect("it is known");
+    assert_eq!(first.minus(then), Millis::from_secs(10));
+    stand.run(Millis::from_secs(10));
+    assert_eq!(stand.glance().notice, None);
+}
+
+#[test]
+fn what_is_wrong_is_told_the_urgent_first_and_ends_when_it_is_done() {
+    let mut stand = Stand::new(trough(), MOIST);
+    stand.run(minutes(2));
+    stand.signals = Signals { tank: Some(Tank::Low), ..Signals::default() };
+    stand.run(minutes(11));
+    assert_eq!(stand.glance().well, Well::LookSoon);
+    stand.signals.tank = Some(Tank::Empty);
+    stand.signals.leak = Some(true);
+    stand.run(minutes(11));
+    let troubles = stand.glance().troubles;
+    let empty = Trouble::Condition(Condition::TankEmpty);
+    assert_eq!(troubles[..2], [Trouble::LockOut(LockOut::Leak), empty]);
+    assert_eq!(troubles.len(), 3, "and the alarm of the tank: {troubles:?}");
+    assert_eq!(stand.glance().well, Well::NeedsYou);
+    stand.signals = Signals::default();
+    stand.order(Order::Acknowledge);
+    stand.run(minutes(11));
+    assert_eq!((stand.glance().well, stand.glance().troubles.len()), (Well::AllWell, 0));
+    stand.order(Order::Off);
+    assert_eq!(stand.glance().well, Well::LookSoon);
+    assert_eq!(stand.says(), "Switched off / It does not water");
+}
+
+#[test]
+fn a_probe_that_is_pulled_out_is_shown_and_not_believed() {
+    let mut stand = Stand::new(trough(), MOIST);
+    stand.run(minutes(12));
+    assert!(stand.glance().shown.expect("read").believed);
+    stand.soil = Some(0);
+    stand.run(minutes(11));
+    let glance = stand.glance();
+    let shown = glance.shown.expect("read");
+    assert_eq!((shown.believed, shown.moisture), (false, Moisture::from_centi(MOIST)));
+    assert_eq!(glance.troubles[..], [Trouble::Probe(ProbeFault::OutOfSoil)]);
+    assert_eq!(glance.doing, Doing::Hindered(Condition::ProbeImplausible, None));
+    stand.soil = None;
+    stand.run(minutes(50));
+    assert!(!stand.glance().troubles.is_empty() && stand.glance().well == Well::NeedsYou);
+}
+
+#[test]
+fn the_air_that_is_believed_holds_back_for_frost() {
+    let config = ProbeConfig { frost: Some(FrostHold::USUAL), ..*probe().config() };
+    let probes = Probes::One(config.check().expect("a probe with a frost hold"));
+    let mut stand = Stand::new(ZoneConfig { probes, ..trough() }, MOIST);
+    let rules = AirConfig::USUAL;
+    let mut air = AirState::new();
+    let mut night = |stand: &mut Stand, temperature_c| {
+        air.age(minutes(10));
+        let _ = air.take(&rules, Sample { temperature_c, humidity_pct: 80.0 });
+        stand.air = Some(air.for_zone(&rules, None));
+        stand.run(minutes(10));
+        stand.glance().frozen
+    };
+    assert!(!night(&mut stand, 3.0));
+    assert!(!night(&mut stand, 2.0));
+    assert!(night(&mut stand, 1.95), "the hold begins below 2 °C");
+    assert!(stand.says().ends_with("Frost"), "{}", stand.says());
+    assert_eq!(stand.glance().well, Well::AllWell, "it passes by itself");
+    assert!(night(&mut stand, 5.0));
+    // A sensor that fails credits no thaw.
+    for _ in 0..20 {
+        assert!(night(&mut stand, 99.0));
+    }
+    assert_eq!(stand.air, Some(Air::default()));
+    let thawed = (0..20).map(|tenth| night(&mut stand, 6.0 + tenth as f32 / 10.0));
+    let frozen = thawed.filter(|frozen| *frozen).count();
+    assert!((11..13).contains(&frozen), "two hours above 4 °C: {frozen} readings of ten minutes");
+}
+
+#[test]
+fn a_limit_that_is_used_up_says_when_it_is_free_again() {
+    let mut config = trough();
+    config.limits.local_per_day = minutes(2);
+    let mut stand = Stand::new(config, MOIST);
+    stand.run(minutes(2));
+    for _ in 0..5 {
+        stand.order(Order::Water(minutes(1)));
+        stand.run(minutes(5));
+    }
+    let inputs = stand.inputs();
+    let (path, used_up) = (Path::ManualLocal, Condition::LimitReached);
+    assert_eq!(stand.board.zone.hindrance(path, &inputs), Some(used_up));
+    let left = stand.board.zone.passes_in(path, used_up, inputs.drive).expect("it frees itself");
+    assert!(left > Millis::from_hours(20) && left < Millis::from_hours(26), "{left:?}");
+    stand.run(left.minus(MINUTE));
+    assert_eq!(stand.board.zone.hindrance(path, &stand.inputs()), Some(used_up));
+    stand.run(minutes(2));
+    assert_eq!(stand.board.zone.hindrance(path, &stand.inputs()), None);
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(150))]
+
+    /// What the panel says stands in the way is what the guard refuses for.
+    #[test]
+    fn what_would_be_refused_is_what_is_refused(
+        bare_pump in any::<bool>(),
+        soil in prop_oneof![Just(DRY), Just(MOIST), Just(0)],
+        moments in proptest::collection::vec(
+            (0..1_500_000_u32, 0..4_u8, any::<bool>(), proptest::option::of(0..10_000_u16)),
+            1..12,
+        ),
+    ) {
+        let mut stand = Stand::new(if bare_pump { pump() } else { trough() }, soil);
+        for (wait, signal, bench, soil) in moments {
+            stand.signals = match signal {
+                0 => Signals { tank: Some(Tank::Empty), ..Signals::default() },
+                1 => Signals { rain: Some(true), ..Signals::default() },
+                2 => Signals { hours_allowed: Some(false), ..Signals::default() },
+                _ => Signals::default(),
+            };
+            stand.soil = soil;
+            stand.run(Millis(wait));
+            stand.order(if bench { Order::Bench } else { Order::Automatic });
+            stand.run(Millis::from_secs(5));
+            if stand.board.zone.under_way().is_some() {
+                continue;
+            }
+            let path = if bench { Path::Bench } else { Path::ManualLocal };
+            let expected = stand.board.zone.hindrance(path, &stand.inputs());
+            let min_open = stand.board.zone.config().config().limits.min_open;
+            let command = Command { order: Order::Water(min_open), origin: Origin::Local };
+            stand.events.clear();
+            stand.step(Some(command));
+            let told = stand.events.iter().find_map(|event| match event {
+                Event::Refused(_, condition) => Some(*condition),
+                _ => None,
+            });
+            let began = stand.board.zone.under_way().is_some();
+            prop_assert_eq!(began, expected.is_none(), "{:?} {:?}", expected, stand.events);
+            // Told once a reason: silence is no contradiction.
+            if let Some(told) = told {
+                prop_assert_eq!(Some(told), expected);
+            }
+            if let Some(condition) = expected
+                && let Some(left) = stand.board.zone.passes_in(path, condition, stand.inputs().drive)
+                && left < minutes(20)
+            {
+                stand.order(Order::Stop);
+                stand.run(left.plus(Millis::from_secs(2)));
+                let then = stand.board.zone.hindrance(path, &stand.inputs());
+                prop_assert_ne!(then, Some(condition), "did not pass in {:?}", left);
+            }
+            stand.order(Order::Stop);
+        }
+    }
+}
