@@ -25,6 +25,7 @@
 //! - [`probe`], [`calibration`], [`soil`]: from raw counts to a band
 //! - [`manifold`]: several zones on one supply
 //! - [`cutoff`]: the interrupt's side; [`persist`]: the record; [`logbook`]: the reasons
+//! - [`wire`]: the line to a person far away: reports out, orders in
 //! - [`hal`]: glue from embedded-hal 1.0; [`quantity`]: numbers with their unit
 //!
 //! The README holds a complete main loop; it is compiled and run with these pages' examples.
@@ -35,6 +36,7 @@
 //! - `defmt`: compact logging of plain configuration, inputs, outcomes, readings and errors.
 #![no_std]
 
+mod bytes;
 pub mod calibration;
 pub mod cutoff;
 pub mod guard;
@@ -47,6 +49,7 @@ pub mod probe;
 pub mod quantity;
 pub mod soil;
 pub mod watch;
+pub mod wire;
 pub mod zone;
 
 /// The value of a check, or a build that fails: for `const` items and the `const fn`s they call.
