@@ -139,6 +139,9 @@ impl Paged for Day {
 /// Seconds of a day.
 const DAY_S: u32 = 86_400;
 
+/// A zone steps every six hours at least: a longer time is a clock that leapt.
+const LONGEST_STEP_S: u32 = 6 * 3_600 + 60;
+
 /// Rows that will be a day.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub(super) struct Gathered {
@@ -173,7 +176,8 @@ impl Gathered {
         if let Some((boot, at_s)) = self.last
             && boot == row.boot
         {
-            self.covered_s = self.covered_s.saturating_add(row.at_s.saturating_sub(at_s));
+            let passed = row.at_s.saturating_sub(at_s).min(LONGEST_STEP_S);
+            self.covered_s = self.covered_s.saturating_add(passed);
         }
         self.last = Some((row.boot, row.at_s));
         match row.reading {

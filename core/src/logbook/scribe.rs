@@ -27,6 +27,8 @@ pub struct Scribe {
 }
 
 const PERIOD_MS: u64 = 600_000;
+/// So much early counts as on time.
+const EARLY_MS: u64 = 1_000;
 
 impl Scribe {
     /// Rows of two weeks at one every ten minutes, with room for ten openings a day.
@@ -68,17 +70,21 @@ impl Scribe {
             }
         }
         self.air = inputs.air.and_then(|air| air.temperature).or(self.air);
+        let since = self.written.map_or(u64::MAX, |written| now.saturating_sub(written));
+        let new = u64::from(zone.reading_age().0) < since;
+        // The grid of readings moves with every opening: a row waits for the next reading, if one
+        // comes within a period.
+        let due = now >= self.due;
+        let waits = due && !new && zone.config().basis().is_some();
+        let overdue = now >= self.due.saturating_add(PERIOD_MS);
         let at_once = self.reason.is_some_and(|reason| weight(reason) >= AT_ONCE);
-        if now < self.due && !at_once {
+        if !(at_once || overdue || due && !waits) {
             return None;
         }
-        if now >= self.due {
-            let next = self.due.saturating_add(PERIOD_MS);
-            self.due = if next > now { next } else { now.saturating_add(PERIOD_MS) };
+        if due {
+            self.due = now.saturating_add(PERIOD_MS - EARLY_MS);
         }
-        let since = self.written.map_or(u64::MAX, |written| now.saturating_sub(written));
         self.written = Some(now);
-        let new = u64::from(zone.reading_age().0) < since;
         let reading = zone.reading().filter(|_| new).map(|reading| RowReading {
             raw: reading.raw,
             moisture: reading.moisture,
