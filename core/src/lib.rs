@@ -28,6 +28,7 @@
 //! - [`air`]: temperature and humidity, believed or not
 //! - [`bench`]: commissioning with a record, and a demonstration
 //! - `panel`: what a person at the pot sees, hears and presses (feature `panel`)
+//! - [`wire`]: the line to a person far away: reports out, orders in
 //! - [`hal`]: glue from embedded-hal 1.0; [`quantity`]: numbers with their unit
 //!
 //! The README holds a complete main loop; it is compiled and run with these pages' examples.
@@ -41,6 +42,7 @@
 
 pub mod air;
 pub mod bench;
+mod bytes;
 pub mod calibration;
 pub mod cutoff;
 pub mod guard;
@@ -55,6 +57,7 @@ pub mod probe;
 pub mod quantity;
 pub mod soil;
 pub mod watch;
+pub mod wire;
 pub mod zone;
 
 /// The value of a check, or a build that fails: for `const` items and the `const fn`s they call.

@@ -1,4 +1,15 @@
 //! The logbook: why it opened, closed, refused, locked out. Bounded, newest kept.
+//!
+//! Edges are kept in memory ([`Logbook`]); rows of ten minutes and lines of days are written for
+//! the board to keep across resets ([`Scribe`]), in fixed bytes ([`Row`], [`Day`]).
+
+mod day;
+mod row;
+mod scribe;
+
+pub use day::{Day, DayReadings};
+pub use row::{Row, RowReading};
+pub use scribe::Scribe;
 
 use heapless::Deque;
 
@@ -58,7 +69,22 @@ impl<const N: usize> Logbook<N> {
         self.lines.iter()
     }
 
-    /// Lines that made room for newer ones.
+    /// The newest line.
+    pub fn newest(&self) -> Option<Entry> {
+        self.lines.back().copied()
+    }
+
+    /// The lines from a number on, oldest first: the first ever written has the number 0.
+    pub fn from(&self, number: u32) -> impl Iterator<Item = &Entry> {
+        self.lines.iter().skip(number.saturating_sub(self.dropped) as usize)
+    }
+
+    /// The number that the next line will have.
+    pub fn end(&self) -> u32 {
+        self.dropped.saturating_add(self.lines.len() as u32)
+    }
+
+    /// Lines that made room for newer ones: the number of the oldest that is kept.
     pub const fn dropped(&self) -> u32 {
         self.dropped
     }

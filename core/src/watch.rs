@@ -103,6 +103,42 @@ impl Alarm {
     }
 }
 
+/// The alarms that are raised.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Alarms(u8);
+
+impl Alarms {
+    /// None of them.
+    pub const NONE: Self = Self(0);
+
+    /// The same with one more.
+    #[must_use]
+    pub const fn with(self, alarm: Alarm) -> Self {
+        Self(self.0 | alarm.bit())
+    }
+
+    /// Whether one is.
+    pub const fn has(self, alarm: Alarm) -> bool {
+        self.0 & alarm.bit() != 0
+    }
+
+    /// Whether none is.
+    pub const fn is_empty(self) -> bool {
+        self.0 == 0
+    }
+
+    /// One bit for each alarm, in the order of [`Alarm::ALL`], to be written down.
+    pub(crate) const fn to_bits(self) -> u8 {
+        self.0
+    }
+
+    /// Alarms from their bits; `None` if a bit stands for none.
+    pub(crate) const fn from_bits(bits: u8) -> Option<Self> {
+        if bits & !Alarm::EVERY == 0 { Some(Self(bits)) } else { None }
+    }
+}
+
 /// How fast the low mark follows the reading upwards, hundredths of a percent an hour: neither a
 /// slow creep towards wet (water in the board's edge) nor a warm morning must pass for water. A
 /// probe that reads 2 % wetter for 10 °C (the planning value of common practice) climbs by this
@@ -313,6 +349,11 @@ impl Watch {
     /// Whether any alarm is raised.
     pub const fn is_any_raised(&self) -> bool {
         self.raised != 0
+    }
+
+    /// All that are raised.
+    pub const fn alarms(&self) -> Alarms {
+        Alarms(self.raised)
     }
 
     /// Time since water last reached the soil, as far as is known.

@@ -20,4 +20,5 @@ pub mod sensor;
 pub mod soil;
 pub mod sweep;
 pub mod weather;
+pub mod wire;
 pub mod world;

@@ -9,8 +9,9 @@ use drydown_sim::command::check::CheckArgs;
 use drydown_sim::command::hunt::HuntArgs;
 use drydown_sim::command::run::RunArgs;
 use drydown_sim::command::sweep::SweepArgs;
+use drydown_sim::command::watch::WatchArgs;
 use drydown_sim::command::weather::WeatherArgs;
-use drydown_sim::command::{campaign, check, hunt, run, sweep, weather};
+use drydown_sim::command::{campaign, check, hunt, run, sweep, watch, weather};
 
 /// Tries a small watering device against soil, weather and faults before it is left alone
 #[derive(Parser)]
@@ -27,6 +28,7 @@ enum Command {
     Sweep(SweepArgs),
     Hunt(HuntArgs),
     Campaign(CampaignArgs),
+    Watch(WatchArgs),
     Weather(WeatherArgs),
 }
 
@@ -41,6 +43,7 @@ fn main() -> ExitCode {
         Some(Command::Sweep(args)) => sweep::run(&args),
         Some(Command::Hunt(args)) => hunt::run(&args),
         Some(Command::Campaign(args)) => campaign::run(&args),
+        Some(Command::Watch(args)) => watch::run(&args),
         Some(Command::Weather(args)) => weather::run(&args),
     };
     match result {

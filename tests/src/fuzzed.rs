@@ -4,6 +4,10 @@
 
 use drydown::persist::codec::{LENGTH, decode, decode_settings, encode, encode_settings};
 use drydown::persist::{FlashStore, Record, RecordNumber, Store, Stored, ZoneIndex};
+use drydown::quantity::Millis;
+use drydown::wire::{
+    self, DeviceEnd, Head, Heard, MOST_BYTES, MOST_FRAME, Message, Receiver, Reply, Request,
+};
 use drydown::zone::{Boot, BootCause, Drive, Inputs, Zone};
 use drydown_sim::run::{Pace, run};
 use drydown_sim::scenario::{Setup, Source};
@@ -19,12 +23,13 @@ use crate::flash::MockFlash;
 pub type Target = (&'static str, fn(&[u8]));
 
 /// Every target.
-pub const TARGETS: [Target; 5] = [
+pub const TARGETS: [Target; 6] = [
     ("step_history", step_history),
     ("image", image),
     ("flash", flash),
     ("scenario", scenario),
     ("weather", weather),
+    ("wire", line),
 ];
 
 /// Steps of one history at most.
@@ -183,4 +188,55 @@ pub fn weather(bytes: &[u8]) {
             assert!(!refused.message.is_empty() && refused.file.is_some(), "{refused:?}");
         }
     }
+}
+
+/// A line that carries anything. The device's end hears nothing that was not sent whole, and the
+/// next request all the same; what is taken for a message is written again bit for bit. Tried as
+/// bytes of the line and, with head and check put right, as bytes of a message.
+///
+/// # Panics
+/// If not.
+pub fn line(bytes: &[u8]) {
+    let mut end = DeviceEnd::new(Millis::from_secs(30));
+    let heard = bytes.iter().filter(|&&byte| end.take(0, byte).is_some()).count();
+    assert!(heard <= whole_frames(bytes), "{heard} heard");
+    let head = Head { zone: ZoneIndex::FIRST, tag: 7 };
+    let mut out = [0; MOST_BYTES];
+    let look = wire::encode(head, &Request::Look, &mut out);
+    let heard = look.iter().filter_map(|&byte| end.take(0, byte)).last();
+    assert_eq!(heard, Some(Heard::Request(head, Request::Look)), "after {bytes:?}");
+    let Some((&kind, body)) = bytes.split_first() else { return };
+    let mut frame = vec![1, kind, 2, 3, 0, 0, 1];
+    frame.extend(&body[..body.len().min(MOST_FRAME - 11)]);
+    let check = crc32(&frame);
+    frame.extend(check.to_le_bytes());
+    is_exact::<Request>(&frame);
+    is_exact::<Reply<'_>>(&frame);
+}
+
+/// Frames in a stream by the definition of the line, and by a stuffing and a check that are not
+/// the library's.
+fn whole_frames(bytes: &[u8]) -> usize {
+    let frames = bytes.split(|&byte| byte == 0).filter(|frame| !frame.is_empty());
+    frames
+        .filter_map(|frame| cobs::decode_vec(frame).ok())
+        .filter(|frame| {
+            frame
+                .split_last_chunk::<4>()
+                .is_some_and(|(covered, check)| crc32(covered) == u32::from_le_bytes(*check))
+        })
+        .count()
+}
+
+fn is_exact<'f, M: Message<'f>>(frame: &'f [u8]) {
+    let Ok((head, message)) = wire::decode::<M>(frame) else { return };
+    let mut out = [0; MOST_BYTES];
+    let mut receiver = Receiver::<MOST_FRAME>::new();
+    let mut again = vec![];
+    for &byte in wire::encode(head, &message, &mut out) {
+        if let Some(Ok(frame)) = receiver.push(byte) {
+            again = frame.to_vec();
+        }
+    }
+    assert_eq!(again, frame);
 }

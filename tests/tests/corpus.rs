@@ -9,12 +9,13 @@ use drydown_tests::adversary::Dice;
 use drydown_tests::fuzzed::{TARGETS, Target};
 
 /// Files kept for a target at least, and seeded variations of them tried in the quick form.
-const QUICK: [(&str, usize, u64); 5] = [
+const QUICK: [(&str, usize, u64); 6] = [
     ("step_history", 40, 400_000),
     ("image", 4, 1_000_000),
     ("flash", 4, 60_000),
     ("scenario", 9, 40_000),
     ("weather", 5, 20_000),
+    ("wire", 24, 1_000_000),
 ];
 
 fn kept(name: &str) -> Vec<Vec<u8>> {
@@ -84,4 +85,9 @@ fn scenario_texts_are_refused_or_run() {
 #[test]
 fn weather_tables_are_refused_or_sound() {
     replay(TARGETS[4]);
+}
+
+#[test]
+fn any_line_is_survived() {
+    replay(TARGETS[5]);
 }

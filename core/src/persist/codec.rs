@@ -65,6 +65,7 @@ use core::fmt;
 use crc::{CRC_16_IBM_3740, CRC_32_ISO_HDLC, Crc, NoTable};
 
 use super::{Image, Record, RecordNumber, Settings, ZoneIndex};
+use crate::bytes::{self, Writer};
 use crate::guard::{GuardImage, Ledger, LockOuts, ResponseState, SLOTS};
 use crate::quantity::{Millis, Moisture, Volume};
 use crate::watch::{Alarm, WatchImage};
@@ -178,7 +179,7 @@ pub fn head(bytes: &[u8]) -> Option<Head> {
     if HEAD.checksum(covered) != u16::from_le_bytes(check) {
         return None;
     }
-    let mut reader = Reader(covered);
+    let mut reader = Reader(bytes::Reader(covered));
     let [_, kind, zone, _] = reader.take().ok()?;
     let kind = match kind {
         1 => Kind::Record,
@@ -271,7 +272,7 @@ pub fn decode(bytes: &[u8]) -> Result<ZoneRecord, DecodeError> {
         unclosed,
     };
     let off = marks & OFF != 0;
-    let watch = if reader.0.is_empty() { WatchImage::new() } else { reader.watch()? };
+    let watch = if reader.0.0.is_empty() { WatchImage::new() } else { reader.watch()? };
     let image = Image { guard, off, reading, since_stance, since_remote_acknowledgement, watch };
     Ok(ZoneRecord { zone: head.zone, unit, record: Record { number: head.number, image } })
 }
@@ -311,7 +312,7 @@ pub fn decode_settings(bytes: &[u8]) -> Result<(Head, Settings), DecodeError> {
         marked(field, marks & bit != 0, time, time.0)
     };
     let (dose, soak, cadence) = (time("dose", 4)?, time("soak", 8)?, time("cadence", 16)?);
-    for &byte in reader.0 {
+    for &byte in reader.0.0 {
         bounded("filler", u32::from(byte), 0, 0)?;
     }
     Ok((head, Settings { start, stop, dose, soak, cadence }))
@@ -375,7 +376,7 @@ fn open(bytes: &[u8], kind: Kind) -> Result<(Head, u8, Reader<'_>), DecodeError>
     }
     let (covered, &check) =
         bytes.split_last_chunk::<4>().ok_or(DecodeError::Length(bytes.len()))?;
-    let mut reader = Reader(covered);
+    let mut reader = Reader(bytes::Reader(covered));
     let [version, raw_kind, zone, marks] = reader.take()?;
     if version != VERSION && !first {
         return Err(DecodeError::Version(version));
@@ -393,27 +394,13 @@ fn open(bytes: &[u8], kind: Kind) -> Result<(Head, u8, Reader<'_>), DecodeError>
     Ok((head, marks, reader))
 }
 
-/// Fills bytes from the front; what does not fit is left out.
-struct Writer<'b>(&'b mut [u8]);
-
-impl Writer<'_> {
-    fn put<const N: usize>(&mut self, value: [u8; N]) {
-        if let Some((place, rest)) = core::mem::take(&mut self.0).split_first_chunk_mut::<N>() {
-            *place = value;
-            self.0 = rest;
-        }
-    }
-}
-
-/// Takes bytes from the front.
-struct Reader<'b>(&'b [u8]);
+/// Takes values from the front, or says what is wrong with them.
+struct Reader<'b>(bytes::Reader<'b>);
 
 impl Reader<'_> {
     fn take<const N: usize>(&mut self) -> Result<[u8; N], DecodeError> {
-        let length = DecodeError::Length(self.0.len());
-        let (value, rest) = self.0.split_first_chunk::<N>().ok_or(length)?;
-        self.0 = rest;
-        Ok(*value)
+        let length = DecodeError::Length(self.0.0.len());
+        self.0.take().ok_or(length)
     }
 
     fn u16(&mut self) -> Result<u16, DecodeError> {

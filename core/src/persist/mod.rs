@@ -90,6 +90,20 @@ pub struct Settings {
     pub cadence: Option<Millis>,
 }
 
+impl Settings {
+    /// These, with what is changed once more.
+    #[must_use]
+    pub fn changed(self, newer: &Self) -> Self {
+        Self {
+            start: newer.start.or(self.start),
+            stop: newer.stop.or(self.stop),
+            dose: newer.dose.or(self.dose),
+            soak: newer.soak.or(self.soak),
+            cadence: newer.cadence.or(self.cadence),
+        }
+    }
+}
+
 /// Which zone of a device that keeps several in one store, 0..=3.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]

@@ -152,6 +152,14 @@ impl<P: Copy> CheckedZone<P> {
         &self.rules.plan
     }
 
+    /// What the readings are a percentage of; `None` without a probe.
+    pub const fn basis(&self) -> Option<Basis> {
+        match &self.config.probes {
+            Probes::None => None,
+            Probes::One(probe) | Probes::Two { first: probe, .. } => Some(probe.basis()),
+        }
+    }
+
     pub(crate) const fn rules(&self) -> &Rules {
         &self.rules
     }

@@ -167,6 +167,21 @@ impl<P: Policy + Copy> Zone<P> {
         self.state.reading
     }
 
+    /// How old that reading is.
+    pub const fn reading_age(&self) -> Millis {
+        self.state.reading_age
+    }
+
+    /// The way of the opening that is intended, open or closing.
+    pub const fn under_way(&self) -> Option<Path> {
+        self.state.guard.under_way()
+    }
+
+    /// Why the last wish to open was refused, until one is granted.
+    pub const fn refusal(&self) -> Option<(Path, Condition)> {
+        self.meters.refusal
+    }
+
     /// Lock-outs in force.
     pub const fn lock_outs(&self) -> LockOuts {
         self.state.guard.lock_outs()

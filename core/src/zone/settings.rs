@@ -29,6 +29,29 @@ fn ms(time: Option<Millis>) -> Option<u32> {
 }
 
 impl CheckedZone {
+    /// What a person may change of the policy, as it is; `None` where it has no use for it.
+    pub const fn settings(&self) -> Settings {
+        let blank = Settings { start: None, stop: None, dose: None, soak: None, cadence: None };
+        match self.config().policy {
+            BuiltIn::Hysteresis(policy) => Settings {
+                start: Some(policy.band.start()),
+                stop: Some(policy.band.stop()),
+                soak: Some(policy.soak),
+                ..blank
+            },
+            BuiltIn::Metered(policy) => Settings {
+                start: Some(policy.band.start()),
+                stop: Some(policy.band.stop()),
+                dose: Some(policy.dose),
+                soak: Some(policy.soak),
+                ..blank
+            },
+            BuiltIn::Timer(policy) => {
+                Settings { dose: Some(policy.dose), cadence: Some(policy.every), ..blank }
+            }
+        }
+    }
+
     /// The same configuration with what a person changed, checked again. Before a boot it makes the
     /// configuration of the one that is built in and the kept [`Settings`]:
     ///

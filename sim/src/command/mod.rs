@@ -5,6 +5,7 @@ pub mod check;
 pub mod hunt;
 pub mod run;
 pub mod sweep;
+pub mod watch;
 pub mod weather;
 
 use crate::error::InputError;

@@ -9,9 +9,11 @@ use clap::{Args, ValueEnum};
 use super::Printed;
 use crate::error::InputError;
 use crate::report;
-use crate::run::{Pace, TraceRow, run as run_scenario};
+use crate::run::served::Served;
+use crate::run::{Pace, TraceRow, run_served};
 use crate::scenario::{Setup, Source, shipped};
 use crate::score::{Findings, Verdict};
+use crate::wire::address::Address;
 
 /// Formats of the report.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
@@ -47,6 +49,12 @@ pub struct RunArgs {
     /// Write every step as CSV to this file
     #[arg(long, value_name = "FILE")]
     pub trace: Option<PathBuf>,
+    /// Be a device that `drydown watch` can talk to while the run goes on, in real time: tcp:HOST:PORT
+    #[arg(long, value_name = "ADDRESS")]
+    pub serve: Option<String>,
+    /// With --serve: simulated seconds in one second on the wall
+    #[arg(long, value_name = "TIMES", default_value_t = 1.0, requires = "serve")]
+    pub speed: f64,
     /// Step every so many seconds as well, not only when the controller asks
     #[arg(long, value_name = "SECONDS")]
     pub every: Option<u32>,
@@ -73,9 +81,10 @@ pub fn run(args: &RunArgs) -> super::Result {
         Some(seconds) => Pace::Every(u64::from(seconds) * 1_000),
         None => Pace::Wake,
     };
+    let mut served = served(args)?;
     let findings = match &args.trace {
-        Some(path) => run_traced(&setup, pace, path)?,
-        None => run_scenario(&setup, pace, None),
+        Some(path) => run_traced(&setup, pace, path, served.as_mut())?,
+        None => run_served(&setup, pace, None, served.as_mut()),
     };
     let mut notes = vec![];
     if let Some(path) = &args.page {
@@ -92,13 +101,42 @@ pub fn run(args: &RunArgs) -> super::Result {
     Ok(Printed { text, notes, bad })
 }
 
+/// The line on which the run's device is served, if it is; says where on standard error at once.
+fn served(args: &RunArgs) -> Result<Option<Served>, InputError> {
+    let Some(address) = &args.serve else { return Ok(None) };
+    if !(0.01..=1e6).contains(&args.speed) {
+        return Err(InputError::new("must be from 0.01 to 1000000")
+            .field("--speed")
+            .value(args.speed));
+    }
+    let place = match address.parse() {
+        Ok(Address::Tcp(place)) => place,
+        _ => {
+            return Err(InputError::new("must be tcp:HOST:PORT")
+                .field("--serve")
+                .value(address)
+                .suggest("tcp:127.0.0.1:7300 is seen by this machine alone"));
+        }
+    };
+    let served = Served::listen(&place, args.speed)?;
+    if let Ok(place) = served.place() {
+        eprintln!("a simulated device, for: drydown watch tcp:{place}");
+    }
+    Ok(Some(served))
+}
+
 pub(super) fn cannot_write(option: &str, path: &Path, cause: &std::io::Error) -> InputError {
     InputError::new(format!("cannot be written: {cause}")).field(option).value(path.display())
 }
 
 /// Runs with a row for each step. A row is written when its step is done, so that an interrupted
 /// run keeps what it had.
-fn run_traced(setup: &Setup, pace: Pace, path: &Path) -> Result<Findings, InputError> {
+fn run_traced(
+    setup: &Setup,
+    pace: Pace,
+    path: &Path,
+    served: Option<&mut Served>,
+) -> Result<Findings, InputError> {
     let failed = |cause: &std::io::Error| cannot_write("--trace", path, cause);
     let file = fs::File::create(path).map_err(|cause| failed(&cause))?;
     let mut out = BufWriter::new(file);
@@ -108,7 +146,7 @@ fn run_traced(setup: &Setup, pace: Pace, path: &Path) -> Result<Findings, InputE
             result = write_row(&mut out, row);
         }
     };
-    let findings = run_scenario(setup, pace, Some(&mut write));
+    let findings = run_served(setup, pace, Some(&mut write), served);
     result.and_then(|()| out.flush()).map_err(|cause| failed(&cause))?;
     Ok(findings)
 }

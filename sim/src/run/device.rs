@@ -6,12 +6,15 @@ use drydown::cutoff::{Cutoff, Handle, Pins, Sequence, Words};
 use drydown::persist::{RamStore, Record, RecordNumber, Store};
 use drydown::probe::Burst;
 use drydown::quantity::{DeciCelsius, Flow, RawCounts, Volume};
+use drydown::wire::{Answer, RawBurst, Reply, Request};
 use drydown::zone::{
     Air, Boot, BootCause, Command, Drive, Inputs, Link, Outcome, Probes, Signals, Tank, Zone, turn,
 };
 
+use super::served::Served;
 use super::{Pace, TraceRow, Tracer};
 use crate::fault::Wrong;
+use crate::sensor::BURST;
 use crate::person::{Act, Acts};
 use crate::scenario::Setup;
 use crate::score::Keeper;
@@ -74,6 +77,7 @@ pub(super) struct Device<'a, 'w> {
     handle: Handle<'w>,
     zone: Zone,
     store: &'a mut RamStore,
+    served: Option<&'a mut Served>,
     now_ms: u64,
     pins: Pins,
     /// True time at which the cut-off will close by itself.
@@ -96,10 +100,12 @@ impl<'a, 'w> Device<'a, 'w> {
         pace: Pace,
         words: &'w Words,
         store: &'a mut RamStore,
+        mut served: Option<&'a mut Served>,
         cause: BootCause,
         now_ms: u64,
     ) -> Self {
-        let zone = Zone::boot(setup.zone, Boot::Start(cause), &store.stored(), None);
+        let config = served.as_mut().map_or(setup.zone, |served| served.boot(setup.zone));
+        let zone = Zone::boot(config, Boot::Start(cause), &store.stored(), None);
         Self {
             setup,
             pace,
@@ -107,6 +113,7 @@ impl<'a, 'w> Device<'a, 'w> {
             handle: Handle::new(words),
             zone,
             store,
+            served,
             now_ms,
             pins: Pins::CLOSED,
             closes_at: u64::MAX,
@@ -185,11 +192,75 @@ impl<'a, 'w> Device<'a, 'w> {
                     }
                 }
             }
+            if !hangs && !frozen && self.attend(world, keeper, tracer) && brown_out {
+                return End::reset(BootCause::BrownOut);
+            }
             if self.now_ms >= self.setup.duration_ms {
                 return End::Finished;
             }
-            self.now_ms = self.next_instant(act_at, hangs);
+            let next = self.next_instant(act_at, hangs);
+            self.now_ms = match &mut self.served {
+                Some(served) => served.wait(self.now_ms, next),
+                None => next,
+            };
         }
+    }
+
+    /// Sees to the requests that came over the line. Says whether the valve opened.
+    fn attend(
+        &mut self,
+        world: &mut World<'_>,
+        keeper: &mut Keeper<'_>,
+        tracer: &mut Option<Tracer<'_>>,
+    ) -> bool {
+        let cut = self.wrong.link_down;
+        let mut opened = false;
+        while let Some((head, request)) =
+            self.served.as_mut().and_then(|served| served.next_request(cut))
+        {
+            let command = request.command();
+            let changed = match request {
+                Request::Change(settings) => Some((settings, self.zone.change(&settings))),
+                _ => None,
+            };
+            if command.is_some() || changed.is_some() {
+                opened |= self.step(world, keeper, tracer, command);
+            }
+            let burst = match request {
+                Request::Probe { which: 0 } if !self.pins.valve => self.read_probe(world, keeper),
+                _ => None,
+            };
+            let (now, _) = self.handle.sample();
+            let Some(served) = &mut self.served else { break };
+            match (request, changed, burst) {
+                (_, Some((settings, result)), _) => {
+                    served.changed(head, settings, Answer::to_change(result));
+                }
+                (_, _, Some(burst)) => served.send(head, &Reply::Burst(burst)),
+                (Request::Probe { which }, ..) => {
+                    let answer = if which == 0 { Answer::NotNow } else { Answer::NoReading };
+                    served.send(head, &Reply::Answer(answer));
+                }
+                _ => served.reply(head, request, &self.zone, now),
+            }
+        }
+        opened
+    }
+
+    /// The counts of the probe now, which the zone is not shown.
+    fn read_probe(&mut self, world: &mut World<'_>, keeper: &mut Keeper<'_>) -> Option<RawBurst> {
+        let sight = world.look(self.now_ms, &mut |stretch| keeper.stretch(stretch));
+        let counts = self.counts(&sight)?;
+        let celsius = self.setup.scenario.control.air_sensor;
+        let celsius = celsius.then(|| DeciCelsius((sight.air_c * 10.0).round() as i16));
+        RawBurst::new(&counts.map(RawCounts), celsius)
+    }
+
+    /// What the converter delivers.
+    fn counts(&self, sight: &Sight) -> Option<[u16; BURST]> {
+        let fault = self.setup.faults.at(self.now_ms).probe;
+        let fault = if sight.stands { fault.in_standing_water() } else { fault };
+        self.setup.probe.burst(self.now_ms, &sight.probe, sight.air_c, &fault)
     }
 
     /// Whether a sample of the probe is due.
@@ -269,6 +340,9 @@ impl<'a, 'w> Device<'a, 'w> {
         self.handle.apply(&outcome);
         self.plan(&outcome, now, self.wrong.late_ms);
         keeper.step(self.now_ms, &self.zone, &inputs, &outcome, sight.as_ref().filter(|_| due));
+        if let Some(served) = &mut self.served {
+            served.note(now, &self.zone, &inputs, &outcome);
+        }
         if let (Some(trace), Some(sight)) = (tracer, &sight) {
             self.trace(*trace, &outcome, sight);
         }
@@ -299,7 +373,11 @@ impl<'a, 'w> Device<'a, 'w> {
         command: Option<Command>,
         due: bool,
     ) -> Inputs {
-        let link = if self.wrong.link_down { Link::Down } else { Link::Up };
+        let link = match &self.served {
+            _ if self.wrong.link_down => Link::Down,
+            Some(served) => served.link(),
+            None => Link::Up,
+        };
         let hours_allowed = self.hours_allowed();
         let Some(sight) = sight else {
             let signals = Signals { rain, hours_allowed, ..Signals::default() };
@@ -307,11 +385,7 @@ impl<'a, 'w> Device<'a, 'w> {
         };
         let sampled = Some(sight).filter(|_| due);
         let burst = sampled
-            .and_then(|sight| {
-                let fault = self.setup.faults.at(self.now_ms).probe;
-                let fault = if sight.stands { fault.in_standing_water() } else { fault };
-                self.setup.probe.burst(self.now_ms, &sight.probe, sight.air_c, &fault)
-            })
+            .and_then(|sight| self.counts(sight))
             .and_then(|counts| Burst::new(&counts.map(RawCounts)).ok());
         let told = if self.sample_at.is_some() { sampled } else { Some(sight) };
         let air = told.filter(|_| self.setup.scenario.control.air_sensor).map(|sight| {

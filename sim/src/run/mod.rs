@@ -2,6 +2,7 @@
 
 mod device;
 pub mod log;
+pub mod served;
 pub mod strips;
 
 use drydown::zone::Event;
@@ -10,6 +11,7 @@ use crate::scenario::Setup;
 use crate::score::{Findings, Keeper};
 use crate::world::World;
 use device::{Device, End};
+use served::Served;
 
 /// How often the device steps.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -43,7 +45,17 @@ pub struct TraceRow {
 pub type Tracer<'a> = &'a mut dyn FnMut(&TraceRow);
 
 /// Runs a scenario to its end.
-pub fn run(setup: &Setup, pace: Pace, mut tracer: Option<Tracer<'_>>) -> Findings {
+pub fn run(setup: &Setup, pace: Pace, tracer: Option<Tracer<'_>>) -> Findings {
+    run_served(setup, pace, tracer, None)
+}
+
+/// Runs a scenario to its end while somebody may talk to the device.
+pub fn run_served(
+    setup: &Setup,
+    pace: Pace,
+    mut tracer: Option<Tracer<'_>>,
+    mut served: Option<&mut Served>,
+) -> Findings {
     let mut keeper = Keeper::new(setup);
     let mut world = World::new(setup);
     let mut store = drydown::persist::RamStore::new();
@@ -52,7 +64,8 @@ pub fn run(setup: &Setup, pace: Pace, mut tracer: Option<Tracer<'_>>) -> Finding
     let mut cause = drydown::zone::BootCause::PowerOn;
     while t_ms < setup.duration_ms {
         let words = drydown::cutoff::Words::new();
-        let mut device = Device::boot(setup, pace, &words, &mut store, cause, t_ms);
+        let line = served.as_deref_mut();
+        let mut device = Device::boot(setup, pace, &words, &mut store, line, cause, t_ms);
         let end = device.live(&mut world, &mut keeper, &mut acts, &mut tracer);
         // Whatever ended this life, the pins are closed until the next one begins.
         let ended_ms = device.now_ms();

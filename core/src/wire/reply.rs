@@ -1,0 +1,214 @@
+//! What a device replies.
+
+use core::marker::PhantomData;
+
+use super::answer::Answer;
+use super::fields::{marked, marks_of};
+use super::frame::{Body, Fields, FrameError, MOST_BODY, Message};
+use super::report::Report;
+use crate::logbook::{Day, Entry, Row};
+use crate::probe::Burst;
+use crate::quantity::{DeciCelsius, RawCounts};
+
+/// What a device says of itself.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Identity<'b> {
+    /// The board, in at most 32 bytes; of a longer one the end is left out.
+    pub board: &'b str,
+    /// The program and its version, likewise.
+    pub firmware: &'b str,
+    /// [`config_identity`](super::config_identity) of the zone, as it is built in.
+    pub config: u32,
+    /// How many zones the device has.
+    pub zones: u8,
+    /// The number of the boot, counted by the board.
+    pub boot: u16,
+}
+
+/// The counts of one look at a probe.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct RawBurst {
+    counts: [RawCounts; Burst::MOST],
+    length: u8,
+    /// Temperature beside it, if it was measured.
+    pub temperature: Option<DeciCelsius>,
+}
+
+impl RawBurst {
+    /// 1 to [`Burst::MOST`] counts; `None` for fewer or more.
+    pub fn new(counts: &[RawCounts], temperature: Option<DeciCelsius>) -> Option<Self> {
+        let length = u8::try_from(counts.len()).ok().filter(|&length| length > 0)?;
+        let mut kept = [RawCounts(0); Burst::MOST];
+        kept.get_mut(..counts.len())?.iter_mut().zip(counts).for_each(|(to, from)| *to = *from);
+        Some(Self { counts: kept, length, temperature })
+    }
+
+    /// The counts, in the order in which they were read.
+    pub fn counts(&self) -> &[RawCounts] {
+        self.counts.get(..usize::from(self.length)).unwrap_or_default()
+    }
+}
+
+/// Something of fixed length of which a page holds several.
+pub trait Paged: Sized {
+    /// Bytes of one.
+    const LENGTH: usize;
+
+    /// One from its bytes; `None` unless every bit fits.
+    fn from_page(bytes: &[u8]) -> Option<Self>;
+}
+
+/// Some of what a device keeps, in its order.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Page<'b, T> {
+    /// The number of the first one here; above what was asked for where that is no longer kept.
+    pub first: u32,
+    /// The number after the newest one kept: where it ends for now.
+    pub end: u32,
+    bytes: &'b [u8],
+    what: PhantomData<T>,
+}
+
+impl<'b, T: Paged> Page<'b, T> {
+    /// The most that a page holds.
+    pub const MOST: usize = (MOST_BODY - 9) / T::LENGTH;
+
+    /// A page of whole ones, one behind the other as they are kept; more than fit are left out.
+    pub fn new(first: u32, end: u32, bytes: &'b [u8]) -> Self {
+        let most = Self::MOST.saturating_mul(T::LENGTH);
+        let bytes = bytes.get(..most).unwrap_or(bytes);
+        // `LENGTH` is no zero, but that the linker cannot know.
+        let over = bytes.len().checked_rem(T::LENGTH).unwrap_or(0);
+        let whole = bytes.len().saturating_sub(over);
+        Self { first, end, bytes: bytes.get(..whole).unwrap_or_default(), what: PhantomData }
+    }
+
+    /// What is on the page, each with its number. One that does not fit its format is left out.
+    pub fn iter(&self) -> impl Iterator<Item = (u32, T)> + 'b {
+        let numbers = self.first..;
+        let all = self.bytes.chunks_exact(T::LENGTH.max(1));
+        numbers.zip(all).filter_map(|(number, bytes)| Some((number, T::from_page(bytes)?)))
+    }
+
+    /// How many are on it.
+    pub const fn count(&self) -> u32 {
+        match (self.bytes.len() as u32).checked_div(T::LENGTH as u32) {
+            Some(count) => count,
+            None => 0,
+        }
+    }
+
+    fn write(&self, body: &mut Body<'_>) {
+        body.u32(self.first);
+        body.u32(self.end);
+        body.byte(self.bytes.len() as u8);
+        body.0.put_all(self.bytes);
+    }
+
+    fn read(body: &mut Fields<'b>) -> Result<Self, FrameError> {
+        let (first, end, length) = (body.u32()?, body.u32()?, body.byte()?);
+        let bytes = body.bytes(usize::from(length))?;
+        let whole = bytes.len().checked_rem(T::LENGTH) == Some(0);
+        if !whole || bytes.chunks_exact(T::LENGTH.max(1)).any(|one| T::from_page(one).is_none()) {
+            return Err(FrameError::Value("page"));
+        }
+        Ok(Self { first, end, bytes, what: PhantomData })
+    }
+}
+
+/// A reply.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[allow(clippy::large_enum_variant, reason = "it lives as long as it takes to write it")]
+pub enum Reply<'b> {
+    /// To [`Request::Who`](super::Request::Who).
+    Identity(Identity<'b>),
+    /// To [`Request::Look`](super::Request::Look).
+    Report(Report),
+    /// To [`Request::Edges`](super::Request::Edges).
+    Edges(Page<'b, Entry>),
+    /// To [`Request::Rows`](super::Request::Rows).
+    Rows(Page<'b, Row>),
+    /// To [`Request::Days`](super::Request::Days).
+    Days(Page<'b, Day>),
+    /// To [`Request::Probe`](super::Request::Probe).
+    Burst(RawBurst),
+    /// To orders and changes, and to what cannot be done.
+    Answer(Answer<'b>),
+}
+
+/// The most bytes of a name.
+const NAME: u8 = 32;
+
+impl<'b> Message<'b> for Reply<'b> {
+    fn kind(&self) -> u8 {
+        match self {
+            Self::Identity(_) => 0x41,
+            Self::Report(_) => 0x42,
+            Self::Edges(_) => 0x43,
+            Self::Rows(_) => 0x44,
+            Self::Days(_) => 0x45,
+            Self::Burst(_) => 0x46,
+            Self::Answer(_) => 0x47,
+        }
+    }
+
+    fn write(&self, body: &mut Body<'_>) {
+        match self {
+            Self::Identity(identity) => {
+                body.u32(identity.config);
+                body.byte(identity.zones);
+                body.u16(identity.boot);
+                body.text(identity.board, NAME);
+                body.text(identity.firmware, NAME);
+            }
+            Self::Report(report) => report.write(body),
+            Self::Edges(page) => page.write(body),
+            Self::Rows(page) => page.write(body),
+            Self::Days(page) => page.write(body),
+            Self::Burst(burst) => {
+                body.byte(marks_of([burst.temperature.is_some()]));
+                body.i16(burst.temperature.unwrap_or_default().0);
+                body.byte(burst.length);
+                for count in burst.counts() {
+                    body.u16(count.0);
+                }
+            }
+            Self::Answer(answer) => answer.write(body),
+        }
+    }
+
+    fn read(kind: u8, body: &mut Fields<'b>) -> Result<Self, FrameError> {
+        Ok(match kind {
+            0x41 => {
+                let (config, zones, boot) = (body.u32()?, body.byte()?, body.u16()?);
+                let board = body.text("board", NAME)?;
+                let firmware = body.text("firmware", NAME)?;
+                Self::Identity(Identity { board, firmware, config, zones, boot })
+            }
+            0x42 => Self::Report(Report::read(body)?),
+            0x43 => Self::Edges(Page::read(body)?),
+            0x44 => Self::Rows(Page::read(body)?),
+            0x45 => Self::Days(Page::read(body)?),
+            0x46 => {
+                let measured = body.marks(1)? != 0;
+                let temperature = DeciCelsius(body.i16()?);
+                let zero = DeciCelsius(0);
+                let temperature = marked("temperature", measured, temperature, &zero)?;
+                let length = usize::from(body.byte()?);
+                let mut counts = [RawCounts(0); Burst::MOST];
+                let places = counts.get_mut(..length).ok_or(FrameError::Value("counts"))?;
+                for place in &mut *places {
+                    *place = RawCounts(body.u16()?);
+                }
+                let burst = RawBurst::new(places, temperature);
+                Self::Burst(burst.ok_or(FrameError::Value("counts"))?)
+            }
+            0x47 => Self::Answer(Answer::read(body)?),
+            _ => return Err(FrameError::Kind(kind)),
+        })
+    }
+}

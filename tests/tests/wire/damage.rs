@@ -1,0 +1,196 @@
+//! Damage on the way: every flip, every cut, and noise between.
+
+use drydown::logbook::{Day, Entry, Row};
+use drydown::persist::Settings;
+use drydown::quantity::{DeciCelsius, Millis, Moisture, RawCounts};
+use drydown::wire::{
+    Answer, DeviceEnd, FrameError, Heard, Identity, MOST_BYTES, Message, Page, RawBurst, Reply,
+    Report, Request, decode,
+};
+use drydown::zone::{Event, Link, Mode, Order};
+use drydown_tests::crc::crc32;
+use proptest::prelude::*;
+use proptest::strategy::ValueTree;
+use proptest::test_runner::TestRunner;
+
+use crate::messages::{HEAD, frame, frames, sent};
+use crate::words;
+
+fn requests() -> Vec<Request> {
+    let settings = Settings {
+        start: Some(Moisture::from_percent(26)),
+        soak: Some(Millis::from_mins(40)),
+        ..Settings::default()
+    };
+    vec![
+        Request::Who,
+        Request::Look,
+        Request::Edges { from: 3 },
+        Request::Rows { from: 0x0100_0000 },
+        Request::Days { from: 0 },
+        Request::Probe { which: 1 },
+        Request::Order(Order::Water(Millis::from_secs(30))),
+        Request::Order(Order::Acknowledge),
+        Request::Change(settings),
+    ]
+}
+
+/// One reply of each kind on the line.
+fn replies() -> Vec<Vec<u8>> {
+    let mut runner = TestRunner::deterministic();
+    let mut report = || words::report().new_tree(&mut runner).unwrap().current();
+    let report: Report = report();
+    let mut runner = TestRunner::deterministic();
+    let row: Row = words::row().new_tree(&mut runner).unwrap().current();
+    let day: Day = words::day().new_tree(&mut runner).unwrap().current();
+    let entry = Entry { at_s: 5, event: Event::Mode(Mode::Off) };
+    let identity =
+        Identity { board: "trough", firmware: "0.1", config: 0x1234_5678, zones: 1, boot: 9 };
+    let burst = RawBurst::new(&[RawCounts(1_900), RawCounts(0)], Some(DeciCelsius(-15))).unwrap();
+    let rows = [row.to_bytes(), row.to_bytes()].concat();
+    vec![
+        sent(HEAD, &Reply::Identity(identity)),
+        sent(HEAD, &Reply::Report(report)),
+        sent(HEAD, &Reply::Edges(Page::new(1, 2, &entry.to_bytes()))),
+        sent(HEAD, &Reply::Rows(Page::new(1, 3, &rows))),
+        sent(HEAD, &Reply::Days(Page::new(1, 2, &day.to_bytes()))),
+        sent(HEAD, &Reply::Burst(burst)),
+        sent(HEAD, &Reply::Answer(Answer::Opened(Millis(9)))),
+    ]
+}
+
+/// Nothing of a damaged line is a message, and the undamaged one that follows is.
+fn is_refused<'m, M: Message<'m> + PartialEq + core::fmt::Debug>(damaged: &[u8], whole: &[u8]) {
+    let line = [damaged, whole].concat();
+    let mut seen = frames(&line);
+    let last = seen.pop().expect("a frame").expect("the whole one");
+    assert_eq!(last, frame(whole));
+    for frame in seen.into_iter().flatten() {
+        // A frame cut off at the front or torn in two: the check tells.
+        let leaked: &'static [u8] = Box::leak(frame.into_boxed_slice());
+        assert!(decode::<M>(leaked).is_err(), "{damaged:?}");
+    }
+}
+
+fn is_robust<'m, M: Message<'m> + PartialEq + core::fmt::Debug>(line: &[u8]) {
+    for bit in 0..line.len() * 8 {
+        let mut flipped = line.to_vec();
+        flipped[bit / 8] ^= 1 << (bit % 8);
+        // A flip of a zero before the frame is noise that the frame's own beginning hides.
+        if bit >= 8 && bit < (line.len() - 1) * 8 {
+            is_refused::<M>(&flipped, line);
+        }
+    }
+    for end in 0..line.len() - 1 {
+        is_refused::<M>(&line[..end], line);
+    }
+    for start in 2..line.len() {
+        is_refused::<M>(&line[start..], line);
+    }
+}
+
+#[test]
+fn every_flip_and_every_cut_of_every_request_is_refused() {
+    for request in requests() {
+        is_robust::<Request>(&sent(HEAD, &request));
+    }
+}
+
+#[test]
+fn every_flip_and_every_cut_of_every_reply_is_refused() {
+    for line in replies() {
+        is_robust::<Reply<'static>>(&line);
+    }
+}
+
+/// Two flips at any distance: the polynomial's Hamming distance is 5 at these lengths (Koopman,
+/// 32-bit cyclic redundancy codes for internet applications, DSN 2002).
+#[test]
+fn every_two_flips_of_a_change_are_refused() {
+    let change = frame(&sent(HEAD, requests().last().unwrap()));
+    let bits = change.len() * 8;
+    for one in 0..bits {
+        for other in one + 1..bits {
+            let mut flipped = change.clone();
+            flipped[one / 8] ^= 1 << (one % 8);
+            flipped[other / 8] ^= 1 << (other % 8);
+            assert_eq!(decode::<Request>(&flipped), Err(FrameError::Check));
+        }
+    }
+}
+
+fn sealed(version: u8, kind: u8, zone: u8, body: &[u8]) -> Vec<u8> {
+    let mut frame = vec![version, kind, zone, 77, 0, 0, 0];
+    frame.extend(body);
+    let check = crc32(&frame);
+    frame.extend(check.to_le_bytes());
+    [vec![0], cobs::encode_vec(&frame), vec![0]].concat()
+}
+
+fn heard(end: &mut DeviceEnd, now: u64, line: &[u8]) -> Vec<Heard> {
+    line.iter().filter_map(|&byte| end.take(now, byte)).collect()
+}
+
+/// What came whole and is not known is answered, so that a person learns why nothing happens; it
+/// keeps no link up.
+#[test]
+fn what_is_not_known_is_answered_and_not_followed() {
+    let mut end = DeviceEnd::new(Millis::from_secs(30));
+    let unknown = [
+        sealed(2, 2, 0, &[]),              // a later version
+        sealed(1, 63, 0, &[]),             // a kind that is none
+        sealed(1, 0x42, 0, &[]),           // a reply
+        sealed(1, 7, 0, &[9, 0, 0, 0, 0]), // an order that is none
+        sealed(1, 7, 0, &[4, 1, 0, 0, 0]), // stop, with a length
+        sealed(1, 8, 0, &[32; 17]),        // a mark that is none
+        sealed(1, 8, 0, &[[1, 0x11, 0x27].as_slice(), &[0; 14]].concat()), // start of 100.01 %
+        sealed(1, 8, 0, &[[0, 1].as_slice(), &[0; 15]].concat()), // a start without its mark
+    ];
+    for line in unknown {
+        assert_eq!(heard(&mut end, 0, &line), [Heard::Reply(HEAD, Answer::NOT_UNDERSTOOD)]);
+    }
+    assert_eq!((end.damaged(), end.link(0)), (0, Link::Down));
+    // Of another length than its kind demands, or for a zone that no device has: not answered.
+    for line in [sealed(1, 2, 0, &[0]), sealed(1, 3, 0, &[0; 3]), sealed(1, 8, 0, &[0; 16])] {
+        assert_eq!(heard(&mut end, 0, &line), []);
+    }
+    assert_eq!(end.damaged(), 3);
+    assert_eq!(heard(&mut end, 0, &sealed(1, 2, 4, &[])), []);
+    // Longer than any request, then a whole one.
+    let long = [vec![0], cobs::encode_vec(&[7; 100]), vec![0]].concat();
+    assert_eq!(heard(&mut end, 0, &long), []);
+    assert_eq!(end.damaged(), 4);
+    let look = Request::Look;
+    assert_eq!(heard(&mut end, 0, &sent(HEAD, &look)), [Heard::Request(HEAD, look)]);
+    assert_eq!(end.link(0), Link::Up);
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(4_000))]
+
+    /// Whatever comes before it, a whole request is heard; and nothing is heard that nobody sent.
+    #[test]
+    fn a_line_of_noise_recovers_at_the_next_request(
+        noise in prop::collection::vec(prop_oneof![1 => Just(0_u8), 6 => any::<u8>()], 0..400),
+        request in words::request(),
+    ) {
+        let mut end = DeviceEnd::new(Millis::from_secs(30));
+        prop_assert_eq!(heard(&mut end, 0, &noise), []);
+        prop_assert_eq!(heard(&mut end, 0, &sent(HEAD, &request)), [Heard::Request(HEAD, request)]);
+    }
+
+    /// A message of any bytes with a right check is refused or exact.
+    #[test]
+    fn any_sealed_message_is_refused_or_exact(
+        kind: u8, body in prop::collection::vec(any::<u8>(), 0..=242),
+    ) {
+        let line = sealed(1, kind, 0, &body);
+        prop_assert!(line.len() <= MOST_BYTES);
+        let frame = frame(&line);
+        if let Ok((head, request)) = decode::<Request>(&frame) {
+            prop_assert_eq!(sent(head, &request), line);
+        } else if let Ok((head, reply)) = decode::<Reply<'_>>(&frame) {
+            prop_assert_eq!(sent(head, &reply), line);
+        }
+    }
+}

@@ -1,0 +1,203 @@
+//! Every message comes back as it went.
+
+use drydown::logbook::{Day, Entry, Row};
+use drydown::persist::ZoneIndex;
+use drydown::wire::{
+    Answer, FrameError, Head, Identity, MOST_BYTES, MOST_FRAME, Message, Page, RawBurst, Receiver,
+    Reply, Request, decode, encode,
+};
+use proptest::prelude::*;
+
+use crate::words;
+
+pub const HEAD: Head = Head { zone: ZoneIndex::FIRST, tag: 77 };
+
+/// The bytes on the line.
+pub fn sent<'m>(head: Head, message: &impl Message<'m>) -> Vec<u8> {
+    let mut out = [0; MOST_BYTES];
+    encode(head, message, &mut out).to_vec()
+}
+
+/// The frames of a line, without their stuffing.
+pub fn frames(line: &[u8]) -> Vec<Result<Vec<u8>, FrameError>> {
+    let mut receiver = Receiver::<MOST_FRAME>::new();
+    let mut frames = vec![];
+    for &byte in line {
+        frames.extend(receiver.push(byte).map(|frame| frame.map(<[u8]>::to_vec)));
+    }
+    frames
+}
+
+/// The one frame of a line.
+pub fn frame(line: &[u8]) -> Vec<u8> {
+    let [frame] = <[_; 1]>::try_from(frames(line)).expect("one frame");
+    frame.expect("a sound one")
+}
+
+fn comes_back<'m>(head: Head, message: &impl Message<'m>) -> Vec<u8> {
+    let line = sent(head, message);
+    assert!(line.len() <= MOST_BYTES && line[1..line.len() - 1].iter().all(|&byte| byte != 0));
+    frame(&line)
+}
+
+proptest! {
+    #[test]
+    fn every_request(head in words::head(), request in words::request()) {
+        let frame = comes_back(head, &request);
+        prop_assert!(frame.len() <= Request::MOST_FRAME);
+        prop_assert_eq!(decode::<Request>(&frame), Ok((head, request)));
+        prop_assert!(matches!(decode::<Reply<'_>>(&frame), Err(FrameError::Kind(_))));
+    }
+
+    #[test]
+    fn every_answer(head in words::head(), answer in words::answer()) {
+        let reply = Reply::Answer(answer);
+        let frame = comes_back(head, &reply);
+        prop_assert_eq!(decode::<Reply<'_>>(&frame), Ok((head, reply)));
+        prop_assert!(matches!(decode::<Request>(&frame), Err(FrameError::Kind(_))));
+        prop_assert!(!answer.to_string().is_empty());
+    }
+
+    #[test]
+    fn every_report(head in words::head(), report in words::report()) {
+        let reply = Reply::Report(report);
+        let frame = comes_back(head, &reply);
+        // Head, the report's fields by their widths, CRC.
+        let fields = [1, 8, 2, 1, 2, 2, 2, 1, 4, 1, 17, 4, 4, 1, 2, 11, 4, 4, 8, 4, 4, 4, 1, 1, 1, 1, 4, 4];
+        prop_assert_eq!(frame.len(), 7 + fields.iter().sum::<usize>() + 4);
+        prop_assert_eq!(decode::<Reply<'_>>(&frame), Ok((head, reply)));
+    }
+
+    #[test]
+    fn every_burst(burst in words::burst()) {
+        let reply = Reply::Burst(burst);
+        let frame = comes_back(HEAD, &reply);
+        prop_assert_eq!(decode::<Reply<'_>>(&frame), Ok((HEAD, reply)));
+    }
+
+    #[test]
+    fn every_identity(
+        board in "[a-zäß0-9 ]{0,16}", firmware in "\\PC{0,8}", config: u32, zones: u8, boot: u16,
+    ) {
+        let reply = Reply::Identity(Identity { board: &board, firmware: &firmware, config, zones, boot });
+        let frame = comes_back(HEAD, &reply);
+        prop_assert_eq!(decode::<Reply<'_>>(&frame), Ok((HEAD, reply)));
+    }
+
+    #[test]
+    fn every_page(
+        entries in prop::collection::vec(words::entry(), 0..=21),
+        rows in prop::collection::vec(words::row(), 0..=8),
+        days in prop::collection::vec(words::day(), 0..=6),
+        first in 0..1_000_000_u32,
+        end: u32,
+    ) {
+        let bytes: Vec<u8> = entries.iter().flat_map(Entry::to_bytes).collect();
+        let reply = Reply::Edges(Page::new(first, end, &bytes));
+        let frame = comes_back(HEAD, &reply);
+        let Ok((_, Reply::Edges(page))) = decode(&frame) else { panic!("no edges") };
+        prop_assert_eq!((page.first, page.end), (first, end));
+        prop_assert_eq!(page.iter().collect::<Vec<_>>(), (first..).zip(entries).collect::<Vec<_>>());
+
+        let bytes: Vec<u8> = rows.iter().flat_map(Row::to_bytes).collect();
+        let reply = Reply::Rows(Page::new(first, end, &bytes));
+        let frame = comes_back(HEAD, &reply);
+        let Ok((_, Reply::Rows(page))) = decode(&frame) else { panic!("no rows") };
+        prop_assert_eq!(page.count() as usize, rows.len());
+        prop_assert_eq!(page.iter().collect::<Vec<_>>(), (first..).zip(rows).collect::<Vec<_>>());
+
+        let bytes: Vec<u8> = days.iter().flat_map(Day::to_bytes).collect();
+        let reply = Reply::Days(Page::new(first, end, &bytes));
+        let frame = comes_back(HEAD, &reply);
+        let Ok((_, Reply::Days(page))) = decode(&frame) else { panic!("no days") };
+        prop_assert_eq!(page.iter().collect::<Vec<_>>(), (first..).zip(days).collect::<Vec<_>>());
+    }
+
+    /// What is kept in flash is refused unless every bit fits, as is a message.
+    #[test]
+    fn no_two_byte_strings_are_one_row(bytes in prop::array::uniform29(any::<u8>()), kept in words::row()) {
+        if let Some(row) = Row::from_bytes(&bytes) {
+            prop_assert_eq!(row.to_bytes(), bytes);
+        }
+        for at in 0..Row::LENGTH {
+            let mut near = kept.to_bytes();
+            near[at] ^= bytes[at];
+            if let Some(row) = Row::from_bytes(&near) {
+                prop_assert_eq!(row.to_bytes(), near);
+            }
+        }
+    }
+}
+
+/// Texts of the firmware that are too long lose their end, between two characters.
+#[test]
+fn what_is_too_long_is_cut_to_its_bound() {
+    let long = format!("{}äb", "x".repeat(31));
+    let identity = Identity { board: &long, firmware: "0.1", config: 1, zones: 1, boot: 1 };
+    let frame = frame(&sent(HEAD, &Reply::Identity(identity)));
+    let Ok((_, Reply::Identity(told))) = decode(&frame) else { panic!("no identity") };
+    assert_eq!(told, Identity { board: &long[..31], ..identity });
+    let rows = vec![7; 300 * Row::LENGTH];
+    assert_eq!(Page::<Row>::new(0, 300, &rows).count(), 8);
+    assert_eq!(Page::<Day>::new(0, 300, &rows).count(), 6);
+    assert_eq!(Page::<Entry>::new(0, 300, &rows).count(), 21);
+    assert_eq!(Page::<Entry>::new(0, 300, &rows[..23]).count(), 2);
+    assert_eq!(RawBurst::new(&[], None), None);
+    assert_eq!(RawBurst::new(&[drydown::quantity::RawCounts(1); 9], None), None);
+}
+
+/// Every bound that a check of settings can name fits into its answer whole.
+#[test]
+fn a_refused_setting_arrives_word_for_word() {
+    use drydown::persist::Settings;
+    use drydown::quantity::{Millis, Moisture};
+    let config = drydown_tests::configs::trough().check().unwrap();
+    let wrong = [
+        Settings { start: Some(Moisture::ZERO), ..Settings::default() },
+        Settings { stop: Some(Moisture::ZERO), ..Settings::default() },
+        Settings { dose: Some(Millis(1)), ..Settings::default() },
+        Settings { soak: Some(Millis(1)), ..Settings::default() },
+        Settings { soak: Some(Millis::MAX), ..Settings::default() },
+        Settings { cadence: Some(Millis(1)), ..Settings::default() },
+    ];
+    let mut refused = 0;
+    for settings in wrong {
+        let Err(error) = config.with(&settings) else { continue };
+        refused += 1;
+        let reply = Reply::Answer(Answer::to_change(Err(error)));
+        let frame = frame(&sent(HEAD, &reply));
+        let Ok((_, Reply::Answer(answer))) = decode(&frame) else { panic!("no answer") };
+        assert_eq!(answer.to_string(), format!("refused: {error}"));
+    }
+    assert!(refused >= 4, "{refused}");
+}
+
+/// The numbers of the words are the format: this list changes only with the version.
+#[test]
+fn the_numbers_of_words_stay() {
+    use drydown::guard::{Condition, LockOut, Path};
+    use drydown::watch::Alarm;
+    use drydown::zone::Event;
+    let numbers = |events: Vec<Event>| -> Vec<[u8; 3]> {
+        let bytes = events.into_iter().map(|event| Entry { at_s: 0, event }.to_bytes());
+        bytes.map(|bytes| [bytes[4], bytes[5], bytes[6]]).collect()
+    };
+    let in_turn =
+        |kind: u8, count: u8| -> Vec<[u8; 3]> { (1..=count).map(|n| [kind, n, 0]).collect() };
+    assert_eq!(numbers(words::BOOTS.map(Event::Booted).to_vec()), in_turn(1, 4));
+    assert_eq!(numbers(LockOut::ALL.map(Event::LockedOut).to_vec()), in_turn(8, 6));
+    assert_eq!(numbers(words::MODES.map(Event::Mode).to_vec()), in_turn(11, 4));
+    assert_eq!(numbers(words::REFUSALS.map(Event::OrderRefused).to_vec()), in_turn(12, 6));
+    assert_eq!(numbers(words::CLOCKS.map(Event::Clock).to_vec()), in_turn(15, 2));
+    assert_eq!(numbers(Alarm::ALL.map(Event::Alarm).to_vec()), in_turn(16, 7));
+    let refused = Condition::ALL.iter().map(|&c| Event::Refused(Path::Bench, c)).collect();
+    assert_eq!(numbers(refused), (1..=23).map(|n| [7, 5, n]).collect::<Vec<_>>());
+    let faults = words::FAULTS.map(|fault| Event::Probe(1, Some(fault))).to_vec();
+    assert_eq!(numbers(faults), (1..=10).map(|n| [13, 1, n]).collect::<Vec<_>>());
+    let closed = words::causes().into_iter().map(|cause| {
+        let on = drydown::quantity::Millis(0);
+        Event::Closed(drydown::guard::Closed { path: Path::Automatic, cause, on })
+    });
+    let expected: Vec<_> = (1..=7).chain(0x41..=0x57).map(|n| [6, 1, n]).collect();
+    assert_eq!(numbers(closed.collect()), expected);
+}

@@ -1,0 +1,290 @@
+//! Anything that can be said, made up.
+
+use drydown::calibration::Basis;
+use drydown::guard::{Cause, Closed, Condition, LockOut, Opened, Path};
+use drydown::logbook::{Day, DayReadings, Entry, Row, RowReading};
+use drydown::persist::{Settings, ZoneIndex};
+use drydown::probe::pair::PairAlarm;
+use drydown::probe::{ProbeFault, Reading};
+use drydown::quantity::{DeciCelsius, Millis, Moisture, RawCounts};
+use drydown::watch::{Alarm, Alarms};
+use drydown::wire::{Answer, Head, RawBurst, Report, Request};
+use drydown::zone::{BootCause, Bound, ClockEdge, Drive, Event, Mode, Order, OrderRefusal};
+use proptest::option::of;
+use proptest::prelude::*;
+use proptest::sample::select;
+
+pub const MODES: [Mode; 4] = [Mode::Automatic, Mode::Manual, Mode::Off, Mode::Bench];
+pub const BOOTS: [BootCause; 4] =
+    [BootCause::PowerOn, BootCause::BrownOut, BootCause::Watchdog, BootCause::Reset];
+pub const CLOCKS: [ClockEdge; 2] = [ClockEdge::Backwards, ClockEdge::Late];
+pub const FAULTS: [ProbeFault; 10] = [
+    ProbeFault::Open,
+    ProbeFault::Short,
+    ProbeFault::Clipped,
+    ProbeFault::Noisy,
+    ProbeFault::Flat,
+    ProbeFault::Rate,
+    ProbeFault::OutOfSoil,
+    ProbeFault::DrierAfterWater,
+    ProbeFault::Stale,
+    ProbeFault::Frozen,
+];
+pub const REFUSALS: [OrderRefusal; 6] = [
+    OrderRefusal::Busy,
+    OrderRefusal::LocalOnly,
+    OrderRefusal::SwitchedOff,
+    OrderRefusal::RemoteAcknowledgement,
+    OrderRefusal::NothingToInitialise,
+    OrderRefusal::NoLength,
+];
+const PLAIN_CAUSES: [Cause; 7] = [
+    Cause::StopReached,
+    Cause::DoseDone,
+    Cause::TimeLimit,
+    Cause::DayLimit,
+    Cause::ByHand,
+    Cause::Deadman,
+    Cause::Unordered,
+];
+
+pub fn causes() -> Vec<Cause> {
+    let faults = Condition::ALL.iter().map(|&condition| Cause::Fault(condition));
+    PLAIN_CAUSES.into_iter().chain(faults).collect()
+}
+
+fn millis() -> impl Strategy<Value = Millis> {
+    any::<u32>().prop_map(Millis)
+}
+
+fn moisture() -> impl Strategy<Value = Moisture> {
+    (0..=10_000_u16).prop_map(Moisture::from_centi)
+}
+
+fn celsius() -> impl Strategy<Value = DeciCelsius> {
+    // The lowest number stands for no temperature where there is no mark.
+    (i16::MIN + 1..=i16::MAX).prop_map(DeciCelsius)
+}
+
+pub fn head() -> impl Strategy<Value = Head> {
+    let zone = (0..4_u8).prop_map(|zone| ZoneIndex::new(zone).unwrap());
+    (zone, any::<u32>()).prop_map(|(zone, tag)| Head { zone, tag })
+}
+
+fn path() -> impl Strategy<Value = Path> {
+    select(Path::ALL.as_slice())
+}
+
+fn condition() -> impl Strategy<Value = Condition> {
+    select(Condition::ALL)
+}
+
+fn fault() -> impl Strategy<Value = ProbeFault> {
+    select(FAULTS.as_slice())
+}
+
+pub fn event() -> impl Strategy<Value = Event> {
+    let pair = prop_oneof![
+        fault().prop_map(PairAlarm::FirstFailed),
+        fault().prop_map(PairAlarm::SecondFailed),
+        Just(PairAlarm::BothFailed),
+        any::<u16>().prop_map(PairAlarm::Apart),
+    ];
+    prop_oneof![
+        select(BOOTS.as_slice()).prop_map(Event::Booted),
+        Just(Event::Woke),
+        Just(Event::RecordLost),
+        Just(Event::OpeningNotClosed),
+        (path(), millis()).prop_map(|(path, length)| Event::Opened(Opened { path, length })),
+        (path(), select(causes()), millis()).prop_map(|(path, cause, on)| Event::Closed(Closed {
+            path,
+            cause,
+            on
+        })),
+        (path(), condition()).prop_map(|(path, condition)| Event::Refused(path, condition)),
+        select(LockOut::ALL.as_slice()).prop_map(Event::LockedOut),
+        Just(Event::Acknowledged),
+        Just(Event::Initialised),
+        select(MODES.as_slice()).prop_map(Event::Mode),
+        select(REFUSALS.as_slice()).prop_map(Event::OrderRefused),
+        (any::<u8>(), of(fault())).prop_map(|(which, fault)| Event::Probe(which, fault)),
+        of(pair).prop_map(Event::Pair),
+        select(CLOCKS.as_slice()).prop_map(Event::Clock),
+        select(Alarm::ALL.as_slice()).prop_map(Event::Alarm),
+        select(Alarm::ALL.as_slice()).prop_map(Event::AlarmOver),
+    ]
+}
+
+pub fn entry() -> impl Strategy<Value = Entry> {
+    (any::<u32>(), event()).prop_map(|(at_s, event)| Entry { at_s, event })
+}
+
+pub fn settings() -> impl Strategy<Value = Settings> {
+    (of(moisture()), of(moisture()), of(millis()), of(millis()), of(millis())).prop_map(
+        |(start, stop, dose, soak, cadence)| Settings { start, stop, dose, soak, cadence },
+    )
+}
+
+pub fn order() -> impl Strategy<Value = Order> {
+    prop_oneof![
+        Just(Order::Automatic),
+        Just(Order::Off),
+        millis().prop_map(Order::Water),
+        Just(Order::Stop),
+        Just(Order::Bench),
+        Just(Order::Acknowledge),
+        Just(Order::Initialise),
+    ]
+}
+
+pub fn request() -> impl Strategy<Value = Request> {
+    prop_oneof![
+        Just(Request::Who),
+        Just(Request::Look),
+        any::<u32>().prop_map(|from| Request::Edges { from }),
+        any::<u32>().prop_map(|from| Request::Rows { from }),
+        any::<u32>().prop_map(|from| Request::Days { from }),
+        any::<u8>().prop_map(|which| Request::Probe { which }),
+        order().prop_map(Request::Order),
+        settings().prop_map(Request::Change),
+    ]
+}
+
+/// Nothing of this is longer than fits.
+const TEXTS: [(&str, &str); 3] = [
+    ("", ""),
+    ("settings.stop", "from start on water must owe an answer (hundredths of a percent)"),
+    ("limits.fallback_per_day", "Lücken im Rand: ½"),
+];
+
+pub fn answer() -> impl Strategy<Value = Answer<'static>> {
+    let bound =
+        prop_oneof![any::<u32>().prop_map(Bound::AtLeast), any::<u32>().prop_map(Bound::AtMost)];
+    prop_oneof![
+        Just(Answer::Done),
+        millis().prop_map(Answer::Opened),
+        Just(Answer::Taken),
+        condition().prop_map(Answer::Waits),
+        select(REFUSALS.as_slice()).prop_map(Answer::Refused),
+        condition().prop_map(Answer::Blocked),
+        (select(TEXTS.as_slice()), any::<u32>(), bound).prop_map(|((field, why), value, bound)| {
+            Answer::Setting { field, value, bound, why }
+        }),
+        Just(Answer::NotKept),
+        Just(Answer::NoSuchZone),
+        Just(Answer::NoReading),
+        Just(Answer::NotNow),
+        any::<u8>().prop_map(|speaks| Answer::NotUnderstood { speaks }),
+    ]
+}
+
+pub fn burst() -> impl Strategy<Value = RawBurst> {
+    let counts = prop::collection::vec(any::<u16>().prop_map(RawCounts), 1..=8);
+    (counts, of(celsius())).prop_map(|(counts, air)| RawBurst::new(&counts, air).unwrap())
+}
+
+/// The lock-outs of a zone cannot be made up from outside; a row's bytes can say any of them.
+pub fn report() -> impl Strategy<Value = Report> {
+    let reading = (any::<u16>(), moisture(), moisture(), of(fault())).prop_map(
+        |(raw, sample, moisture, fault)| Reading { raw: RawCounts(raw), sample, moisture, fault },
+    );
+    let drive = (any::<bool>(), millis(), millis()).prop_map(|(on, on_ms, off_ms)| Drive {
+        on,
+        on_ms,
+        off_ms,
+    });
+    let identity = (any::<u64>(), any::<u16>(), select(MODES.as_slice()));
+    let basis = of(select([Basis::Volumetric, Basis::Span].as_slice()));
+    let seen = (of(reading), millis(), basis, settings(), drive);
+    let wishes = (of(path()), of((path(), condition())), of(entry()));
+    let counters = (any::<u64>(), any::<u32>(), any::<u32>(), any::<u32>());
+    let times = (millis(), millis(), of(millis()), millis());
+    let bits = (any::<u8>(), any::<u8>(), day());
+    (identity, seen, wishes, counters, times, bits).prop_map(
+        |(
+            (now, boot, mode),
+            (reading, reading_age, basis, settings, drive),
+            (under_way, refusal, last),
+            (given_ms, openings, late_steps, damaged),
+            (spent, per_day, next_reading, since_water),
+            (unanswered, resets_while_open, day),
+        )| Report {
+            now,
+            boot,
+            mode,
+            reading,
+            reading_age,
+            basis,
+            settings,
+            drive,
+            under_way,
+            refusal,
+            last,
+            spent,
+            per_day,
+            given_ms,
+            openings,
+            late_steps,
+            damaged,
+            unanswered,
+            resets_while_open,
+            lock_outs: day.lock_outs,
+            alarms: day.alarms,
+            next_reading,
+            since_water,
+        },
+    )
+}
+
+pub fn row() -> impl Strategy<Value = Row> {
+    let reading = (any::<u16>(), moisture(), of(fault()))
+        .prop_map(|(raw, moisture, fault)| RowReading { raw: RawCounts(raw), moisture, fault });
+    let numbers = (any::<u32>(), any::<u16>(), any::<u32>());
+    let state = (select(MODES.as_slice()), any::<bool>());
+    (numbers, of(reading), state, of(event()), of(celsius()), millis()).prop_map(
+        |((number, boot, at_s), reading, (mode, driven), reason, air, dose)| Row {
+            number,
+            boot,
+            at_s,
+            reading,
+            mode,
+            driven,
+            reason,
+            air,
+            dose,
+        },
+    )
+}
+
+pub fn day() -> impl Strategy<Value = Day> {
+    let readings = (moisture(), moisture(), moisture(), 1..=u16::MAX).prop_map(
+        |(lowest, highest, mean, plausible)| DayReadings { lowest, highest, mean, plausible },
+    );
+    let alarms = prop::collection::vec(select(Alarm::ALL.as_slice()), 0..4)
+        .prop_map(|alarms| alarms.into_iter().fold(Alarms::NONE, Alarms::with));
+    let numbers = (any::<u32>(), any::<u16>(), any::<u32>(), any::<u32>());
+    let counts = (any::<u16>(), any::<u16>(), millis());
+    (numbers, of(readings), counts, 0..64_u8, alarms, of((celsius(), celsius()))).prop_map(
+        |((number, boot, at_s, last_row), readings, counts, bits, alarms, air)| {
+            let (doubtful, openings, dose) = counts;
+            let lock_outs = drydown::guard::LockOuts::NONE;
+            let day = Day {
+                number,
+                boot,
+                at_s,
+                last_row,
+                readings,
+                doubtful,
+                openings,
+                dose,
+                lock_outs,
+                alarms,
+                air,
+            };
+            // Only bytes can say that something is locked out.
+            let mut bytes = day.to_bytes();
+            bytes[30] = bits;
+            Day::from_bytes(&bytes).expect("64 sets of six lock-outs")
+        },
+    )
+}
