@@ -1,6 +1,7 @@
 //! The world around the control library: weather, soil, plumbing, faults, runs and reports.
 
 pub mod bounds;
+pub mod calibrate;
 pub mod campaign;
 pub mod check;
 pub mod command;
@@ -18,6 +19,7 @@ pub mod scenario;
 pub mod score;
 pub mod sensor;
 pub mod soil;
+pub mod spreadsheet;
 pub mod sweep;
 pub mod weather;
 pub mod world;

@@ -4,13 +4,14 @@ use std::io::Write;
 use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
+use drydown_sim::command::calibrate::CalibrateArgs;
 use drydown_sim::command::campaign::CampaignArgs;
 use drydown_sim::command::check::CheckArgs;
 use drydown_sim::command::hunt::HuntArgs;
 use drydown_sim::command::run::RunArgs;
 use drydown_sim::command::sweep::SweepArgs;
 use drydown_sim::command::weather::WeatherArgs;
-use drydown_sim::command::{campaign, check, hunt, run, sweep, weather};
+use drydown_sim::command::{calibrate, campaign, check, hunt, run, sweep, weather};
 
 /// Tries a small watering device against soil, weather and faults before it is left alone
 #[derive(Parser)]
@@ -28,6 +29,7 @@ enum Command {
     Hunt(HuntArgs),
     Campaign(CampaignArgs),
     Weather(WeatherArgs),
+    Calibrate(Box<CalibrateArgs>),
 }
 
 /// Where the built-in run leaves its page.
@@ -42,6 +44,7 @@ fn main() -> ExitCode {
         Some(Command::Hunt(args)) => hunt::run(&args),
         Some(Command::Campaign(args)) => campaign::run(&args),
         Some(Command::Weather(args)) => weather::run(&args),
+        Some(Command::Calibrate(args)) => calibrate::run(&args),
     };
     match result {
         Ok(printed) => {
