@@ -7,11 +7,12 @@ use clap::{Parser, Subcommand};
 use drydown_sim::command::calibrate::CalibrateArgs;
 use drydown_sim::command::campaign::CampaignArgs;
 use drydown_sim::command::check::CheckArgs;
+use drydown_sim::command::fit::FitArgs;
 use drydown_sim::command::hunt::HuntArgs;
 use drydown_sim::command::run::RunArgs;
 use drydown_sim::command::sweep::SweepArgs;
 use drydown_sim::command::weather::WeatherArgs;
-use drydown_sim::command::{calibrate, campaign, check, hunt, run, sweep, weather};
+use drydown_sim::command::{calibrate, campaign, check, fit, hunt, run, sweep, weather};
 
 /// Tries a small watering device against soil, weather and faults before it is left alone
 #[derive(Parser)]
@@ -30,6 +31,7 @@ enum Command {
     Campaign(CampaignArgs),
     Weather(WeatherArgs),
     Calibrate(Box<CalibrateArgs>),
+    Fit(FitArgs),
 }
 
 /// Where the built-in run leaves its page.
@@ -45,6 +47,7 @@ fn main() -> ExitCode {
         Some(Command::Campaign(args)) => campaign::run(&args),
         Some(Command::Weather(args)) => weather::run(&args),
         Some(Command::Calibrate(args)) => calibrate::run(&args),
+        Some(Command::Fit(args)) => fit::run(&args),
     };
     match result {
         Ok(printed) => {

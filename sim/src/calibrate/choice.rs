@@ -83,10 +83,11 @@ pub fn choose(points: &[Point]) -> Option<Choice> {
 
 fn left_out(shape: Shape, at: &[(f64, f64)]) -> Option<LeftOut> {
     let mut misses_pct = vec![None; at.len()];
-    for gone in 1..at.len() - 1 {
+    let inner = misses_pct.iter_mut().enumerate().take(at.len() - 1).skip(1);
+    for (gone, miss) in inner {
         let mut others = at.to_vec();
         let (raw, known) = others.remove(gone);
-        misses_pct[gone] = Some(Fitted::to(shape, &others)?.at(raw) - known);
+        *miss = Some(Fitted::to(shape, &others)?.at(raw) - known);
     }
     let rms_pct = rms(misses_pct.iter().flatten().copied());
     Some(LeftOut { shape, misses_pct, rms_pct })

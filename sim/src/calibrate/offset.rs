@@ -89,7 +89,7 @@ pub fn moved(
             _ => format!("{:.1} % ({})", point.water_pct, named(point)),
         }
     )];
-    now.probe = readings.probe.clone();
+    now.probe.clone_from(&readings.probe);
     now.date = readings.date;
     now.rechecks = vec![];
     now.moved = Some(Moved {

@@ -104,7 +104,7 @@ fn name(point: &Point) -> String {
 
 /// Counts with their sign.
 pub(crate) fn signed(counts: f64) -> String {
-    let counts = counts.round() + 0.0;
-    let noun = if counts.abs() == 1.0 { "count" } else { "counts" };
-    format!("{counts:+.0} {noun}")
+    let counts = counts.round() as i64;
+    let noun = if counts.abs() == 1 { "count" } else { "counts" };
+    format!("{counts:+} {noun}")
 }

@@ -51,7 +51,7 @@ impl Fitted {
         match shape {
             Shape::Line => straight = least_squares(points.iter().copied()),
             Shape::Reciprocal => {
-                straight = least_squares(points.iter().map(|&(x, y)| (1.0 / x, y)))
+                straight = least_squares(points.iter().map(|&(x, y)| (1.0 / x, y)));
             }
             Shape::Monotone => knots = monotone(points),
         }

@@ -48,6 +48,7 @@ pub fn drift(readings: &[(f64, f64, f64)]) -> Result<Drift, String> {
     counts.sort_by(f64::total_cmp);
     counts.dedup_by(|next, kept| (*next - *kept).abs() < 0.02 * (counts_span(readings)));
     let powers = counts.len().min(4);
+    let to_the = [0, 1, 2, 3];
     let width = powers + 1;
     if n < width + LEAST_FREEDOM {
         return Err(format!(
@@ -60,7 +61,7 @@ pub fn drift(readings: &[(f64, f64, f64)]) -> Result<Drift, String> {
     let reference_c = (mean(|at| at.2) * 10.0).round() / 10.0;
     let design = DMatrix::from_fn(n, width, |row, column| {
         let (raw, _, t_c) = readings[row];
-        if column < powers { ((raw - mid) / half).powi(column as i32) } else { t_c - reference_c }
+        if column < powers { ((raw - mid) / half).powi(to_the[column]) } else { t_c - reference_c }
     });
     let wanted = DVector::from_iterator(n, readings.iter().map(|at| at.1));
     let apart = || "no temperature term: temperature and water content changed together".to_owned();

@@ -55,7 +55,7 @@ pub fn table(calibration: &Calibration) -> Result<String, InputError> {
     let air = calibration
         .ends
         .air_raw
-        .unwrap_or_else(|| answering.dry + AIR_BEYOND_DRY * (answering.dry - answering.water));
+        .unwrap_or(answering.dry + AIR_BEYOND_DRY * (answering.dry - answering.water));
     let air = if answering.dry > answering.water {
         air.clamp(answering.dry, top)
     } else {
@@ -123,13 +123,9 @@ fn fit(points: &[(f64, f64)], water: Option<f64>, top: f64) -> Option<Answering>
             ar += a * raw;
             br += b * raw;
         }
-        let (dry, water) = match water {
-            Some(water) => ((ar - ab * water) / aa, water),
-            None => {
-                let free = aa * bb - ab * ab;
-                ((ar * bb - br * ab) / free, (br * aa - ar * ab) / free)
-            }
-        };
+        let free = aa * bb - ab * ab;
+        let both = ((ar * bb - br * ab) / free, (br * aa - ar * ab) / free);
+        let (dry, water) = water.map_or(both, |water| ((ar - ab * water) / aa, water));
         let possible = (0.0..=top).contains(&dry)
             && (0.0..=top).contains(&water)
             && (dry - water).abs() >= 16.0;

@@ -37,6 +37,7 @@ Example:
   drydown calibrate bench.csv --wetter falls --format json > probe.json
   drydown calibrate swapped.csv --wetter falls --offset-only --earlier probe.json
   drydown calibrate cups.csv --wetter falls --recheck --earlier probe.json")]
+#[expect(clippy::struct_excessive_bools, reason = "options that are given or not")]
 pub struct CalibrateArgs {
     /// Readings: a table with commas, semicolons or tabs between its cells
     pub readings: PathBuf,

@@ -4,6 +4,7 @@ pub mod asking;
 pub mod calibrate;
 pub mod campaign;
 pub mod check;
+pub mod fit;
 pub mod hunt;
 pub mod run;
 pub mod sweep;

@@ -138,7 +138,8 @@ fn cups(calibration: &Calibration, look: &Recheck) -> Vec<String> {
             if let Some(last) = cup.since_last_counts {
                 let days = days(before.and_then(|look| look.date));
                 let since = days.map_or(String::new(), |days| format!(" {days} days ago"));
-                told += &format!("; {} since the last look{since}", signed(last));
+                let last = signed(last);
+                told = format!("{told}; {last} since the last look{since}");
             }
             told + "."
         })
