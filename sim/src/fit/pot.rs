@@ -7,6 +7,7 @@ use super::least_squares::{Found, Missing, find};
 use crate::device_log::{DeviceLog, Entry};
 use crate::error::InputError;
 use crate::scenario::{Scenario, Setup, Source};
+use crate::sensor::ProbeState;
 use crate::world::World;
 
 /// What a fit can find.
@@ -131,6 +132,12 @@ const ALIKE: f64 = 0.98;
 const USELESS_RATIO: f64 = 0.405;
 const USELESS_PCT: f64 = 5.0;
 
+/// A count is the mean of the two in the middle of a burst, rounded down: every other time by a half.
+const ROUNDED_DOWN: f64 = 0.25;
+/// A search may begin this far below or above the water that the scenario's pot holds, percent by
+/// volume, if that is nearer to the log: where nothing runs through there is no slope to follow.
+const OTHER_BEGINS_PCT: f64 = 3.0;
+
 /// A log made ready: readings in the scenario's percent, and the edges of the drive.
 struct Record {
     /// ms, percent.
@@ -175,7 +182,7 @@ impl Record {
         for entry in stretch {
             let pct = entry
                 .raw
-                .map(|raw| lines.at(f64::from(raw)))
+                .map(|raw| lines.at(f64::from(raw) + ROUNDED_DOWN))
                 .or(entry.reading_pct)
                 .filter(|_| entry.plausible);
             if let Some(pct) = pct {
@@ -259,8 +266,9 @@ impl Search<'_> {
                 edges.next();
             }
             let sight = world.look(t_ms, &mut keep);
-            let raw = setup.probe.level(t_ms, &sight.probe, sight.air_c);
-            readings.push(self.lines.at(raw) + offset);
+            let seems = ProbeState { theta: sight.probe.theta + offset / 100.0 };
+            let raw = setup.probe.level(t_ms, &seems, sight.air_c);
+            readings.push(self.lines.at(raw));
         }
         Some(readings)
     }
@@ -312,12 +320,18 @@ pub fn fit(
     let before_rms_pct = before.misses(&[begins]).map_or(f64::NAN, |misses| rms(&misses));
     loop {
         let search = Search { source, setup, lines: &lines, record: &record, free: free.clone() };
-        let begin: Vec<f64> = free
-            .iter()
-            .filter_map(|figure| figure.begin(&setup.scenario))
-            .chain([begins])
-            .collect();
-        let found = find(&search, &begin);
+        let begin = [0.0, -OTHER_BEGINS_PCT, OTHER_BEGINS_PCT]
+            .into_iter()
+            .filter_map(|by| {
+                let of = |figure: &Figure| {
+                    let begin = figure.begin(&setup.scenario)?;
+                    Some(if *figure == Figure::Drainage { begin + by } else { begin })
+                };
+                let begin: Vec<f64> = free.iter().filter_map(of).chain([begins]).collect();
+                Some((rms(&search.misses(&begin)?), begin))
+            })
+            .min_by(|one, other| one.0.total_cmp(&other.0));
+        let found = begin.and_then(|(_, begin)| find(&search, &begin));
         let doubtful = match &found {
             Some(found) => doubtful(&free, found),
             None => free.last().map(|last| (*last, "found no way to a fit with it".to_owned())),

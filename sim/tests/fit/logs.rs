@@ -9,7 +9,7 @@ const HEADER: &str = "time_s,raw,reading_pct,verdict,drive,reason,air_c,dose_s\n
 fn rows(range: std::ops::Range<u32>) -> String {
     range
         .map(|n| {
-            let pct = 40.0 - 0.05 * f64::from(n);
+            let pct = 40.0 - 0.01 * f64::from(n);
             format!("{},{},{pct:.2},plausible,0,,21.5,0.000\n", 600 * n, 1_800 + 2 * n)
         })
         .collect()

@@ -34,7 +34,7 @@ fn a_recorded_dry_down_gives_the_figures_of_a_reference_library() {
     assert!(found.tau_days.holds(4.845) && found.limit_pct.holds(18.47));
     // Hours that are alike tell less than as many readings: wider than the ±0.38 d of white noise.
     assert!(found.tau_days.high - found.tau_days.low > 2.0 * 0.38);
-    assert!(found.tau_days.high < 2.0 * found.tau_days.low, "{:?}", found.tau_days);
+    assert!(found.tau_days.high < 3.0 * found.tau_days.low, "{:?}", found.tau_days);
     assert!(found.unseen.is_none(), "there is no other to foretell");
 }
 

@@ -7,6 +7,8 @@ use drydown_sim::noise;
 use drydown_sim::run::{Pace, run};
 use drydown_sim::scenario::{Setup, Source};
 
+use rayon::prelude::*;
+
 use crate::from_outside::changed;
 
 /// A week of an invented trough in generated weather, with a calibration without weighing errors, and on
@@ -83,6 +85,7 @@ const LEAST_WITHIN: usize = 90;
 #[test]
 fn hidden_figures_lie_within_their_intervals() {
     let trials: Vec<_> = (1..=TRIALS)
+        .into_par_iter()
         .map(|seed| {
             let hidden = hidden(seed);
             let found = fitted(seed, &log_of(&trough(seed, &hidden, 0.0)), &[Figure::Offset]);
@@ -117,7 +120,7 @@ fn hidden_figures_lie_within_their_intervals() {
 fn an_offset_is_told_where_the_held_water_is_known() {
     let within = (1..=20)
         .filter(|&seed| {
-            let offset = 4.0 * noise::uniform(seed, 0, 950) - 2.0;
+            let offset = 0.5 + 2.5 * noise::uniform(seed, 0, 950);
             let log = log_of(&trough(seed, &[], offset));
             let found = fitted(seed, &log, &[Figure::Drainage]);
             let one = found.figures.iter().find(|one| one.figure == Figure::Offset).expect("it");
@@ -129,15 +132,19 @@ fn an_offset_is_told_where_the_held_water_is_known() {
 
 #[test]
 fn what_a_log_cannot_tell_is_held_and_named() {
-    // Never wetter than the pot holds: nothing runs through.
-    let dry = trough(3, &[], 0.0).replace("amount = 3000", "amount = 60");
+    // A day and a night without a watering: how much the pot holds and how much the plants use are one slope.
+    let dry = trough(3, &[], 0.0).replace("days = 7", "days = 1.2");
+    let dry = dry.replace("begins_pct = 48", "begins_pct = 56");
     let found = fitted(3, &log_of(&dry), &[]);
+    assert!(found.doses.is_empty(), "{:?}", found.doses);
     let held = |figure: Figure| {
         let one = found.figures.iter().find(|one| one.figure == figure).expect("it");
         one.found.is_none()
     };
-    assert!(held(Figure::Offset) || held(Figure::Drainage), "{:?}", found.warnings);
-    assert!(!held(Figure::Storage) && !held(Figure::Use), "{:?}", found.warnings);
+
+    assert!(held(Figure::Storage) || held(Figure::Use), "{:?}", found.figures);
+    assert!(held(Figure::Lag), "{:?}", found.figures);
+    let named = found.warnings.join(" ");
+    assert!(named.contains("cannot tell it from the storage"), "{named}");
     assert!(found.warnings.iter().all(|told| told.contains("as the scenario has it")));
-    assert!(!found.warnings.is_empty());
 }
