@@ -1,12 +1,15 @@
 //! The world around the control library: weather, soil, plumbing, faults, runs and reports.
 
 pub mod bounds;
+pub mod calibrate;
 pub mod campaign;
 pub mod check;
 pub mod command;
 pub mod crop;
+pub mod device_log;
 pub mod error;
 pub mod fault;
+pub mod fit;
 pub mod hunt;
 pub mod noise;
 pub mod parallel;
@@ -18,6 +21,7 @@ pub mod scenario;
 pub mod score;
 pub mod sensor;
 pub mod soil;
+pub mod spreadsheet;
 pub mod sweep;
 pub mod weather;
 pub mod wire;

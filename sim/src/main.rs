@@ -4,14 +4,16 @@ use std::io::Write;
 use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
+use drydown_sim::command::calibrate::CalibrateArgs;
 use drydown_sim::command::campaign::CampaignArgs;
 use drydown_sim::command::check::CheckArgs;
+use drydown_sim::command::fit::FitArgs;
 use drydown_sim::command::hunt::HuntArgs;
 use drydown_sim::command::run::RunArgs;
 use drydown_sim::command::sweep::SweepArgs;
 use drydown_sim::command::watch::WatchArgs;
 use drydown_sim::command::weather::WeatherArgs;
-use drydown_sim::command::{campaign, check, hunt, run, sweep, watch, weather};
+use drydown_sim::command::{calibrate, campaign, check, fit, hunt, run, sweep, watch, weather};
 
 /// Tries a small watering device against soil, weather and faults before it is left alone
 #[derive(Parser)]
@@ -30,6 +32,8 @@ enum Command {
     Campaign(CampaignArgs),
     Watch(WatchArgs),
     Weather(WeatherArgs),
+    Calibrate(Box<CalibrateArgs>),
+    Fit(FitArgs),
 }
 
 /// Where the built-in run leaves its page.
@@ -45,6 +49,8 @@ fn main() -> ExitCode {
         Some(Command::Campaign(args)) => campaign::run(&args),
         Some(Command::Watch(args)) => watch::run(&args),
         Some(Command::Weather(args)) => weather::run(&args),
+        Some(Command::Calibrate(args)) => calibrate::run(&args),
+        Some(Command::Fit(args)) => fit::run(&args),
     };
     match result {
         Ok(printed) => {

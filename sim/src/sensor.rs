@@ -239,6 +239,12 @@ impl Probe {
         share / (1.0 + self.spec.bend * (1.0 - share))
     }
 
+    /// Counts of this unit in soil, without noise, rounding or window, its state and age and
+    /// temperature as they are.
+    pub fn level(&self, t_ms: u64, state: &ProbeState, celsius: f64) -> f64 {
+        self.transfer(self.apparent(t_ms, state.theta, celsius))
+    }
+
     /// Counts of this unit in free air, without noise.
     pub fn air_counts(&self) -> f64 {
         self.air

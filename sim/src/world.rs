@@ -124,6 +124,8 @@ pub struct World<'a> {
     next_fault_ms: u64,
     moving: Moving,
     drive_on: bool,
+    driven_since_ms: u64,
+    driven_ms: u64,
     wrong: Wrong,
     moved_at_ms: u64,
     demand: [CropDemand; MAX_OUTLETS],
@@ -167,6 +169,8 @@ impl<'a> World<'a> {
             next_fault_ms: setup.faults.next_edge(0).unwrap_or(u64::MAX),
             moving,
             drive_on: false,
+            driven_since_ms: 0,
+            driven_ms: 0,
             wrong: setup.faults.at(0),
             moved_at_ms: 0,
             demand: [idle; MAX_OUTLETS],
@@ -393,8 +397,15 @@ impl<'a> World<'a> {
     /// The drive was switched at `t_ms`.
     pub fn drive(&mut self, t_ms: u64, on: bool, keep: &mut impl FnMut(&Stretch)) {
         self.anchor(t_ms, keep);
+        self.driven_ms = self.driven_ms(t_ms);
+        self.driven_since_ms = t_ms;
         self.drive_on = on;
         self.regrid(true);
+    }
+
+    /// How long the drive has been on until `t_ms`, ms since the start.
+    pub fn driven_ms(&self, t_ms: u64) -> u64 {
+        self.driven_ms + if self.drive_on { t_ms.saturating_sub(self.driven_since_ms) } else { 0 }
     }
 
     /// What can be seen at `t_ms`, which must not lie before the last commit.

@@ -86,8 +86,8 @@ proptest! {
 
     #[test]
     fn every_count_of_any_curve(
-        raws in prop::collection::btree_set(any::<u16>(), 2..=8),
-        moistures in prop::collection::btree_set(0_u16..=10_000, 8),
+        raws in prop::collection::btree_set(any::<u16>(), 2..=16),
+        moistures in prop::collection::btree_set(0_u16..=10_000, 16),
         falls: bool,
         listed_backwards: bool,
     ) {
@@ -105,8 +105,8 @@ proptest! {
 
     #[test]
     fn the_inverse_comes_back(
-        raws in prop::collection::btree_set(any::<u16>(), 2..=8),
-        moistures in prop::collection::btree_set(0_u16..=10_000, 8),
+        raws in prop::collection::btree_set(any::<u16>(), 2..=16),
+        moistures in prop::collection::btree_set(0_u16..=10_000, 16),
         falls: bool,
         wanted in 0_u16..=10_000,
     ) {
@@ -230,8 +230,8 @@ fn a_refused_curve_names_the_point_and_the_bound() {
     let basis = Basis::Volumetric;
     assert_eq!(Curve::new(&[], basis), Err(CurveError::PointCount { count: 0 }));
     assert_eq!(Curve::new(&[at(1, 1)], basis), Err(CurveError::PointCount { count: 1 }));
-    let nine: Vec<CurvePoint> = (0..9).map(|i| at(i * 10, i * 10)).collect();
-    assert_eq!(Curve::new(&nine, basis), Err(CurveError::PointCount { count: 9 }));
+    let one_too_many: Vec<CurvePoint> = (0..17).map(|i| at(i * 10, i * 10)).collect();
+    assert_eq!(Curve::new(&one_too_many, basis), Err(CurveError::PointCount { count: 17 }));
     let (raw, previous) = (RawCounts(2100), RawCounts(2000));
     let turned = Curve::new(&[at(2600, 800), at(2000, 1500), at(2100, 2200)], basis);
     assert_eq!(turned, Err(CurveError::RawOrder { index: 2, raw, previous }));
@@ -314,14 +314,14 @@ fn capture_refuses_what_would_spoil_the_curve_and_keeps_what_it_had() {
 }
 
 #[test]
-fn capture_holds_eight_points_and_needs_two() {
+fn capture_holds_sixteen_points_and_needs_two() {
     let mut capture = Capture::new(SETTINGS, Basis::Volumetric);
     assert_eq!(capture.finish(), Err(CurveError::PointCount { count: 0 }));
-    for step in 0..8 {
+    for step in 0..16 {
         feed(&mut capture, 1_000 + step * 100, 4);
         capture.take(Moisture::from_centi(500 + step * 300)).unwrap();
     }
     feed(&mut capture, 3_000, 4);
     assert_eq!(capture.take(Moisture::from_centi(9_000)), Err(CaptureError::Full));
-    assert_eq!(capture.finish().unwrap().points().count(), 8);
+    assert_eq!(capture.finish().unwrap().points().count(), 16);
 }

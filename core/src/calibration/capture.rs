@@ -67,7 +67,7 @@ pub enum Progress {
 pub enum CaptureError {
     /// The reading is not steady yet: wait, or mend what makes it noisy.
     NotSteady(Progress),
-    /// A curve holds eight points and there are eight: discard one first.
+    /// A curve holds sixteen points and there are sixteen: discard one first.
     Full,
     /// Too near another point to tell the two apart: move the probe to a wetter or drier pot.
     TooClose {

@@ -1,4 +1,4 @@
-//! A monotone curve through two to eight points, in integers.
+//! A monotone curve through two to sixteen points, in integers.
 
 use core::fmt;
 
@@ -67,7 +67,7 @@ impl TemperatureTerm {
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 #[non_exhaustive]
 pub enum CurveError {
-    /// Fewer than two points or more than eight.
+    /// Fewer than two points or more than sixteen.
     PointCount {
         /// How many there were.
         count: usize,
@@ -210,9 +210,9 @@ impl Curve {
     /// The fewest points a curve can have.
     pub const LEAST: usize = 2;
     /// The most points a curve can have.
-    pub const MOST: usize = 8;
+    pub const MOST: usize = 16;
 
-    /// A curve through 2 to 8 points, listed from either end.
+    /// A curve through 2 to 16 points, listed from either end.
     ///
     /// # Errors
     /// [`CurveError`] names the first point that turns back, in raw counts or in moisture, with the

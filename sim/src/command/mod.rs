@@ -1,7 +1,10 @@
 //! The commands of the program: each reads its options, and returns what to print and how to end.
 
+pub mod asking;
+pub mod calibrate;
 pub mod campaign;
 pub mod check;
+pub mod fit;
 pub mod hunt;
 pub mod run;
 pub mod sweep;

@@ -7,6 +7,7 @@ use std::path::{Path, PathBuf};
 use clap::{Args, ValueEnum};
 
 use super::Printed;
+use crate::device_log::Writer;
 use crate::error::InputError;
 use crate::report;
 use crate::run::served::Served;
@@ -46,6 +47,9 @@ pub struct RunArgs {
     /// Write the report as a page with the strip chart to this file
     #[arg(long, value_name = "FILE")]
     pub page: Option<PathBuf>,
+    /// Write the log that the device would keep to this file
+    #[arg(long, value_name = "FILE", conflicts_with = "trace")]
+    pub log: Option<PathBuf>,
     /// Write every step as CSV to this file
     #[arg(long, value_name = "FILE")]
     pub trace: Option<PathBuf>,
@@ -82,9 +86,10 @@ pub fn run(args: &RunArgs) -> super::Result {
         None => Pace::Wake,
     };
     let mut served = served(args)?;
-    let findings = match &args.trace {
-        Some(path) => run_traced(&setup, pace, path, served.as_mut())?,
-        None => run_served(&setup, pace, None, served.as_mut()),
+    let findings = match (&args.trace, &args.log) {
+        (Some(path), _) => run_traced(&setup, pace, path, served.as_mut())?,
+        (None, Some(path)) => run_logged(&setup, pace, path, served.as_mut())?,
+        (None, None) => run_served(&setup, pace, None, served.as_mut()),
     };
     let mut notes = vec![];
     if let Some(path) = &args.page {
@@ -127,6 +132,27 @@ fn served(args: &RunArgs) -> Result<Option<Served>, InputError> {
 
 pub(super) fn cannot_write(option: &str, path: &Path, cause: &std::io::Error) -> InputError {
     InputError::new(format!("cannot be written: {cause}")).field(option).value(path.display())
+}
+
+/// Runs with the device's own log.
+fn run_logged(
+    setup: &Setup,
+    pace: Pace,
+    path: &Path,
+    served: Option<&mut Served>,
+) -> Result<Findings, InputError> {
+    let failed = |cause: &std::io::Error| cannot_write("--log", path, cause);
+    let file = fs::File::create(path).map_err(|cause| failed(&cause))?;
+    let mut log = Writer::new(BufWriter::new(file)).map_err(|cause| failed(&cause))?;
+    let mut result = Ok(());
+    let mut see = |row: &TraceRow| {
+        if result.is_ok() {
+            result = log.see(row);
+        }
+    };
+    let findings = run_served(setup, pace, Some(&mut see), served);
+    result.and_then(|()| log.into_inner().flush()).map_err(|cause| failed(&cause))?;
+    Ok(findings)
 }
 
 /// Runs with a row for each step. A row is written when its step is done, so that an interrupted

@@ -3,13 +3,16 @@
 //! The findings in plain sentences come first, the days and why after them, the figures last. The
 //! same run gives the same bytes: no time stamp, no path, fixed formats of numbers.
 
+mod axes;
 mod calendar;
+pub mod calibration;
 pub mod campaign;
 mod cautions;
 mod chart;
 mod csv;
 mod days;
 mod details;
+pub mod fit;
 mod happenings;
 mod html;
 mod json;

@@ -344,7 +344,7 @@ impl<'a, 'w> Device<'a, 'w> {
             served.note(now, &self.zone, &inputs, &outcome);
         }
         if let (Some(trace), Some(sight)) = (tracer, &sight) {
-            self.trace(*trace, &outcome, sight);
+            self.trace(*trace, &outcome, sight, due, world.driven_ms(self.now_ms));
         }
         // A renewal changes nothing the interrupt would do at this same instant.
         !outcome.renew && self.tick(world, keeper)
@@ -437,7 +437,14 @@ impl<'a, 'w> Device<'a, 'w> {
         })
     }
 
-    fn trace(&self, trace: &mut dyn FnMut(&TraceRow), outcome: &Outcome, sight: &Sight) {
+    fn trace(
+        &self,
+        trace: &mut dyn FnMut(&TraceRow),
+        outcome: &Outcome,
+        sight: &Sight,
+        sampled: bool,
+        driven_ms: u64,
+    ) {
         let reading = self.zone.reading();
         let row = TraceRow {
             t_ms: self.now_ms,
@@ -446,6 +453,10 @@ impl<'a, 'w> Device<'a, 'w> {
             raw: reading.map(|reading| reading.raw.0),
             open: self.pins.valve,
             event: None,
+            sampled,
+            doubt: reading.and_then(|reading| reading.fault).map(drydown::probe::ProbeFault::text),
+            air_c: sight.air_c,
+            driven_ms,
         };
         if outcome.events.is_empty() {
             trace(&row);

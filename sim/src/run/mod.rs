@@ -39,6 +39,14 @@ pub struct TraceRow {
     pub open: bool,
     /// What happened in this step.
     pub event: Option<Event>,
+    /// The probe was read in this step.
+    pub sampled: bool,
+    /// Why the reading is not believed, if it is not.
+    pub doubt: Option<&'static str>,
+    /// Air temperature, °C.
+    pub air_c: f64,
+    /// How long valve or pump have been driven since the start, ms.
+    pub driven_ms: u64,
 }
 
 /// Who is shown each step of a run.

@@ -334,6 +334,16 @@ pub struct ProbeTable {
     pub calibrated_at_pct: Vec<f64>,
     /// Standard error of each weighing, percent by volume.
     pub weighing_error_pct: f64,
+    /// The curve as it was measured at the bench, pairs of count and percent by volume: the device
+    /// reads with it, and nothing is weighed anew.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub measured_curve: Option<Vec<(u16, f64)>>,
+    /// Temperature term of that curve, percent by volume per kelvin.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub curve_pct_per_kelvin: Option<f64>,
+    /// The temperature that curve is for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub curve_reference_c: Option<f64>,
 }
 
 impl Default for ProbeTable {
@@ -351,6 +361,9 @@ impl Default for ProbeTable {
             unit_spread: 0.03,
             calibrated_at_pct: vec![5.0, 15.0, 25.0, 35.0, 45.0, 60.0, 75.0],
             weighing_error_pct: 0.5,
+            measured_curve: None,
+            curve_pct_per_kelvin: None,
+            curve_reference_c: None,
         }
     }
 }

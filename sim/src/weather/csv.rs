@@ -30,6 +30,7 @@ use super::gaps::{self, Cell, Fields, GapCount, Gaps, Line};
 use super::radiation::{MJ_PER_WATT_DAY, MJ_PER_WATT_HOUR};
 use super::series::{Cadence, Record, Series, Site};
 use crate::error::InputError;
+use crate::spreadsheet::{LineCounter, byte_of, preamble_end};
 
 /// What a weather file held.
 #[derive(Clone, PartialEq, Debug)]
@@ -119,7 +120,7 @@ fn parse(bytes: &[u8], site: &Site, gaps: Gaps) -> Result<Reading, InputError> {
     })?;
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
     let body = preamble_end(text);
-    let mut line = LineCounter { text, counted: 0, line: 1 };
+    let mut line = LineCounter::new(text);
     let mut reader = ReaderBuilder::new()
         .has_headers(false)
         .flexible(true)
@@ -164,41 +165,6 @@ fn parse(bytes: &[u8], site: &Site, gaps: Gaps) -> Result<Reading, InputError> {
         absent_columns: layout.absent,
         gaps,
     })
-}
-
-/// Where the header starts: after blank lines and those that begin with `#`.
-fn preamble_end(text: &str) -> usize {
-    let mut at = 0;
-    for line in text.split_inclusive('\n') {
-        if !line.trim().is_empty() && !line.starts_with('#') {
-            break;
-        }
-        at += line.len();
-    }
-    at
-}
-
-/// Line numbers of rising byte offsets. The parser's own count stands before skipped blank lines.
-struct LineCounter<'a> {
-    text: &'a str,
-    counted: usize,
-    line: u64,
-}
-
-impl LineCounter<'_> {
-    fn at(&mut self, byte: usize) -> u64 {
-        let blank = |b: &u8| matches!(b, b'\r' | b'\n');
-        let rest = self.text.as_bytes().get(byte..).unwrap_or_default();
-        let at = byte + rest.iter().take_while(|b| blank(b)).count();
-        let passed = self.text.get(self.counted..at).unwrap_or_default();
-        self.line += passed.matches('\n').count() as u64;
-        self.counted = at;
-        self.line
-    }
-}
-
-fn byte_of(row: &StringRecord) -> usize {
-    row.position().map_or(0, |position| position.byte() as usize)
 }
 
 /// Which column of the file is what.

@@ -45,6 +45,13 @@ fn probe(setup: &Setup) -> String {
     if setup.scenario.control.start_pct.is_none() {
         return "Probe: none needed, it waters by the clock.".to_owned();
     }
+    if let Some(curve) = &probe.measured_curve {
+        return format!(
+            "Probe: the device reads with a curve of {} points from a bench; that the probe answers as \
+             it did there is assumed.",
+            curve.len()
+        );
+    }
     format!(
         "Probe: invented; calibrated at {} points, each weighed to about {}.",
         probe.calibrated_at_pct.len(),

@@ -4,10 +4,11 @@
 use std::fmt::Write;
 
 use svg::Document;
-use svg::node::element::{Circle, Description, Group, Line, Path, Text, Title};
+use svg::node::element::{Circle, Description, Group, Path, Title};
 
 use super::words::{plain, setting};
 use super::{MOST_POINTS, Telling};
+use crate::report::axes::{Scale, dot, label, line, px};
 use crate::report::units::{hours, litres};
 use crate::sweep::case::{APPLIED_L, DRAINED_L, STRESS_H};
 use crate::sweep::setting::{Setting, Status};
@@ -19,59 +20,10 @@ const RIGHT: f64 = 150.0;
 /// Height of each of the two panels, and the room above and between them.
 const PANEL: f64 = 250.0;
 const GAP: f64 = 44.0;
-/// About so many marks on an axis.
-const TICKS: f64 = 6.0;
-/// Hours or litres that an axis spans at the least: less is nothing.
-const LEAST_SPAN: f64 = 0.1;
 /// Room below the panels for the axis and its name.
 const BELOW: f64 = 44.0;
 /// Room for the key at the top.
 const KEY: f64 = 30.0;
-
-/// An axis from zero or from the least value to the largest, in round steps.
-#[derive(Clone, Copy)]
-struct Scale {
-    low: f64,
-    high: f64,
-    step: f64,
-    at_low: f64,
-    at_high: f64,
-    /// Stretched towards zero as a square root is: a setting that failed for a whole season would
-    /// else press all others into one line.
-    stretched: bool,
-}
-
-impl Scale {
-    fn new(values: impl Iterator<Item = f64>, at_low: f64, at_high: f64) -> Self {
-        let (least, most) = values
-            .filter(|value| value.is_finite())
-            .fold((f64::INFINITY, 0.0_f64), |(low, high), value| (low.min(value), high.max(value)));
-        // Where nothing lies near zero, the room down to it says nothing.
-        let from = if least.is_finite() && least > 0.6 * most { least } else { 0.0 };
-        let span = (most - from).max(LEAST_SPAN);
-        let rough = span / TICKS;
-        let decade = 10_f64.powf(rough.log10().floor());
-        let step = [1.0, 2.0, 5.0, 10.0]
-            .map(|round| round * decade)
-            .into_iter()
-            .find(|&step| step >= rough)
-            .unwrap_or(rough);
-        let low = (from / step).floor() * step;
-        let high = (((from + span) / step).ceil() * step).max(low + step);
-        Self { low, high, step, at_low, at_high, stretched: false }
-    }
-
-    fn at(&self, value: f64) -> f64 {
-        let share = (value - self.low) / (self.high - self.low);
-        let share = if self.stretched { share.max(0.0).sqrt() } else { share };
-        self.at_low + share * (self.at_high - self.at_low)
-    }
-
-    fn ticks(self) -> impl Iterator<Item = f64> {
-        let count = ((self.high - self.low) / self.step).round() as u32;
-        (0..=count).map(move |tick| self.low + f64::from(tick) * self.step)
-    }
-}
 
 /// The picture as an SVG element, to stand in a page that styles its classes.
 pub(super) fn svg(telling: &Telling<'_>) -> String {
@@ -81,7 +33,7 @@ pub(super) fn svg(telling: &Telling<'_>) -> String {
     let right = WIDTH - RIGHT;
     let stress_h = all().map(|setting| setting.worst[STRESS_H]);
     // From zero, where every such sweep should end up.
-    let x = Scale { stretched: true, ..Scale::new(stress_h.chain([0.0]), LEFT, right) };
+    let x = Scale::new(stress_h.chain([0.0]), LEFT, right).stretched();
     let given_base = KEY + PANEL;
     let drained_base = given_base + GAP + PANEL;
     let given = Scale::new(all().map(|setting| setting.mean[APPLIED_L]), given_base, KEY + 10.0);
@@ -143,27 +95,6 @@ fn described(telling: &Telling<'_>, shown: usize) -> String {
          water given and the water drained on average. The line joins the results that nothing tried \
          beats. The tables hold the same figures."
     )
-}
-
-fn px(value: f64) -> String {
-    format!("{:.1}", value + 0.0)
-}
-
-fn label(x: f64, y: f64, class: &str, text: impl Into<String>) -> Text {
-    Text::new(text).set("x", px(x)).set("y", px(y)).set("class", class)
-}
-
-fn line(from: (f64, f64), to: (f64, f64), class: &str) -> Line {
-    Line::new()
-        .set("x1", px(from.0))
-        .set("y1", px(from.1))
-        .set("x2", px(to.0))
-        .set("y2", px(to.1))
-        .set("class", class)
-}
-
-fn dot(x: f64, y: f64, radius: f64, class: &str) -> Circle {
-    Circle::new().set("cx", px(x)).set("cy", px(y)).set("r", px(radius)).set("class", class)
 }
 
 fn key() -> Group {

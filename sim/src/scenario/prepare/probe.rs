@@ -1,7 +1,7 @@
 //! The probe as one unit of its kind, and the calibration somebody made of it.
 
-use drydown::calibration::{Basis, Curve, CurvePoint};
-use drydown::quantity::{Moisture, RawCounts};
+use drydown::calibration::{Basis, Curve, CurvePoint, TemperatureTerm};
+use drydown::quantity::{DeciCelsius, Moisture, RawCounts};
 
 use super::Prepare;
 use crate::error::InputError;
@@ -36,6 +36,9 @@ impl Prepare<'_> {
     /// little off.
     pub(super) fn curve(&self, probe: &Probe) -> Result<Curve, InputError> {
         let table = &self.scenario.probe;
+        if let Some(measured) = &table.measured_curve {
+            return self.measured_curve(measured);
+        }
         self.source.within("probe.weighing_error_pct", table.weighing_error_pct, 0.0, 10.0)?;
         let mut points = vec![];
         for (index, &percent) in table.calibrated_at_pct.iter().enumerate() {
@@ -50,6 +53,32 @@ impl Prepare<'_> {
         }
         Curve::new(&points, Basis::Volumetric).map_err(|error| {
             self.source.error("probe.calibrated_at_pct", format!("gives no curve: {error}"))
+        })
+    }
+
+    /// The curve of a real bench, as it is.
+    fn measured_curve(&self, measured: &[(u16, f64)]) -> Result<Curve, InputError> {
+        let table = &self.scenario.probe;
+        let mut points = vec![];
+        for (index, &(raw, percent)) in measured.iter().enumerate() {
+            self.source.within(&format!("probe.measured_curve.{index}.1"), percent, 0.0, 100.0)?;
+            let moisture = Moisture::from_centi((percent * 100.0).round() as u16);
+            points.push(CurvePoint { raw: RawCounts(raw), moisture });
+        }
+        let curve = Curve::new(&points, Basis::Volumetric).map_err(|error| {
+            self.source.error("probe.measured_curve", format!("gives no curve: {error}"))
+        })?;
+        let (Some(per_kelvin), Some(reference_c)) =
+            (table.curve_pct_per_kelvin, table.curve_reference_c)
+        else {
+            return Ok(curve);
+        };
+        let term = TemperatureTerm {
+            sixteenths_per_degree: (per_kelvin * 1_600.0).round() as i16,
+            reference: DeciCelsius((reference_c * 10.0).round() as i16),
+        };
+        curve.with_temperature(term).map_err(|error| {
+            self.source.error("probe.curve_pct_per_kelvin", format!("is refused: {error}"))
         })
     }
 }

@@ -94,6 +94,8 @@ pub const NUMBERS: &[Number] = &[
     real("probe.unit_spread", 0.0, 0.2),
     real("probe.calibrated_at_pct.*", 0.0, 100.0),
     real("probe.weighing_error_pct", 0.0, 10.0),
+    real("probe.curve_pct_per_kelvin", -1.0, 1.0),
+    real("probe.curve_reference_c", -20.0, 70.0),
     real("control.start_pct", 0.0, 100.0),
     real("control.stop_pct", 0.0, 100.0),
     real("control.dose_s", 0.0, 86_400.0),

@@ -1,0 +1,103 @@
+//! `drydown fit`: what a device's log tells of its soil, plant and probe.
+
+use std::fs;
+use std::path::PathBuf;
+
+use clap::{Args, ValueEnum};
+
+use super::Printed;
+use super::run::cannot_write;
+use crate::device_log::DeviceLog;
+use crate::error::InputError;
+use crate::fit::pot::Figure;
+use crate::fit::{Fit, dry_down, long_enough, pot};
+use crate::report;
+use crate::scenario::{Setup, Source, vary};
+
+/// Formats of the findings.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
+pub enum Format {
+    /// Sentences and tables for a person.
+    #[default]
+    Text,
+    /// One object for programs.
+    Json,
+}
+
+/// Learn soil, use and probe from a device's log
+#[derive(Args, Clone, Debug)]
+#[command(after_help = "\
+A log has a row every ten minutes or so, with columns time_s, raw, reading_pct, verdict, drive,
+reason, air_c and dose_s; drydown run --log writes one. With a scenario its pot is moved until it
+reads as the log does: the weather of the scenario must be that of the log, from its first row on.
+
+Example:
+  drydown run dry-week --log device.csv
+  drydown fit device.csv
+  drydown fit device.csv --scenario dry-week --hold offset --out fitted.toml --page fitted.html")]
+pub struct FitArgs {
+    /// Log of the device
+    pub log: PathBuf,
+    /// Scenario file, or the name of a shipped scenario, whose pot is fitted
+    #[arg(long, value_name = "FILE")]
+    pub scenario: Option<String>,
+    /// Keep this figure as the scenario has it; may be given more than once
+    #[arg(long, value_enum, value_name = "FIGURE", requires = "scenario")]
+    pub hold: Vec<Figure>,
+    /// Write the fitted scenario to this file
+    #[arg(long, value_name = "FILE", requires = "scenario")]
+    pub out: Option<PathBuf>,
+    /// Write a page with the picture to this file
+    #[arg(long, value_name = "FILE")]
+    pub page: Option<PathBuf>,
+    /// Format of what is printed
+    #[arg(long, value_enum, default_value_t)]
+    pub format: Format,
+}
+
+/// Reads the log, fits, and returns what it tells.
+///
+/// # Errors
+/// What is wrong with log or scenario, or a file that cannot be written.
+pub fn run(args: &FitArgs) -> super::Result {
+    let name = args.log.display().to_string();
+    let bytes = fs::read(&args.log)
+        .map_err(|cause| InputError::new(format!("cannot be read: {cause}")).value(&name))?;
+    let log = DeviceLog::read(&bytes).map_err(|error| error.file(name.as_str()))?;
+    long_enough(&log).map_err(|error| error.file(name.as_str()))?;
+    let pot = match &args.scenario {
+        None => None,
+        Some(scenario) => {
+            let source = Source::open(scenario)?;
+            let setup = Setup::load(&source)?;
+            Some(pot::fit(&source, &setup, &log, &args.hold)?)
+        }
+    };
+    let stretch = log.longest();
+    let fit = Fit {
+        skipped: log.skipped,
+        readings: stretch
+            .iter()
+            .filter(|entry| entry.plausible && entry.reading_pct.is_some())
+            .count(),
+        hours: stretch.last().map_or(0.0, |last| last.t_s / 3_600.0),
+        dry_downs: dry_down::fit(dry_down::dry_downs(&log)),
+        pot,
+    };
+    let mut notes = vec![];
+    if let (Some(path), Some(pot)) = (&args.out, &fit.pot) {
+        let text = vary::render(&pot.scenario)?;
+        fs::write(path, text).map_err(|cause| cannot_write("--out", path, &cause))?;
+        notes.push(format!("fitted scenario: {}", path.display()));
+    }
+    if let Some(path) = &args.page {
+        fs::write(path, report::fit::html(&name, &fit))
+            .map_err(|cause| cannot_write("--page", path, &cause))?;
+        notes.push(format!("page: {}", path.display()));
+    }
+    let text = match args.format {
+        Format::Text => report::fit::text(&name, &fit),
+        Format::Json => report::fit::json(&fit),
+    };
+    Ok(Printed { text, notes, bad: false })
+}

@@ -1,0 +1,322 @@
+//! The log of a device: one row every ten minutes or so, as it is pulled off and as a run writes it.
+//!
+//! | column | meaning |
+//! | --- | --- |
+//! | `time_s`, or `time` | the device's clock, s; or a date and time, `2026-05-02T14:10` |
+//! | `boot` | number of the boot since which that clock runs; may be left out |
+//! | `raw` | raw count, median of the burst |
+//! | `reading_pct` | the reading, percent |
+//! | `verdict` | `plausible` or empty, else why not |
+//! | `drive` | 1 while driven |
+//! | `reason` | the edge since the row before that tells most |
+//! | `air_c` | air temperature, °C |
+//! | `dose_s` | open time since the row before, s |
+//!
+//! Other columns are left alone. A log is read as far as it goes: what cannot be read is skipped and
+//! counted.
+
+use std::io::Write;
+
+use jiff::civil::DateTime;
+use serde::Serialize;
+
+use crate::error::InputError;
+use crate::run::TraceRow;
+use crate::spreadsheet::{Row, Table};
+
+/// Seconds between two rows of a log.
+pub const EVERY_S: u64 = 600;
+/// The word of a reading that is believed.
+const PLAUSIBLE: &str = "plausible";
+/// Two rows farther apart than so many usual intervals have a gap between them.
+const GAP: f64 = 3.5;
+
+/// One row.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Entry {
+    /// Its line in the file.
+    pub line: u64,
+    /// Seconds since the first row of its stretch.
+    pub t_s: f64,
+    /// Raw count.
+    pub raw: Option<u16>,
+    /// The reading, percent.
+    pub reading_pct: Option<f64>,
+    /// Whether the reading was believed.
+    pub plausible: bool,
+    /// Driven at that moment.
+    pub drive: bool,
+    /// The edge since the row before that tells most.
+    pub reason: String,
+    /// Air temperature, °C.
+    pub air_c: Option<f64>,
+    /// Open time since the row before, s.
+    pub dose_s: f64,
+}
+
+/// What was skipped or looked odd.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
+pub struct Skipped {
+    /// Rows with too few or too many cells, as a cut transfer leaves at its end.
+    pub cut: usize,
+    /// Rows with a cell that cannot be read.
+    pub unreadable: usize,
+    /// Rows whose clock stood before that of the row above, in the same boot.
+    pub backward: usize,
+    /// Places where rows are missing.
+    pub gaps: usize,
+    /// Times the clock began anew.
+    pub restarts: usize,
+}
+
+impl Skipped {
+    /// What there is to say, sentences.
+    pub fn words(&self) -> Vec<String> {
+        let counted = |count: usize, one: &str, more: &str| match count {
+            0 => None,
+            1 => Some(format!("1 {one}.")),
+            many => Some(format!("{many} {more}.")),
+        };
+        [
+            counted(self.cut, "row was cut short and skipped", "rows were cut short and skipped"),
+            counted(
+                self.unreadable,
+                "row could not be read and was skipped",
+                "rows could not be read and were skipped",
+            ),
+            counted(
+                self.backward,
+                "row was skipped because its clock ran backwards",
+                "rows were skipped because their clock ran backwards",
+            ),
+            counted(self.gaps, "gap between rows", "gaps between rows"),
+            counted(
+                self.restarts,
+                "restart of the clock: what lies before and after it is taken apart",
+                "restarts of the clock: what lies between them is taken apart",
+            ),
+        ]
+        .into_iter()
+        .flatten()
+        .collect()
+    }
+}
+
+/// A log.
+#[derive(Clone, Debug, PartialEq)]
+pub struct DeviceLog {
+    /// Stretches on one clock each, in the order of the file.
+    pub stretches: Vec<Vec<Entry>>,
+    /// What was skipped.
+    pub skipped: Skipped,
+    /// The usual time between two rows, s.
+    pub usual_s: f64,
+}
+
+impl DeviceLog {
+    /// Reads a log.
+    ///
+    /// # Errors
+    /// No header with a time and a reading, or no row that can be read; names what is missing.
+    pub fn read(bytes: &[u8]) -> Result<Self, InputError> {
+        // A transfer can end inside a letter.
+        let whole = bytes.len() - bytes.utf8_chunks().last().map_or(0, |last| last.invalid().len());
+        let table = Table::read(&bytes[..whole])?;
+        let missing = |name: &str| {
+            InputError::new("is missing from the header")
+                .field(name)
+                .line(table.header_line)
+                .suggest(
+                    "A log has time_s, raw, reading_pct, verdict, drive, reason, air_c and dose_s",
+                )
+        };
+        let clock = match (table.column("time_s"), table.column("time")) {
+            (Some(at), _) => Clock::Seconds(at),
+            (None, Some(at)) => Clock::Date(at),
+            (None, None) => return Err(missing("time_s")),
+        };
+        let reading = table.column("reading_pct").ok_or_else(|| missing("reading_pct"))?;
+        let columns = Columns {
+            clock,
+            reading,
+            boot: table.column("boot"),
+            raw: table.column("raw"),
+            verdict: table.column("verdict"),
+            drive: table.column("drive"),
+            reason: table.column("reason"),
+            air: table.column("air_c"),
+            dose: table.column("dose_s"),
+        };
+        let mut skipped = Skipped { cut: table.ragged.len(), ..Skipped::default() };
+        let mut stretches: Vec<Vec<Entry>> = vec![];
+        let mut last: Option<(String, f64)> = None;
+        for row in &table.rows {
+            let Ok(mut entry) = columns.entry(&table, row) else {
+                skipped.unreadable += 1;
+                continue;
+            };
+            let boot = columns.boot.map_or("", |at| row.cell(at)).to_owned();
+            match &last {
+                Some((before, _)) if *before != boot => {
+                    skipped.restarts += 1;
+                    stretches.push(vec![]);
+                }
+                // Without the number of the boot, a clock that falls has begun anew.
+                Some((_, t_s)) if entry.t_s <= *t_s && columns.boot.is_none() => {
+                    skipped.restarts += 1;
+                    stretches.push(vec![]);
+                }
+                Some((_, t_s)) if entry.t_s <= *t_s => {
+                    skipped.backward += 1;
+                    continue;
+                }
+                Some(_) => {}
+                None => stretches.push(vec![]),
+            }
+            last = Some((boot, entry.t_s));
+            if let Some(stretch) = stretches.last_mut() {
+                let begins_s = stretch.first().map_or(entry.t_s, |first: &Entry| first.t_s);
+                // Kept as it stands in the first of a stretch until the stretch is whole.
+                if !stretch.is_empty() {
+                    entry.t_s -= begins_s;
+                }
+                stretch.push(entry);
+            }
+        }
+        for stretch in &mut stretches {
+            if let Some(first) = stretch.first_mut() {
+                first.t_s = 0.0;
+            }
+        }
+        if stretches.iter().all(Vec::is_empty) {
+            return Err(InputError::new("holds no row that can be read").field("the log"));
+        }
+        let mut steps: Vec<f64> = stretches
+            .iter()
+            .flat_map(|stretch| stretch.windows(2).map(|pair| pair[1].t_s - pair[0].t_s))
+            .collect();
+        steps.sort_by(f64::total_cmp);
+        let usual_s = steps.get(steps.len() / 2).copied().unwrap_or(EVERY_S as f64);
+        skipped.gaps = steps.iter().filter(|&&step| step > GAP * usual_s).count();
+        Ok(Self { stretches, skipped, usual_s })
+    }
+
+    /// Whether rows are missing between two.
+    pub fn is_gap(&self, from_s: f64, to_s: f64) -> bool {
+        to_s - from_s > GAP * self.usual_s
+    }
+
+    /// The longest stretch on one clock.
+    pub fn longest(&self) -> &[Entry] {
+        let length = |stretch: &&Vec<Entry>| stretch.last().map_or(0.0, |last| last.t_s) as u64;
+        self.stretches.iter().max_by_key(length).map_or(&[], Vec::as_slice)
+    }
+}
+
+#[derive(Clone, Copy)]
+enum Clock {
+    Seconds(usize),
+    Date(usize),
+}
+
+struct Columns {
+    clock: Clock,
+    reading: usize,
+    boot: Option<usize>,
+    raw: Option<usize>,
+    verdict: Option<usize>,
+    drive: Option<usize>,
+    reason: Option<usize>,
+    air: Option<usize>,
+    dose: Option<usize>,
+}
+
+impl Columns {
+    fn entry(&self, table: &Table, row: &Row) -> Result<Entry, InputError> {
+        let number = |column: Option<usize>| column.map_or(Ok(None), |at| table.number(row, at));
+        let text = |column: Option<usize>| column.map_or("", |at| row.cell(at));
+        let unreadable = || InputError::new("cannot be read").line(row.line);
+        let t_s = match self.clock {
+            Clock::Seconds(at) => table.number(row, at)?.ok_or_else(unreadable)?,
+            Clock::Date(at) => {
+                let at: DateTime = row.cell(at).parse().map_err(|_| unreadable())?;
+                let since = at.duration_since(DateTime::constant(1970, 1, 1, 0, 0, 0, 0));
+                since.as_secs_f64()
+            }
+        };
+        let within = |value: Option<f64>, low: f64, high: f64| match value {
+            Some(value) if !(low..=high).contains(&value) => Err(unreadable()),
+            other => Ok(other),
+        };
+        let raw = within(number(self.raw)?, 0.0, 65_535.0)?.map(|raw| raw as u16);
+        Ok(Entry {
+            line: row.line,
+            t_s,
+            raw,
+            reading_pct: within(table.number(row, self.reading)?, 0.0, 100.0)?,
+            plausible: matches!(text(self.verdict), "" | PLAUSIBLE),
+            drive: number(self.drive)?.is_some_and(|on| on != 0.0),
+            reason: text(self.reason).to_owned(),
+            air_c: within(number(self.air)?, -60.0, 80.0)?,
+            dose_s: within(number(self.dose)?, 0.0, 86_400.0)?.unwrap_or(0.0),
+        })
+    }
+}
+
+/// Writes the log of a run as its device would keep it.
+pub struct Writer<W: Write> {
+    out: W,
+    due_ms: u64,
+    driven_ms: u64,
+    reason: &'static str,
+}
+
+impl<W: Write> Writer<W> {
+    /// Begins with the header.
+    ///
+    /// # Errors
+    /// The medium's own.
+    pub fn new(mut out: W) -> std::io::Result<Self> {
+        writeln!(out, "time_s,raw,reading_pct,verdict,drive,reason,air_c,dose_s")?;
+        Ok(Self { out, due_ms: 0, driven_ms: 0, reason: "" })
+    }
+
+    /// Is shown a step of the run and writes a row where one is due.
+    ///
+    /// # Errors
+    /// The medium's own.
+    pub fn see(&mut self, step: &TraceRow) -> std::io::Result<()> {
+        if let Some(event) = step.event {
+            self.reason = event.text();
+        }
+        if !step.sampled || step.t_ms < self.due_ms {
+            return Ok(());
+        }
+        self.due_ms = (step.t_ms / (EVERY_S * 1_000) + 1) * EVERY_S * 1_000;
+        let cell = |value: Option<String>| value.unwrap_or_default();
+        let verdict = match (step.reading_pct, step.doubt) {
+            (None, _) => "",
+            (Some(_), None) => PLAUSIBLE,
+            (Some(_), Some(doubt)) => doubt,
+        };
+        writeln!(
+            self.out,
+            "{},{},{},\"{verdict}\",{},\"{}\",{:.1},{:.3}",
+            step.t_ms as f64 / 1e3,
+            cell(step.raw.map(|raw| raw.to_string())),
+            cell(step.reading_pct.map(|percent| format!("{percent:.2}"))),
+            u8::from(step.open),
+            self.reason,
+            step.air_c,
+            (step.driven_ms - self.driven_ms) as f64 / 1e3,
+        )?;
+        self.driven_ms = step.driven_ms;
+        self.reason = "";
+        Ok(())
+    }
+
+    /// Gives back what it wrote to.
+    pub fn into_inner(self) -> W {
+        self.out
+    }
+}

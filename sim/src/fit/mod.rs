@@ -1,0 +1,59 @@
+//! What the log of a device tells of its soil, plant and probe.
+//!
+//! Two looks at it: each *dry-down* between two waterings as an exponential fall towards a limit, for
+//! which the log alone is enough; and the *pot* of a scenario, moved by the log's own waterings until
+//! it reads as the log does.
+
+pub mod dry_down;
+pub mod least_squares;
+pub mod pot;
+
+use crate::device_log::{DeviceLog, Skipped};
+use crate::error::InputError;
+use dry_down::DryDowns;
+use pot::PotFit;
+
+/// What a log told.
+#[derive(Clone, Debug)]
+pub struct Fit {
+    /// What was skipped in it.
+    pub skipped: Skipped,
+    /// Its readings that are believed, on the longest stretch of one clock.
+    pub readings: usize,
+    /// Length of that stretch, h.
+    pub hours: f64,
+    /// Its dry-downs, if there is one.
+    pub dry_downs: Option<DryDowns>,
+    /// The pot, if a scenario says what it is.
+    pub pot: Option<PotFit>,
+}
+
+/// Fewest hours and readings that a log must have (common practice): less than a day and a night tells
+/// use from drift as little as a glance does.
+pub const LEAST_H: f64 = 24.0;
+/// See [`LEAST_H`].
+pub const LEAST_READINGS: usize = 24;
+
+/// Refuses a log too short to judge.
+///
+/// # Errors
+/// Names length and bound.
+pub fn long_enough(log: &DeviceLog) -> Result<(), InputError> {
+    let stretch = log.longest();
+    let hours = stretch.last().map_or(0.0, |last| last.t_s / 3_600.0);
+    let readings =
+        stretch.iter().filter(|entry| entry.plausible && entry.reading_pct.is_some()).count();
+    let short = |value: String, bound: String| {
+        Err(InputError::new(format!("must be at least {bound}: it is too short to judge"))
+            .field("the log")
+            .value(value))
+    };
+    if hours < LEAST_H {
+        return short(format!("{hours:.1} h long"), format!("{LEAST_H:.0} h"));
+    }
+    if readings < LEAST_READINGS {
+        let believed = format!("{readings} readings that are believed");
+        return short(believed, LEAST_READINGS.to_string());
+    }
+    Ok(())
+}

@@ -1,0 +1,36 @@
+//! What a log told, for people and for programs. The same log gives the same bytes.
+
+mod html;
+mod json;
+mod picture;
+mod sentences;
+mod text;
+
+pub use html::html;
+pub use json::json;
+pub use text::text;
+
+use crate::fit::Fit;
+
+/// The rows of the table of figures: what, what the scenario said, what the log says, between which
+/// bounds, unit.
+fn rows(of: &Fit) -> Vec<[String; 5]> {
+    let Some(pot) = &of.pot else { return vec![] };
+    pot.figures
+        .iter()
+        .map(|one| {
+            let digits = |value: f64| match value.abs() {
+                big if big >= 99.5 => format!("{value:.0}"),
+                middle if middle >= 9.95 => format!("{value:.1}"),
+                _ => format!("{value:.2}"),
+            };
+            let (found, between) = one.found.map_or(("held".to_owned(), String::new()), |known| {
+                (digits(known.value), format!("{} to {}", digits(known.low), digits(known.high)))
+            });
+            [one.figure.words().to_owned(), digits(one.before), found, between, one.unit.to_owned()]
+        })
+        .collect()
+}
+
+/// The heads of those columns.
+const HEADS: [&str; 5] = ["", "scenario", "log", "19 times of 20", ""];
