@@ -17,6 +17,7 @@ pub mod run;
 pub mod scenario;
 pub mod score;
 pub mod sensor;
+pub mod size;
 pub mod soil;
 pub mod sweep;
 pub mod weather;

@@ -8,9 +8,10 @@ use drydown_sim::command::campaign::CampaignArgs;
 use drydown_sim::command::check::CheckArgs;
 use drydown_sim::command::hunt::HuntArgs;
 use drydown_sim::command::run::RunArgs;
+use drydown_sim::command::size::SizeArgs;
 use drydown_sim::command::sweep::SweepArgs;
 use drydown_sim::command::weather::WeatherArgs;
-use drydown_sim::command::{campaign, check, hunt, run, sweep, weather};
+use drydown_sim::command::{campaign, check, hunt, run, size, sweep, weather};
 
 /// Tries a small watering device against soil, weather and faults before it is left alone
 #[derive(Parser)]
@@ -23,6 +24,7 @@ struct Program {
 #[derive(Subcommand)]
 enum Command {
     Check(CheckArgs),
+    Size(SizeArgs),
     Run(RunArgs),
     Sweep(SweepArgs),
     Hunt(HuntArgs),
@@ -37,6 +39,7 @@ fn main() -> ExitCode {
     let result = match Program::parse().command {
         None => run::run(&built_in()),
         Some(Command::Check(args)) => check::run(&args),
+        Some(Command::Size(args)) => size::run(&args),
         Some(Command::Run(args)) => run::run(&args),
         Some(Command::Sweep(args)) => sweep::run(&args),
         Some(Command::Hunt(args)) => hunt::run(&args),

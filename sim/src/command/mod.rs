@@ -4,6 +4,7 @@ pub mod campaign;
 pub mod check;
 pub mod hunt;
 pub mod run;
+pub mod size;
 pub mod sweep;
 pub mod weather;
 

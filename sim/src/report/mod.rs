@@ -15,6 +15,7 @@ mod html;
 mod json;
 mod page;
 pub mod sentences;
+pub mod size;
 mod stress_point;
 pub mod sweep;
 mod text;
