@@ -7,11 +7,12 @@ use clap::{Parser, Subcommand};
 use drydown_sim::command::campaign::CampaignArgs;
 use drydown_sim::command::check::CheckArgs;
 use drydown_sim::command::hunt::HuntArgs;
+use drydown_sim::command::new::NewArgs;
 use drydown_sim::command::run::RunArgs;
 use drydown_sim::command::size::SizeArgs;
 use drydown_sim::command::sweep::SweepArgs;
 use drydown_sim::command::weather::WeatherArgs;
-use drydown_sim::command::{campaign, check, hunt, run, size, sweep, weather};
+use drydown_sim::command::{campaign, check, hunt, new, run, size, sweep, weather};
 
 /// Tries a small watering device against soil, weather and faults before it is left alone
 #[derive(Parser)]
@@ -23,6 +24,7 @@ struct Program {
 
 #[derive(Subcommand)]
 enum Command {
+    New(Box<NewArgs>),
     Check(CheckArgs),
     Size(SizeArgs),
     Run(RunArgs),
@@ -38,6 +40,7 @@ const PAGE: &str = "drydown-dry-week.html";
 fn main() -> ExitCode {
     let result = match Program::parse().command {
         None => run::run(&built_in()),
+        Some(Command::New(args)) => new::run(&args),
         Some(Command::Check(args)) => check::run(&args),
         Some(Command::Size(args)) => size::run(&args),
         Some(Command::Run(args)) => run::run(&args),

@@ -25,3 +25,4 @@ pub use csv::csv;
 pub use html::html;
 pub use json::json;
 pub use text::text;
+pub(crate) use text::wrapped as wrapped_at;

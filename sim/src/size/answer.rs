@@ -16,6 +16,8 @@ const POURED_L_H: f64 = 20.0;
 const JUDGED: f64 = 1.5;
 /// When a watering counts as missing, in expected intervals (common practice).
 const OVERDUE: (f64, f64) = (2.0, 3.0);
+/// Nobody is called sooner than a day without water, h (common practice).
+const LEAST_OVERDUE_H: f64 = 24.0;
 
 const WINDOW: &str = "three times the time to the probe, no less than 10 min with an emitter and 2 \
     min with a bare pump: common practice";
@@ -54,33 +56,33 @@ pub(super) fn lines(figures: &Figures<'_>, band: Levels, dose: Dose, lines: &mut
     let store_l = (0.01 * band.stop_pct - pot.medium.wilting_point()) * pot.medium.volume_l();
     let parched_h = 24.0 * store_l / mean_l.max(1e-6);
     let least_h = (OVERDUE.0 * hours(mean_l)).min(parched_h);
-    if figures.band.is_some() && mean_l > 0.0 {
-        lines.push(
-            Line::told(
-                (Group::Answer, "missing-after", "the time without water after which it calls"),
-                (
-                    whole(
-                        (OVERDUE.1 * hours(mean_l))
-                            .clamp(least_h.max(24.0).min(parched_h), parched_h.min(1_000.0)),
-                    ),
-                    "h",
-                ),
-                format!(
-                    "{} to {} times {} h; at most {} h, in which the {} L above the wilting point \
-                     are used up on mean days",
-                    figure(OVERDUE.0),
-                    figure(OVERDUE.1),
-                    figure(hours(mean_l)),
-                    figure(parched_h),
-                    figure(store_l)
-                ),
-                MISSING,
-            )
-            .field("control.overdue_h", Some(control.overdue_h))
-            .at_least(least_h.min(1_000.0))
-            .at_most(parched_h.min(1_000.0).max(least_h.min(1_000.0))),
-        );
+    if figures.band.is_none() || mean_l <= 0.0 {
+        return;
     }
+    let mildest_l = figures.days(0).iter().map(|day| day.use_l).fold(f64::INFINITY, f64::min);
+    // The library keeps it within 1000 h.
+    let most_h = parched_h.max(least_h).min(1_000.0);
+    let proposed_h = (OVERDUE.1 * hours(mildest_l)).max(LEAST_OVERDUE_H);
+    lines.push(
+        Line::told(
+            (Group::Answer, "missing-after", "the time without water after which it calls"),
+            (whole(proposed_h.clamp(least_h.min(most_h), most_h)), "h"),
+            format!(
+                "at least {} × {} h; {} × {} h on the mildest day; at most {} h, in which the {} L \
+                 above the wilting point are used up on mean days",
+                figure(OVERDUE.0),
+                figure(hours(mean_l)),
+                figure(OVERDUE.1),
+                figure(hours(mildest_l)),
+                figure(parched_h),
+                figure(store_l)
+            ),
+            MISSING,
+        )
+        .field("control.overdue_h", Some(control.overdue_h))
+        .at_least(least_h.min(most_h))
+        .at_most(most_h),
+    );
 }
 
 fn window(figures: &Figures<'_>, lines: &mut Vec<Line>) {

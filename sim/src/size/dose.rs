@@ -27,8 +27,6 @@ const SOAK: &str = "20 min at least, and twice the time to the probe: common pra
 pub(super) struct Dose {
     /// Leaching fraction.
     pub leached: f64,
-    /// The whole dose at the probed pot, litres.
-    pub litres: f64,
     /// Length of a pulse, s: a measured dose, or what the whole dose takes.
     pub pulse_s: f64,
 }
@@ -89,7 +87,7 @@ pub(super) fn lines(figures: &Figures<'_>, band: Levels, lines: &mut Vec<Line>) 
     let pulse_s =
         if figures.ends_at_stop { whole_s } else { pulse(figures, litres, whole_s, lines) };
     soak(figures, pulse_s, lines);
-    Dose { leached, litres, pulse_s }
+    Dose { leached, pulse_s }
 }
 
 /// Whether the reading may end a watering at all.
