@@ -8,6 +8,7 @@ pub mod crop;
 pub mod error;
 pub mod fault;
 pub mod hunt;
+pub mod leave;
 pub mod new;
 pub mod noise;
 pub mod parallel;

@@ -7,12 +7,13 @@ use clap::{Parser, Subcommand};
 use drydown_sim::command::campaign::CampaignArgs;
 use drydown_sim::command::check::CheckArgs;
 use drydown_sim::command::hunt::HuntArgs;
+use drydown_sim::command::leave::LeaveArgs;
 use drydown_sim::command::new::NewArgs;
 use drydown_sim::command::run::RunArgs;
 use drydown_sim::command::size::SizeArgs;
 use drydown_sim::command::sweep::SweepArgs;
 use drydown_sim::command::weather::WeatherArgs;
-use drydown_sim::command::{campaign, check, hunt, new, run, size, sweep, weather};
+use drydown_sim::command::{campaign, check, hunt, leave, new, run, size, sweep, weather};
 
 /// Tries a small watering device against soil, weather and faults before it is left alone
 #[derive(Parser)]
@@ -27,6 +28,7 @@ enum Command {
     New(Box<NewArgs>),
     Check(CheckArgs),
     Size(SizeArgs),
+    Leave(LeaveArgs),
     Run(RunArgs),
     Sweep(SweepArgs),
     Hunt(HuntArgs),
@@ -43,6 +45,7 @@ fn main() -> ExitCode {
         Some(Command::New(args)) => new::run(&args),
         Some(Command::Check(args)) => check::run(&args),
         Some(Command::Size(args)) => size::run(&args),
+        Some(Command::Leave(args)) => leave::run(&args),
         Some(Command::Run(args)) => run::run(&args),
         Some(Command::Sweep(args)) => sweep::run(&args),
         Some(Command::Hunt(args)) => hunt::run(&args),

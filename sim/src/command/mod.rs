@@ -3,6 +3,7 @@
 pub mod campaign;
 pub mod check;
 pub mod hunt;
+pub mod leave;
 pub mod new;
 pub mod run;
 pub mod size;

@@ -13,6 +13,7 @@ mod details;
 mod happenings;
 mod html;
 mod json;
+pub mod leave;
 mod page;
 pub mod sentences;
 pub mod size;

@@ -170,7 +170,10 @@ fn pulse(figures: &Figures<'_>, litres: f64, whole_s: f64, lines: &mut Vec<Line>
     ];
     let (least_why, least_s) =
         least.into_iter().max_by(|a, b| a.1.total_cmp(&b.1)).unwrap_or(("nothing", 0.0));
-    let proposed_s = whole(wanted_s.max(least_s)).min(most_s);
+    // Long enough to be judged by itself, where there is room for it.
+    let judged_s = f64::from(setup.zone.config().response.judged_after.0) / 1e3;
+    let judged_s = if figures.probe.is_some() { judged_s } else { 0.0 };
+    let proposed_s = whole(wanted_s.max(least_s).max(judged_s)).min(most_s);
     lines.push(
         Line::told(
             (Group::Dose, "pulse", "one measured dose"),

@@ -98,15 +98,10 @@ impl Power {
         Some(self.usable_mah()? / self.a_day_mah())
     }
 
-    /// Days that the battery lasts in a month, with what the panel brings: endless where it brings
-    /// as much as is used.
-    pub fn days_in(&self, month: i8) -> Option<f64> {
-        let brings = self.months.map_or(0.0, |months| {
-            months.iter().find(|one| one.month == month).map_or(0.0, |one| one.brings_mah)
-        });
-        let short_mah = self.a_day_mah() - brings;
-        let usable = self.usable_mah()?;
-        Some(if short_mah > 0.0 { usable / short_mah } else { f64::INFINITY })
+    /// What the panel brings in a month, mAh a day; nothing where there is none.
+    pub fn brings_mah(&self, month: i8) -> f64 {
+        let month = self.months.iter().flatten().find(|one| one.month == month);
+        month.map_or(0.0, |one| one.brings_mah)
     }
 }
 
