@@ -152,6 +152,12 @@ impl Line {
         self
     }
 
+    /// What it is now, where no one field says it.
+    fn now(mut self, present: f64) -> Self {
+        self.present = Some(present);
+        self
+    }
+
     fn at_least(mut self, least: f64) -> Self {
         self.least = Some(least);
         self

@@ -17,7 +17,8 @@ fn why(path: &str, answers: &Answers) -> Option<String> {
     let pot = matches!(answers.ground, Ground::Pot { .. });
     let said = |text: &str| Some(text.to_owned());
     match path {
-        "days" | "away_days" => said("As answered: the days away, all of them run."),
+        "days" => said("As answered: the days away, all of them run."),
+        "away_days" => said("What water and power are judged by."),
         "seed" => {
             said("Another seed is another weather of the same kind: --seed, or `drydown sweep`.")
         }

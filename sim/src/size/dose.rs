@@ -107,7 +107,7 @@ fn overshoot(figures: &Figures<'_>, deficit_l: f64, lines: &mut Vec<Line>) {
             ),
             "a quarter of the deficit: common practice",
         )
-        .field("water.emitter_l_h", Some(way_l))
+        .now(way_l)
         .at_most(RUNS_ON * deficit_l),
     );
 }

@@ -208,7 +208,6 @@ fn heat(table: &PowerTable, lines: &mut Vec<Line>) {
         return;
     };
     let junction_c = table.box_c + c_per_w * heat_w;
-    // Milliamperes at which it would be at its limit, and what is drawn.
     let line = Line::told(
         (Group::Power, "regulator-heat", "the regulator's junction"),
         (junction_c, "°C"),
@@ -220,9 +219,7 @@ fn heat(table: &PowerTable, lines: &mut Vec<Line>) {
         ),
         HEAT,
     );
-    lines.push(
-        line.field("power.regulator_c_per_w", Some(junction_c)).at_most(table.regulator_most_c),
-    );
+    lines.push(line.now(junction_c).at_most(table.regulator_most_c));
 }
 
 fn dip(table: &PowerTable, pumped: bool, lines: &mut Vec<Line>) {
@@ -244,7 +241,7 @@ fn dip(table: &PowerTable, pumped: bool, lines: &mut Vec<Line>) {
             ),
             DIP,
         )
-        .field("power.wiring_ohm", Some(dips_to_v))
+        .now(dips_to_v)
         .at_least(table.brown_out_volts),
     );
 }
@@ -302,7 +299,7 @@ fn battery(power: &Power, figures: &Figures<'_>, away: f64, lines: &mut Vec<Line
         let line = Line { what, ..line };
         // Only the month of the run is judged; the others are for planning.
         lines.push(if month.month == here {
-            line.field("power.panel_w", Some(month.brings_mah)).at_least(a_day)
+            line.now(month.brings_mah).at_least(a_day)
         } else {
             line
         });

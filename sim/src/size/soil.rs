@@ -159,6 +159,7 @@ fn width(figures: &Figures<'_>, theta: f64) -> Line {
     let width_pct = up(LEAST_WIDTH_PCT.max(RIPPLES * ripple_pct).max(least_pct));
     Line {
         least: Some(least_pct),
+        present: width_now(figures),
         ..Line::told(
             (Group::Soil, "width", "the band from start to stop"),
             (width_pct, "%"),
@@ -174,7 +175,6 @@ fn width(figures: &Figures<'_>, theta: f64) -> Line {
             WIDTH,
         )
     }
-    .field("control.stop_pct − control.start_pct", width_now(figures))
 }
 
 fn width_now(figures: &Figures<'_>) -> Option<f64> {

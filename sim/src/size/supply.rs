@@ -139,7 +139,7 @@ fn supply(figures: &Figures<'_>, lines: &mut Vec<Line>) {
             ),
             SUPPLY,
         )
-        .field("water.emitter_l_h", Some(setup.flow_l_h))
+        .now(setup.flow_l_h)
         .at_most(OF_SUPPLY * most_l_h),
     );
 }

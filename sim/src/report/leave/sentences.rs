@@ -83,9 +83,13 @@ fn beyond(leave: &Leave) -> Vec<String> {
         format!("{}: {}. What answers it: {part}.", litres(fault.spilled_l), fault.kind.words())
     };
     let mut all: Vec<String> = beyond.iter().take(NAMED).map(told).collect();
-    if let Some(next) = beyond.get(NAMED) {
-        let rest = beyond.len() - NAMED;
-        all.push(format!("{rest} more, of at most {}.", litres(next.spilled_l)));
+    let rest = beyond.len().saturating_sub(NAMED);
+    match beyond.get(NAMED) {
+        Some(next) if next.spilled_l >= 5e-4 => {
+            all.push(format!("{rest} more, of at most {}.", litres(next.spilled_l)));
+        }
+        Some(_) => all.push(format!("{rest} more that spill nothing here.")),
+        None => {}
     }
     all
 }
@@ -133,21 +137,28 @@ fn power(leave: &Leave) -> String {
     }
 }
 
+fn seen(odds: Odds) -> String {
+    format!("{} of {}", odds.seen, odds.of)
+}
+
 fn odds(odds: Odds) -> String {
-    format!(
-        "{} of {} (at most {:.0} % with 95 % confidence)",
-        odds.seen,
-        odds.of,
-        100.0 * odds.at_most()
-    )
+    format!("so in truth at most {:.0} % of the time (95 % confidence)", 100.0 * odds.at_most())
 }
 
 fn chances(leave: &Leave) -> Vec<String> {
     let sound = &leave.sound;
     let what = if sound.measured { "runs of the measured weather" } else { "weathers" };
     let mut told = vec![
-        format!("Locks itself out although nothing is wrong: {} {what}.", odds(sound.locked_out)),
-        format!("A plant short of water for more than an hour: {}.", odds(sound.stressed)),
+        format!(
+            "Locks itself out although nothing is wrong: in {} {what}, {}.",
+            seen(sound.locked_out),
+            odds(sound.locked_out)
+        ),
+        format!(
+            "A plant short of water for more than an hour: in {}, {}.",
+            seen(sound.stressed),
+            odds(sound.stressed)
+        ),
     ];
     let (worst_h, pot) = &sound.worst_stress;
     if *worst_h > 0.0 {
@@ -283,7 +294,11 @@ fn capital(text: &str) -> String {
 pub(super) fn rule(proof: &crate::leave::RuleProof, runs: u64) -> [String; 6] {
     let score = &proof.score;
     let side = if score.at_least { "≥" } else { "≤" };
-    let value = |value: f64| format!("{} {}", short(value), score.unit);
+    let value = |value: f64| match score.unit {
+        "s" => length(value),
+        "count" => short(value),
+        unit => format!("{} {unit}", short(value)),
+    };
     [
         score.rule.words().to_owned(),
         if score.held { "held".to_owned() } else { "BROKEN".to_owned() },
