@@ -21,15 +21,17 @@
 
 mod day;
 mod dose;
-mod figures;
+pub(crate) mod figures;
 mod finding;
 mod levels;
 mod neighbours;
+pub(crate) mod practice;
 mod probe;
 mod supply;
 mod wear;
 
 pub use finding::{Bound, Finding, Kind, Severity};
+pub(crate) use finding::{figure, shown};
 
 use crate::scenario::Setup;
 use figures::Figures;

@@ -9,11 +9,16 @@ use drydown_sim::command::campaign::CampaignArgs;
 use drydown_sim::command::check::CheckArgs;
 use drydown_sim::command::fit::FitArgs;
 use drydown_sim::command::hunt::HuntArgs;
+use drydown_sim::command::leave::LeaveArgs;
+use drydown_sim::command::new::NewArgs;
 use drydown_sim::command::run::RunArgs;
+use drydown_sim::command::size::SizeArgs;
 use drydown_sim::command::sweep::SweepArgs;
 use drydown_sim::command::watch::WatchArgs;
 use drydown_sim::command::weather::WeatherArgs;
-use drydown_sim::command::{calibrate, campaign, check, fit, hunt, run, sweep, watch, weather};
+use drydown_sim::command::{
+    calibrate, campaign, check, fit, hunt, leave, new, run, size, sweep, watch, weather,
+};
 
 /// Tries a small watering device against soil, weather and faults before it is left alone
 #[derive(Parser)]
@@ -25,7 +30,10 @@ struct Program {
 
 #[derive(Subcommand)]
 enum Command {
+    New(Box<NewArgs>),
     Check(CheckArgs),
+    Size(SizeArgs),
+    Leave(LeaveArgs),
     Run(RunArgs),
     Sweep(SweepArgs),
     Hunt(HuntArgs),
@@ -42,7 +50,10 @@ const PAGE: &str = "drydown-dry-week.html";
 fn main() -> ExitCode {
     let result = match Program::parse().command {
         None => run::run(&built_in()),
+        Some(Command::New(args)) => new::run(&args),
         Some(Command::Check(args)) => check::run(&args),
+        Some(Command::Size(args)) => size::run(&args),
+        Some(Command::Leave(args)) => leave::run(&args),
         Some(Command::Run(args)) => run::run(&args),
         Some(Command::Sweep(args)) => sweep::run(&args),
         Some(Command::Hunt(args)) => hunt::run(&args),

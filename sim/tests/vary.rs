@@ -71,7 +71,9 @@ fn every_number_of_the_file_is_listed() {
     let base = base("six-pots");
     let text = vary::render(&base.setup().scenario).expect("it is rendered")
         + "[bed]\nsoil = 'loam'\narea_m2 = 1\nroot_depth_m = 0.3\nbegins_pct = 30\n[bed.place]\n\
-           [[fault]]\nkind = 'clock-jump'\nat_h = 1\n[[person]]\ndoes = 'pours-can'\nat_h = 1\n";
+           [[fault]]\nkind = 'clock-jump'\nat_h = 1\n[[person]]\ndoes = 'pours-can'\nat_h = 1\n\
+           [power]\nsupply = 'battery'\nvolts = 12\nregulator = 'linear'\nsleep_ma = 1\n\
+           awake_ma = 40\nload_a = 0.3\n[commissioned]\n";
     let scenario = Source::from_text("all.toml", &text).parse().expect("it is read");
     let text = vary::render(&scenario).expect("it is rendered");
     let unknown = |table: &str, key: &str, value: Value| {
@@ -102,6 +104,8 @@ fn every_number_of_the_file_is_listed() {
         "probe",
         "control",
         "signals",
+        "power",
+        "commissioned",
         "neighbour.0",
         "fault.0",
         "person.0",

@@ -72,7 +72,7 @@ impl Verdict {
 }
 
 /// Whether a fault can happen with this plumbing.
-fn can_happen(kind: Kind, setup: &Setup) -> bool {
+pub(crate) fn can_happen(kind: Kind, setup: &Setup) -> bool {
     let has_pump = setup.scenario.water.pump_l_h.is_some();
     match kind {
         Kind::Siphon => has_pump,

@@ -2,12 +2,9 @@
 
 use super::figures::{Day, Figures};
 use super::finding::{Bound, Finding, Kind, Severity, figure};
+use super::practice::{BUCKET_S, BUCKETS, limit_for_use_s};
 use crate::fault;
 use crate::person::Act;
-
-/// One measurement of flow into a bucket, s, and how often it is made (common practice).
-const BUCKET_S: f64 = 60.0;
-const BUCKETS: f64 = 3.0;
 
 pub(super) fn check(figures: &Figures<'_>, found: &mut Vec<Finding>) {
     limit(figures, found);
@@ -124,7 +121,7 @@ impl Shortfall {
 fn limit(figures: &Figures<'_>, found: &mut Vec<Finding>) {
     let Some(lack) = Shortfall::worst(figures, figures.limit_s, "The limit") else { return };
     let open_s = |litres: f64| litres / figures.flow_l_h(lack.pot) * 3600.0;
-    let twice_s = 2.0 * open_s(lack.thirstiest_l);
+    let twice_s = limit_for_use_s(lack.thirstiest_l, figures.flow_l_h(lack.pot));
     found.push(Finding {
         kind: Kind::LimitBelowUse,
         severity: lack.severity,

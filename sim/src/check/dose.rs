@@ -3,9 +3,8 @@
 
 use super::figures::Figures;
 use super::finding::{Bound, Finding, Kind, Severity, figure};
+use super::practice::RUNS_ON;
 
-/// Share of the deficit that may run on after stop (common practice).
-const RUNS_ON: f64 = 0.25;
 /// Dead time as a share of a dose (common practice).
 const DEAD_SHARE: f64 = 0.1;
 
@@ -21,11 +20,9 @@ pub(super) fn check(figures: &Figures<'_>, found: &mut Vec<Finding>) {
 /// Water that is on its way when the reading meets stop.
 fn overshoot(figures: &Figures<'_>, found: &mut Vec<Finding>) {
     let Some(start_pct) = figures.start_pct().filter(|_| figures.ends_at_stop) else { return };
-    let lag_h = figures.place().lag_min / 60.0;
     let flow_l_h = figures.flow_l_h(0);
-    let runs_on_l = flow_l_h * lag_h;
-    let room = figures.drained_theta(0) - start_pct / 100.0;
-    let deficit_l = room * figures.pot().medium.volume_l();
+    let runs_on_l = figures.runs_on_l();
+    let deficit_l = figures.deficit_l(start_pct);
     if deficit_l <= 0.0 || runs_on_l <= RUNS_ON * deficit_l {
         return;
     }
@@ -45,7 +42,7 @@ fn overshoot(figures: &Figures<'_>, found: &mut Vec<Finding>) {
         why: format!(
             "Water needs {} min to the probe. At {} L/h, {} L are on their way when the reading \
              meets stop, of {} L from start to what the drained soil holds. {consequence}",
-            figure(60.0 * lag_h),
+            figure(figures.place().lag_min),
             figure(flow_l_h),
             figure(runs_on_l),
             figure(deficit_l)
@@ -58,7 +55,9 @@ fn overshoot(figures: &Figures<'_>, found: &mut Vec<Finding>) {
 
 /// The largest opening against the room in each pot.
 fn overflow(figures: &Figures<'_>, found: &mut Vec<Finding>) {
-    let Some(container) = &figures.setup.scenario.container else { return };
+    if figures.setup.scenario.container.is_none() {
+        return;
+    }
     // How much drier than start it may be when a watering begins: the probe reads wetter in the
     // warmth, and the readings must agree.
     let late = (figures.ripple_pct() + figures.dries_while_agreeing_pct()) / 100.0;
@@ -68,17 +67,10 @@ fn overflow(figures: &Figures<'_>, found: &mut Vec<Finding>) {
             // By the clock alone: as dry as the plants can take it.
             None => figures.stress_theta(at, &figures.thirstiest(at).1),
         };
-        let saucer = container.saucer_l > 0.0;
-        // Without a saucer what drains is gone; only what the pores cannot take runs over the rim.
-        let (full, beside_l) = if saucer {
-            (pot.medium.capacity(), container.saucer_l)
-        } else {
-            (pot.medium.saturation(), 0.0)
-        };
-        let volume_l = pot.medium.volume_l();
-        let room_l = (full - from).max(0.0) * volume_l + beside_l;
+        let room_l = figures.room_l(at, from);
         let given_l = figures.flow_l_h(at) * figures.pulse_s / 3600.0;
-        (at, given_l, room_l, given_l > room_l + late * volume_l && saucer)
+        let always = given_l > room_l + late * pot.medium.volume_l();
+        (at, given_l, room_l, always && figures.saucer_l() > 0.0)
     });
     let over = pots.filter(|(_, given_l, room_l, _)| given_l > room_l);
     let Some((at, given_l, room_l, always)) =
@@ -118,7 +110,7 @@ fn overflow(figures: &Figures<'_>, found: &mut Vec<Finding>) {
 /// Dead time of pump or valve, and the first filling of the line.
 fn pulse(figures: &Figures<'_>, found: &mut Vec<Finding>) {
     let water = &figures.setup.scenario.water;
-    let fill_s = water.line_l / figures.setup.flow_l_h * 3600.0;
+    let fill_s = figures.fill_s();
     let dead_s = water.opening_s;
     let pulse_s = figures.pulse_s;
     let (severity, bound, why) = if pulse_s <= dead_s {
@@ -167,8 +159,7 @@ fn judged(figures: &Figures<'_>, found: &mut Vec<Finding>) {
     let response = figures.setup.zone.config().response;
     let detection = f64::from(response.detection) / 1e4;
     let flow_l_h = figures.flow_l_h(0);
-    let volume_l = figures.pot().medium.volume_l();
-    let needed_s = 2.0 * detection * volume_l / flow_l_h * 3600.0;
+    let needed_s = figures.judgeable_s();
     let judged_s = f64::from(response.judged_after.0) / 1e3;
     if judged_s < needed_s {
         found.push(Finding {

@@ -23,9 +23,9 @@ const ROUNDING: f64 = 0.2887;
 /// Deviations of noise on either side that count as noise (common practice).
 const SIGMAS: f64 = 3.0;
 /// Step in which water is followed to the probe, s.
-pub(super) const WETTING_STEP_S: f64 = 10.0;
+pub(crate) const WETTING_STEP_S: f64 = 10.0;
 /// Time of running water after which nothing changes any more in any pot or bed, h.
-pub(super) const LONG_H: f64 = 24.0;
+pub(crate) const LONG_H: f64 = 24.0;
 /// Temperature at which a probe is calibrated, °C.
 const CALIBRATED_C: f64 = 25.0;
 /// Time after wetting at which a bed counts as drained, h: one day (common practice).
@@ -34,7 +34,7 @@ const DAY_MS: u64 = 86_400_000;
 
 /// One day of the run's weather at one pot.
 #[derive(Clone, Copy, Debug, Default)]
-pub(super) struct Day {
+pub(crate) struct Day {
     /// What unstressed plants take, litres.
     pub use_l: f64,
     /// Rain on it and what people pour over it, litres.
@@ -46,7 +46,7 @@ pub(super) struct Day {
 }
 
 /// A scenario and what follows from it.
-pub(super) struct Figures<'a> {
+pub(crate) struct Figures<'a> {
     /// The scenario, prepared.
     pub setup: &'a Setup,
     /// Length of the longest pulse that the policy itself asks for, s: its dose, or with a band the
@@ -71,7 +71,7 @@ pub(super) struct Figures<'a> {
 }
 
 impl<'a> Figures<'a> {
-    pub(super) fn of(setup: &'a Setup) -> Self {
+    pub(crate) fn of(setup: &'a Setup) -> Self {
         let config = setup.zone.config();
         let max_open_s = f64::from(config.limits.max_open.0) / 1e3;
         let (pulse_s, soak_ms, band, ends_at_stop) = match &config.policy {
@@ -99,27 +99,27 @@ impl<'a> Figures<'a> {
     }
 
     /// The probed pot or bed.
-    pub(super) fn pot(&self) -> &'a Pot {
+    pub(crate) fn pot(&self) -> &'a Pot {
         &self.setup.pots[0]
     }
 
     /// Start level, %.
-    pub(super) fn start_pct(&self) -> Option<f64> {
+    pub(crate) fn start_pct(&self) -> Option<f64> {
         self.band.map(|band| f64::from(band.start().centi()) / 100.0)
     }
 
     /// Stop level, %.
-    pub(super) fn stop_pct(&self) -> Option<f64> {
+    pub(crate) fn stop_pct(&self) -> Option<f64> {
         self.band.map(|band| f64::from(band.stop().centi()) / 100.0)
     }
 
     /// What the policy's own pulse is called in the file.
-    pub(super) fn pulse_field(&self) -> &'static str {
+    pub(crate) fn pulse_field(&self) -> &'static str {
         if self.ends_at_stop { "control.max_open_s" } else { "control.dose_s" }
     }
 
     /// Flow that reaches a pot at the start, litres/h.
-    pub(super) fn flow_l_h(&self, pot: usize) -> f64 {
+    pub(crate) fn flow_l_h(&self, pot: usize) -> f64 {
         let table = &self.setup.scenario;
         let open = |pot: usize| match pot.checked_sub(1).and_then(|at| table.neighbours.get(at)) {
             Some(neighbour) => f64::from(neighbour.emitters) * (1.0 - neighbour.clogged),
@@ -130,7 +130,7 @@ impl<'a> Figures<'a> {
     }
 
     /// Where the probe sits.
-    pub(super) fn place(&self) -> PlaceTable {
+    pub(crate) fn place(&self) -> PlaceTable {
         let Scenario { container, bed, .. } = &self.setup.scenario;
         let container = container.as_ref().map(|table| &table.place);
         container.or(bed.as_ref().map(|table| &table.place)).cloned().unwrap_or_default()
@@ -138,7 +138,7 @@ impl<'a> Figures<'a> {
 
     /// The days of the run at one pot. Only what the plants take is counted as use: the soil's own
     /// evaporation comes on top.
-    pub(super) fn days(&self, pot: usize) -> Vec<Day> {
+    pub(crate) fn days(&self, pot: usize) -> Vec<Day> {
         let Pot { planting, evaporation_share, ground_m2, .. } = &self.setup.pots[pot];
         let cans: Vec<_> = self.acts.iter().filter(|act| act.act == Act::PoursCan).collect();
         let poured_l = |day: u64| -> f64 {
@@ -163,18 +163,18 @@ impl<'a> Figures<'a> {
     }
 
     /// Length of the run, days.
-    pub(super) fn length_d(&self) -> f64 {
+    pub(crate) fn length_d(&self) -> f64 {
         self.hours.len() as f64 / 24.0
     }
 
     /// The day on which the plants of a pot take most, counted from 0.
-    pub(super) fn thirstiest(&self, pot: usize) -> (usize, Day) {
+    pub(crate) fn thirstiest(&self, pot: usize) -> (usize, Day) {
         let days = self.days(pot).into_iter().enumerate();
         days.max_by(|a, b| a.1.use_l.total_cmp(&b.1.use_l)).unwrap_or_default()
     }
 
     /// Use of a pot on the mean day, less what rain and people bring, litres.
-    pub(super) fn mean_need_l(&self, pot: usize) -> f64 {
+    pub(crate) fn mean_need_l(&self, pot: usize) -> f64 {
         let days = self.days(pot);
         let total: f64 = days.iter().map(|day| day.use_l - day.brought_l).sum();
         total.max(0.0) / self.length_d()
@@ -182,7 +182,7 @@ impl<'a> Figures<'a> {
 
     /// Most that the sun takes from the bare soil of a pot on the mean day, were it always wet,
     /// litres (FAO-56 eq. 71 with Kr = 1).
-    pub(super) fn most_evaporated_l(&self, pot: usize) -> f64 {
+    pub(crate) fn most_evaporated_l(&self, pot: usize) -> f64 {
         let Pot { planting, ground_m2, .. } = &self.setup.pots[pot];
         let days = self.days(pot);
         let total: f64 = days
@@ -197,7 +197,7 @@ impl<'a> Figures<'a> {
     }
 
     /// Water content below which the plants of a pot are short of water on a day, m³/m³.
-    pub(super) fn stress_theta(&self, pot: usize, day: &Day) -> f64 {
+    pub(crate) fn stress_theta(&self, pot: usize, day: &Day) -> f64 {
         let Pot { medium, planting, .. } = &self.setup.pots[pot];
         let p = depletion_fraction(planting.depletion_fraction, planting.kcb * day.eto_mm);
         medium.capacity() - p * (medium.capacity() - medium.wilting_point())
@@ -205,7 +205,7 @@ impl<'a> Figures<'a> {
 
     /// Water content of a drained pot or bed, m³/m³: container capacity, or what unit-gradient
     /// drainage leaves in a saturated bed after a day.
-    pub(super) fn drained_theta(&self, pot: usize) -> f64 {
+    pub(crate) fn drained_theta(&self, pot: usize) -> f64 {
         let medium = &self.setup.pots[pot].medium;
         let bed = self.setup.scenario.bed.as_ref();
         let soil = bed.and_then(|bed| Some((bed, TextureClass::named(&bed.soil)?.hydraulics())));
@@ -218,14 +218,14 @@ impl<'a> Figures<'a> {
     }
 
     /// Litres that a pot can give between drained and short of water, by the mildest day of the run.
-    pub(super) fn reserve_l(&self, pot: usize) -> f64 {
+    pub(crate) fn reserve_l(&self, pot: usize) -> f64 {
         let lowest = self.days(pot).iter().map(|day| self.stress_theta(pot, day)).reduce(f64::min);
         let drained = self.drained_theta(pot);
         (drained - lowest.unwrap_or(drained)) * self.setup.pots[pot].medium.volume_l()
     }
 
     /// What the device reads, %, in soil of water content `theta` at `celsius`.
-    pub(super) fn reads_pct(&self, probe: &CheckedProbe, theta: f64, celsius: f64) -> f64 {
+    pub(crate) fn reads_pct(&self, probe: &CheckedProbe, theta: f64, celsius: f64) -> f64 {
         let seems =
             theta + self.setup.scenario.probe.pct_per_kelvin / 100.0 * (celsius - CALIBRATED_C);
         let raw = RawCounts(self.setup.probe.transfer(seems).round() as u16);
@@ -233,12 +233,12 @@ impl<'a> Figures<'a> {
     }
 
     /// Mean of the run's air, °C.
-    pub(super) fn mean_c(&self) -> f64 {
+    pub(crate) fn mean_c(&self) -> f64 {
         self.hours.iter().map(|hour| hour.t_air_c).sum::<f64>() / self.hours.len() as f64
     }
 
     /// The most that the device reads in soil of water content `theta`, be it warm or cold, %.
-    pub(super) fn reads_most_pct(&self, probe: &CheckedProbe, theta: f64) -> f64 {
+    pub(crate) fn reads_most_pct(&self, probe: &CheckedProbe, theta: f64) -> f64 {
         let (coldest, warmest) = extremes(&self.hours);
         let reads = |celsius| self.reads_pct(probe, theta, celsius);
         f64::max(reads(coldest), reads(warmest))
@@ -247,7 +247,7 @@ impl<'a> Figures<'a> {
     /// How far noise alone moves the averaged reading from lowest to highest at water content
     /// `theta`, %: three standard deviations either way, of the median of a burst, averaged as the
     /// controller does.
-    pub(super) fn noise_pct(&self, theta: f64) -> f64 {
+    pub(crate) fn noise_pct(&self, theta: f64) -> f64 {
         let sigma = self.setup.scenario.probe.noise_counts;
         let median = (MEDIAN_LOSS * sigma / (BURST as f64).sqrt()).hypot(ROUNDING);
         let share = 0.5_f64.powi(i32::from(self.setup.scenario.control.smoothing));
@@ -258,13 +258,13 @@ impl<'a> Figures<'a> {
     }
 
     /// How far the temperature of the day with the widest swing moves the reading, %.
-    pub(super) fn ripple_pct(&self) -> f64 {
+    pub(crate) fn ripple_pct(&self) -> f64 {
         let widest = self.days(0).iter().map(|day| day.swing_k).fold(0.0, f64::max);
         self.setup.scenario.probe.pct_per_kelvin.abs() * widest
     }
 
     /// How fast the plants dry the probed soil in the thirstiest hour, % an hour.
-    pub(super) fn dries_pct_h(&self) -> f64 {
+    pub(crate) fn dries_pct_h(&self) -> f64 {
         let Pot { planting, evaporation_share, medium, .. } = self.pot();
         let thirstiest = self.hours.iter().fold(0.0, |most: f64, hour| most.max(hour.eto_mm_h));
         let litres_h = thirstiest * evaporation_share * planting.kcb * planting.canopy_m2;
@@ -272,17 +272,27 @@ impl<'a> Figures<'a> {
     }
 
     /// How far the plants dry the probed soil in the thirstiest hour while the readings agree, %.
-    pub(super) fn dries_while_agreeing_pct(&self) -> f64 {
+    pub(crate) fn dries_while_agreeing_pct(&self) -> f64 {
         let control = &self.setup.scenario.control;
         self.dries_pct_h() * f64::from(control.agree) * control.sample_min / 60.0
     }
 
     /// Seconds of water in which the reading comes from start to within `short_pct` of stop; `None`
     /// when it never does.
-    pub(super) fn seconds_to_stop(&self, short_pct: f64) -> Option<f64> {
-        let (probe, band) = (self.probe?, self.band?);
-        let begin = f64::from(band.start().centi()) / 1e4;
-        let rise_pct = f64::from(band.width()) / 100.0;
+    pub(crate) fn seconds_to_stop(&self, short_pct: f64) -> Option<f64> {
+        self.seconds_between(self.start_pct()?, self.stop_pct()?, short_pct)
+    }
+
+    /// As [`Self::seconds_to_stop`], from one level to another.
+    pub(crate) fn seconds_between(
+        &self,
+        start_pct: f64,
+        stop_pct: f64,
+        short_pct: f64,
+    ) -> Option<f64> {
+        let probe = self.probe?;
+        let begin = start_pct / 100.0;
+        let rise_pct = stop_pct - start_pct;
         let reads = |theta| self.reads_pct(probe, theta, CALIBRATED_C);
         let target = reads(begin) + rise_pct - short_pct;
         let steps = self.wetting(begin, LONG_H).position(|theta| reads(theta) >= target)?;
@@ -291,7 +301,7 @@ impl<'a> Figures<'a> {
 
     /// Water content at the probe after each [`WETTING_STEP_S`], while water runs at the pot from `theta` on for
     /// `hours` and nothing is taken, m³/m³.
-    pub(super) fn wetting(&self, theta: f64, hours: f64) -> impl Iterator<Item = f64> {
+    pub(crate) fn wetting(&self, theta: f64, hours: f64) -> impl Iterator<Item = f64> {
         let medium = &self.pot().medium;
         let mut state = medium.at_rest(theta);
         let forcing = Forcing {

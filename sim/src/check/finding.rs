@@ -198,8 +198,14 @@ impl fmt::Display for Finding {
     }
 }
 
+/// A figure for a program, rounded past what is measured, so that two machines print the same; none
+/// for what is no number.
+pub(crate) fn shown(value: f64) -> Option<f64> {
+    value.is_finite().then(|| (value * 1e4).round() / 1e4)
+}
+
 /// A figure with the digits a person needs: three, and no more behind the point than that.
-pub(super) fn figure(value: f64) -> String {
+pub(crate) fn figure(value: f64) -> String {
     let digits = match value.abs() {
         v if v >= 99.95 => 0,
         v if v >= 9.995 => 1,

@@ -2,13 +2,7 @@
 
 use super::figures::{Figures, LONG_H, WETTING_STEP_S};
 use super::finding::{Bound, Finding, Kind, Severity, figure};
-
-/// Distance of stop from the reading of the drained soil, % (common practice).
-const STOP_MARGIN_PCT: f64 = 1.0;
-/// Longest opening as a multiple of the time from start to stop (common practice).
-const OPENING_MARGIN: f64 = 1.5;
-/// Dead band as a multiple of the daily temperature ripple (common practice).
-const RIPPLES: f64 = 3.0;
+use super::practice::{OPENING_MARGIN, RIPPLES, STOP_MARGIN_PCT};
 
 pub(super) fn check(figures: &Figures<'_>, found: &mut Vec<Finding>) {
     start(figures, found);

@@ -2,11 +2,10 @@
 
 use super::figures::Figures;
 use super::finding::{Bound, Finding, Kind, Severity, figure};
+use super::practice::LEACHED;
 
 /// Share by which a pot may come short before it is told (common practice).
 const SHORT: f64 = 0.1;
-/// Leaching fraction to stay below (UF/IFAS ENH1268).
-const LEACHED: f64 = 0.15;
 
 pub(super) fn check(figures: &Figures<'_>, found: &mut Vec<Finding>) {
     if figures.probe.is_none() {

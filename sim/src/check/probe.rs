@@ -2,14 +2,10 @@
 
 use super::figures::Figures;
 use super::finding::{Bound, Finding, Kind, Severity, figure};
+use super::practice::ANSWER_LAGS;
 
 /// Share of the usable range within which the count in air should lie (common practice).
 const AIR_WITHIN: f64 = 0.9;
-/// Shortest soak, min (common practice).
-const LEAST_SOAK_MIN: f64 = 20.0;
-/// Soak and time to judgement as multiples of the time to the probe (common practice).
-const SOAK_LAGS: f64 = 2.0;
-const ANSWER_LAGS: f64 = 3.0;
 
 pub(super) fn check(figures: &Figures<'_>, found: &mut Vec<Finding>) {
     if figures.probe.is_none() {
@@ -116,7 +112,7 @@ fn dry_end(figures: &Figures<'_>, found: &mut Vec<Finding>) {
 fn soak(figures: &Figures<'_>, found: &mut Vec<Finding>) {
     let lag_min = figures.place().lag_min;
     let soak_min = figures.soak_min;
-    let least_min = (SOAK_LAGS * lag_min).max(LEAST_SOAK_MIN);
+    let least_min = figures.least_soak_min();
     if soak_min >= least_min {
         return;
     }

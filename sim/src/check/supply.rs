@@ -2,13 +2,10 @@
 
 use super::figures::Figures;
 use super::finding::{Bound, Finding, Kind, Severity, figure};
+use super::practice::planned_l;
 use crate::person::Act;
 use crate::plumbing::source::Source;
 
-/// Share of the tank kept in reserve (common practice).
-const RESERVE: f64 = 0.10;
-/// Leaching fraction to stay below (UF/IFAS ENH1268).
-const LEACHED: f64 = 0.15;
 /// Exponent below which an emitter counts as compensating, and the head it needs, m (common
 /// practice).
 const COMPENSATING: f64 = 0.2;
@@ -23,14 +20,14 @@ pub(super) fn check(figures: &Figures<'_>, found: &mut Vec<Finding>) {
 
 /// A time limit that is longer than the tank is no limit.
 fn opening(figures: &Figures<'_>, found: &mut Vec<Finding>) {
-    let Some(tank_l) = figures.setup.scenario.water.tank_l else { return };
+    let water = &figures.setup.scenario.water;
+    let (Some(tank_l), Some(most_l)) = (water.tank_l, figures.most_opening_l()) else { return };
     let flow_l_h = figures.setup.flow_l_h;
     let given_l = flow_l_h * figures.max_open_s / 3600.0;
-    let most_l = (1.0 - RESERVE) * tank_l;
     if given_l <= most_l {
         return;
     }
-    let pumped = figures.setup.scenario.water.pump_l_h.is_some();
+    let pumped = water.pump_l_h.is_some();
     found.push(Finding {
         kind: Kind::OpeningEmptiesTank,
         severity: Severity::Refuted,
@@ -58,7 +55,7 @@ fn head(figures: &Figures<'_>, found: &mut Vec<Finding>) {
         return;
     }
     let least_m = water.valve_least_head_m;
-    let low_m = RESERVE * water.tank_depth_m - water.outlet_height_m;
+    let low_m = figures.low_head_m();
     if low_m > least_m {
         return;
     }
@@ -87,12 +84,7 @@ fn head(figures: &Figures<'_>, found: &mut Vec<Finding>) {
 /// Compensating emitters against the head there is.
 fn emitter(figures: &Figures<'_>, found: &mut Vec<Finding>) {
     let water = &figures.setup.scenario.water;
-    let head_m = match water.pump_l_h {
-        Some(free_l_h) => {
-            water.pump_head_m * (1.0 - figures.setup.flow_l_h / free_l_h) - water.lift_m
-        }
-        None => figures.setup.source.head_m(figures.setup.stored, water.outlet_height_m),
-    };
+    let head_m = figures.head_m();
     if water.emitter_exponent >= COMPENSATING || head_m >= COMPENSATING_HEAD_M {
         return;
     }
@@ -117,10 +109,8 @@ fn emitter(figures: &Figures<'_>, found: &mut Vec<Finding>) {
 /// Use over the absence against what the tank can give.
 fn absence(figures: &Figures<'_>, found: &mut Vec<Finding>) {
     let setup = figures.setup;
-    let Source::Tank(tank) = setup.source else { return };
-    let water = &setup.scenario.water;
-    let pots = 0..setup.pots.len();
-    let a_day_l: f64 = pots.map(|pot| figures.mean_need_l(pot)).sum();
+    let Some(usable_l) = figures.usable_l() else { return };
+    let a_day_l = figures.a_day_l();
     let refills: Vec<f64> = figures
         .acts
         .iter()
@@ -134,15 +124,8 @@ fn absence(figures: &Figures<'_>, found: &mut Vec<Finding>) {
         let begins = [0.0].into_iter().chain(refills.iter().copied());
         ends.zip(begins).map(|(end, begin)| end - begin).fold(0.0, f64::max)
     };
-    let low_l = if water.pump_l_h.is_some() {
-        tank.unusable_l
-    } else {
-        let level_m = water.outlet_height_m + water.valve_least_head_m;
-        tank.unusable_l.max(1e3 * tank.area_m2 * level_m)
-    };
-    let usable_l = (setup.stored.stored_l - low_l).max(0.0);
     let taken_l = a_day_l * days;
-    let planned_l = taken_l / (1.0 - LEACHED) / (1.0 - RESERVE);
+    let planned_l = planned_l(taken_l);
     // The soil gives its own store first.
     let stored_l: f64 = (0..setup.pots.len()).map(|pot| figures.reserve_l(pot)).sum();
     let refuted = taken_l - stored_l > usable_l;

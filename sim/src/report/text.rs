@@ -146,7 +146,7 @@ pub(super) fn paragraph(out: &mut String, text: &str, indent: usize) {
 }
 
 /// The text in lines of at most `width` characters; a longer word is cut.
-pub(super) fn wrapped(text: &str, width: usize) -> Vec<String> {
+pub(crate) fn wrapped(text: &str, width: usize) -> Vec<String> {
     let mut lines = vec![String::new()];
     let mut used = 0;
     for word in glued(text).split(' ') {

@@ -13,7 +13,7 @@ pub(super) fn percent(value: f64) -> String {
 }
 
 /// A volume: millilitres below a litre, three digits above.
-pub(super) fn litres(value: f64) -> String {
+pub(crate) fn litres(value: f64) -> String {
     match value.abs() {
         l if l < 0.0005 => "0 L".to_owned(),
         l if l < 0.9995 => format!("{:.0} mL", value * 1e3),

@@ -98,6 +98,29 @@ impl Source {
         Err(self.error(field, format!("must be from {min} to {max}")).value(value))
     }
 
+    /// Whether the file says this field, rather than leaving it to its default.
+    pub fn says(&self, field: &str) -> bool {
+        let Ok(table) = DeTable::parse(&self.text) else { return false };
+        let mut parts = field.split('.');
+        let mut here = parts.next().and_then(|part| table.get_ref().get(part));
+        for part in parts {
+            here = match here.map(Spanned::get_ref) {
+                Some(DeValue::Table(table)) => table.get(part),
+                Some(DeValue::Array(array)) => {
+                    part.parse().ok().and_then(|at: usize| array.get(at))
+                }
+                _ => None,
+            };
+        }
+        here.is_some()
+    }
+
+    /// The line in which a field of this scenario stands: of its value if it is written, else of its
+    /// table.
+    pub fn line(&self, field: &str) -> Option<u64> {
+        self.line_of(field)
+    }
+
     /// The line a field stands in: of its value if it is written, else of its table.
     fn line_of(&self, field: &str) -> Option<u64> {
         let table = DeTable::parse(&self.text).ok()?;

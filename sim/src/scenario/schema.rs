@@ -1,5 +1,11 @@
 //! The scenario file as it is written: every table and field, its unit in its name.
 
+mod commissioned;
+mod power;
+
+pub use commissioned::{CommissionedTable, FittedPart};
+pub use power::{PowerTable, RegulatorKind, SupplyKind};
+
 use serde::{Deserialize, Serialize};
 
 /// One scenario: a place, its weather, a pot or bed, water, a probe, a controller, and what
@@ -39,6 +45,10 @@ pub struct Scenario {
     /// Optional signals.
     #[serde(default)]
     pub signals: SignalsTable,
+    /// Where the current comes from and where it goes.
+    pub power: Option<PowerTable>,
+    /// What was measured on this build, and when.
+    pub commissioned: Option<CommissionedTable>,
     /// More pots on the same valve, without a probe.
     #[serde(default, rename = "neighbour", skip_serializing_if = "Vec::is_empty")]
     pub neighbours: Vec<NeighbourTable>,
@@ -161,12 +171,32 @@ pub struct ContainerTable {
     pub saucer_l: f64,
     /// Water at the start, percent by volume.
     pub begins_pct: f64,
+    /// What the substrate is for the most part; it sets how dry it may get.
+    pub substrate: Option<SubstrateKind>,
     /// Below this mean moisture the substrate shrinks from the wall, percent; 0: never.
     #[serde(default)]
     pub shrinks_below_pct: f64,
     /// Where the probe sits.
     #[serde(default)]
     pub place: PlaceTable,
+}
+
+/// Substrates by what they are for the most part.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum SubstrateKind {
+    /// White sphagnum peat.
+    Peat,
+    /// Well decomposed peat.
+    BlackPeat,
+    /// Coir pith.
+    Coir,
+    /// Coarse bark.
+    Bark,
+    /// Perlite.
+    Perlite,
+    /// A nursery mix of several of them without much peat.
+    Mix,
 }
 
 /// Where a probe sits, told by how it answers.
@@ -287,6 +317,12 @@ pub struct WaterTable {
     /// Time from drive off to no flow.
     #[serde(default)]
     pub closing_s: f64,
+    /// Flow measured with a bucket at the valve, all outlets together.
+    pub measured_l_h: Option<f64>,
+    /// Most that tap or pump gives with everything open, measured with a bucket.
+    pub supply_l_h: Option<f64>,
+    /// Longest time at a stretch for which valve or pump is rated.
+    pub rated_on_s: Option<f64>,
 }
 
 fn tank_depth() -> f64 {
@@ -344,6 +380,9 @@ pub struct ProbeTable {
     /// The temperature that curve is for.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub curve_reference_c: Option<f64>,
+    /// What the calibration is off by over the range that the plants use, ± percent by volume; twice
+    /// the weighing error if not said.
+    pub calibration_error_pct: Option<f64>,
 }
 
 impl Default for ProbeTable {
@@ -364,6 +403,7 @@ impl Default for ProbeTable {
             measured_curve: None,
             curve_pct_per_kelvin: None,
             curve_reference_c: None,
+            calibration_error_pct: None,
         }
     }
 }

@@ -5,6 +5,8 @@
 //! 0.1 m² of it under 6 mm a day take 0.6 L a day. The probe is straight, 16 counts a percent, without
 //! noise, temperature or spread.
 
+#![allow(dead_code, reason = "each test target uses its own part of it")]
+
 use drydown_sim::check::{Finding, Kind, Severity, findings};
 use drydown_sim::scenario::{Setup, Source};
 use drydown_sim::weather::course::{Course, Hour};

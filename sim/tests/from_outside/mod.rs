@@ -75,3 +75,13 @@ pub fn stdout(output: &Output) -> String {
 pub fn stderr(output: &Output) -> String {
     String::from_utf8_lossy(&output.stderr).into_owned()
 }
+
+/// The words of the example that a command's help shows, without the program's name.
+pub fn example_of(command: &str) -> Vec<&'static str> {
+    let help = stdout(&drydown(&[command, "--help"]));
+    let (_, example) = help.split_once("Example: drydown ").expect("an example in the help");
+    // A test program is short: what it leaks, it leaks until its end.
+    let example: &'static str = Box::leak(example.to_owned().into_boxed_str());
+    let example = example.split("\n\n").next().unwrap_or(example);
+    example.split_whitespace().collect()
+}

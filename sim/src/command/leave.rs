@@ -1,0 +1,78 @@
+//! `drydown leave`: one page before going away.
+
+use std::fs;
+use std::path::PathBuf;
+
+use clap::Args;
+use jiff::civil::Date;
+
+use super::Printed;
+use super::check::Format;
+use super::run::cannot_write;
+use crate::error::InputError;
+use crate::leave::{Asked, Leaving, Mode, leave};
+use crate::report::leave as report;
+use crate::scenario::{Source, shipped};
+
+/// Say whether to leave it alone for some days, and what is still to be done
+#[derive(Args, Clone, Debug)]
+#[command(
+    about = "Say whether to leave it alone for some days, and what is still to be done",
+    long_about = "Say whether to leave it alone for some days, and what is still to be done.\n\n\
+        Runs the scenario in so many weathers of its kind with nothing wrong, every fault the \
+        simulator knows at eight hours of a day, and each choice for when it cannot water by itself. \
+        The answer is leave, leave after doing this, or do not leave; never a score.",
+    after_help = "Example: drydown leave balcony.toml --days 14 --mode automatic --page leave.html"
+)]
+pub struct LeaveArgs {
+    /// Scenario file, or the name of a shipped scenario
+    #[arg(default_value = shipped::BUILT_IN)]
+    pub scenario: String,
+    /// Days away, from 3 to 60; usually the scenario's
+    #[arg(long)]
+    pub days: Option<f64>,
+    /// Weathers to try them with, from 1 to 1000
+    #[arg(long, value_name = "N", default_value_t = 20)]
+    pub weathers: u64,
+    /// The day of leaving, like 2026-07-06; usually today
+    #[arg(long, value_name = "DATE")]
+    pub on: Option<String>,
+    /// What the display says now
+    #[arg(long, value_enum)]
+    pub mode: Option<Mode>,
+    /// Format of what is printed
+    #[arg(long, value_enum, default_value_t)]
+    pub format: Format,
+    /// Write the page to this file; it prints on one sheet
+    #[arg(long, value_name = "FILE")]
+    pub page: Option<PathBuf>,
+}
+
+/// Makes the page.
+///
+/// # Errors
+/// What is wrong with scenario, weather or options, or a file that cannot be written.
+pub fn run(args: &LeaveArgs) -> super::Result {
+    let source = Source::open(&args.scenario)?;
+    let scenario = source.parse()?;
+    let days = args.days.unwrap_or(scenario.away_days.unwrap_or(scenario.days));
+    let on = match &args.on {
+        Some(text) => text.parse::<Date>().map_err(|_| {
+            InputError::new("must be a date like 2026-07-06").field("--on").value(text)
+        })?,
+        None => jiff::ZonedDateTime::now().date(),
+    };
+    let asked = Asked { days, weathers: args.weathers, on, mode: args.mode };
+    let leave = leave(&source, &scenario, asked)?;
+    let mut notes = vec![];
+    if let Some(path) = &args.page {
+        fs::write(path, report::html(&leave))
+            .map_err(|cause| cannot_write("--page", path, &cause))?;
+        notes.push(format!("page: {}", path.display()));
+    }
+    let text = match args.format {
+        Format::Text => report::text(&leave),
+        Format::Json => report::json(&args.scenario, &leave),
+    };
+    Ok(Printed { text, notes, bad: leave.answer() == Leaving::DoNot })
+}

@@ -1,0 +1,117 @@
+//! The days away with nothing wrong, over the weathers asked for.
+
+use rayon::iter::{IntoParallelIterator, ParallelIterator};
+
+use super::odds::Odds;
+use crate::error::InputError;
+use crate::run::{Pace, run};
+use crate::scenario::Setup;
+use crate::scenario::vary::Base;
+use crate::score::{Findings, Rule, RuleScore, Verdict};
+
+/// Hours short of water that are nothing to speak of.
+pub const SOME_STRESS_H: f64 = 1.0;
+
+/// What the runs showed.
+#[derive(Clone, Debug)]
+pub struct Sound {
+    /// Whether the weather was measured: then the runs differ by the probe's noise alone.
+    pub measured: bool,
+    /// Runs.
+    pub runs: u64,
+    /// Runs in which it locked itself out although nothing was wrong.
+    pub locked_out: Odds,
+    /// Runs in which some plant was short of water for more than an hour.
+    pub stressed: Odds,
+    /// Most hours in which any plant was short of water, and in which pot.
+    pub worst_stress: (f64, String),
+    /// Runs that say "do not leave it", and the reason of the first.
+    pub refused: (u64, Option<String>),
+    /// What the runs ask to be done first, each once.
+    pub after: Vec<String>,
+    /// Most litres drawn in a run.
+    pub most_applied_l: f64,
+    /// Most litres that went to the floor in a run.
+    pub most_spilled_l: f64,
+    /// Each rule at its worst, and in how many runs its case came up.
+    pub rules: Vec<(RuleScore, u64)>,
+}
+
+/// The weathers: the scenario's own first.
+pub(super) fn setups(base: &Base, weathers: u64) -> Result<Vec<Setup>, InputError> {
+    let measured = base.setup().weather.course.is_measured();
+    let first = if measured { base.setup().scenario.unit() } else { base.setup().scenario.seed };
+    let name = if measured { "probe.unit" } else { "seed" };
+    (0..weathers)
+        .map(|at| match at {
+            0 => Ok(base.setup().clone()),
+            _ => base.set(&[(name, (first + at) as f64)]),
+        })
+        .collect()
+}
+
+impl Sound {
+    /// Runs them all. The same scenario gives the same figures, on any number of processors.
+    ///
+    /// # Errors
+    /// What is wrong with a scenario that differs in its weather.
+    pub(super) fn of(base: &Base, weathers: u64) -> Result<Self, InputError> {
+        let setups = setups(base, weathers)?;
+        let findings: Vec<Findings> =
+            setups.into_par_iter().map(|setup| run(&setup, Pace::Wake, None)).collect();
+        let count = |what: &dyn Fn(&Findings) -> bool| {
+            findings.iter().filter(|one| what(one)).count() as u64
+        };
+        let most = |what: &dyn Fn(&Findings) -> f64| findings.iter().map(what).fold(0.0, f64::max);
+        let stress_h =
+            |one: &Findings| one.plants.iter().map(|plant| plant.stress_h).fold(0.0, f64::max);
+        let plants = findings.iter().flat_map(|one| &one.plants);
+        let worst = plants.max_by(|a, b| a.stress_h.total_cmp(&b.stress_h));
+        let is_no = |one: &Findings| one.answer.verdict == Verdict::No || !one.rules.all_held();
+        // What differs in its figures alone is one thing to do; thirst is counted by itself.
+        let bare = |text: &str| text.replace(|letter: char| letter.is_ascii_digit(), "");
+        let mut after: Vec<String> = vec![];
+        for one in findings.iter().filter(|one| one.answer.verdict == Verdict::After) {
+            let reason = &one.answer.reason;
+            if stress_h(one) <= SOME_STRESS_H
+                && !after.iter().any(|told| bare(told) == bare(reason))
+            {
+                after.push(reason.clone());
+            }
+        }
+        let seen = |count| Odds { seen: count, of: weathers };
+        Ok(Self {
+            measured: base.setup().weather.course.is_measured(),
+            runs: weathers,
+            locked_out: seen(count(&|one| !one.lock_outs.is_empty())),
+            stressed: seen(count(&|one| stress_h(one) > SOME_STRESS_H)),
+            worst_stress: worst
+                .map(|plant| (plant.stress_h, plant.name.clone()))
+                .unwrap_or_default(),
+            refused: (
+                count(&is_no),
+                findings.iter().find(|one| is_no(one)).map(|one| one.answer.reason.clone()),
+            ),
+            after,
+            most_applied_l: most(&|one| one.accounts.applied_l),
+            most_spilled_l: most(&|one| one.accounts.spilled_l),
+            rules: Rule::ALL.iter().filter_map(|&rule| worst_of(&findings, rule)).collect(),
+        })
+    }
+}
+
+/// One rule at its worst.
+fn worst_of(findings: &[Findings], rule: Rule) -> Option<(RuleScore, u64)> {
+    let scores: Vec<RuleScore> = findings.iter().map(|one| one.rules.score(rule)).collect();
+    let came_up = scores.iter().filter(|score| score.worst.is_some()).count() as u64;
+    let worse = |score: &RuleScore| {
+        let worst =
+            score.worst.unwrap_or(if score.at_least { f64::INFINITY } else { f64::NEG_INFINITY });
+        (!score.held, if score.at_least { -worst } else { worst })
+    };
+    let worst = scores.into_iter().max_by(|a, b| {
+        let ((a_broken, a), (b_broken, b)) = (worse(a), worse(b));
+        a_broken.cmp(&b_broken).then(a.total_cmp(&b))
+    })?;
+    Some((worst, came_up))
+}

@@ -1,0 +1,277 @@
+//! What is still to be done, and the answer that follows from it.
+
+use super::Leave;
+use super::spill::FaultSpill;
+use super::{Mode, build::Build};
+use crate::check::Severity;
+use crate::fault::Kind;
+use crate::report::units::litres;
+use crate::scenario::schema::{FittedPart, StanceKind};
+use crate::size::Judged;
+
+/// Days after which a calibration is checked again with two cups (common practice).
+const RECHECK_DAYS: i64 = 28;
+/// Days after which the flow is measured again: a season (common practice).
+const SEASON_DAYS: i64 = 92;
+/// Litres on the floor that are nothing to speak of.
+const SOME_SPILLED_L: f64 = 0.5;
+
+/// One item.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Unmet {
+    /// Whether it forbids leaving; else it is done first.
+    pub forbids: bool,
+    /// What to do, a sentence; for what forbids, why.
+    pub text: String,
+}
+
+/// The answer.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Leaving {
+    /// Leave.
+    Leave,
+    /// Leave after doing what is listed.
+    After,
+    /// Do not leave.
+    DoNot,
+}
+
+impl Leaving {
+    pub(super) fn of(unmet: &[Unmet]) -> Self {
+        if unmet.iter().any(|item| item.forbids) {
+            Self::DoNot
+        } else if unmet.is_empty() {
+            Self::Leave
+        } else {
+            Self::After
+        }
+    }
+
+    /// Its name in machine-readable output.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Leave => "leave",
+            Self::After => "leave-after",
+            Self::DoNot => "do-not-leave",
+        }
+    }
+
+    /// In plain words.
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::Leave => "Leave.",
+            Self::After => "Leave after doing this.",
+            Self::DoNot => "Do not leave.",
+        }
+    }
+}
+
+/// Parts of which each by itself answers a fault that no software can stop.
+pub(super) const fn answers(kind: Kind) -> &'static [FittedPart] {
+    use FittedPart::{
+        AirBreak, NoRelay, NormallyClosedValve, PullDown, SecondShutOff, Strainer, Watchdog,
+    };
+    match kind {
+        Kind::PinHighAtBoot | Kind::GateFloats => &[PullDown, SecondShutOff],
+        Kind::ChipFreezes | Kind::LoopHangs => &[Watchdog],
+        Kind::RelayWelds => &[NoRelay, SecondShutOff],
+        Kind::ValveNormallyOpen => &[NormallyClosedValve, SecondShutOff],
+        Kind::ValveWeeping => &[Strainer, SecondShutOff],
+        Kind::Siphon => &[AirBreak, SecondShutOff],
+        _ => &[SecondShutOff],
+    }
+}
+
+/// Whether a part that is fitted answers it, or catches what it spills.
+fn is_answered(fault: &FaultSpill, build: &Build, from_tank: bool) -> bool {
+    // A tray holds a tank; no tray holds the mains, but a drain in the floor takes a weeping valve.
+    let caught = from_tank && build.has(FittedPart::TrayOrDrain);
+    caught
+        || build.has(FittedPart::LeakShutOff)
+        || answers(fault.kind).iter().any(|&part| build.has(part))
+}
+
+pub(super) fn of(leave: &Leave) -> Vec<Unmet> {
+    let mut unmet = vec![];
+    runs(leave, &mut unmet);
+    supplies(leave, &mut unmet);
+    faults(leave, &mut unmet);
+    commissioning(leave, &mut unmet);
+    rest(leave, &mut unmet);
+    // What forbids comes first; each in the order in which it was found.
+    unmet.sort_by_key(|item| !item.forbids);
+    unmet
+}
+
+fn forbid(unmet: &mut Vec<Unmet>, text: String) {
+    unmet.push(Unmet { forbids: true, text });
+}
+
+fn first(unmet: &mut Vec<Unmet>, text: impl Into<String>) {
+    unmet.push(Unmet { forbids: false, text: text.into() });
+}
+
+/// What the runs without a fault showed, and what arithmetic refutes.
+fn runs(leave: &Leave, unmet: &mut Vec<Unmet>) {
+    let sound = &leave.sound;
+    if let (count @ 1.., Some(reason)) = &sound.refused {
+        forbid(
+            unmet,
+            format!("In {count} of {} weathers with nothing wrong: {reason}", sound.runs),
+        );
+    }
+    for finding in leave.sizing.refuted.iter().filter(|one| one.severity == Severity::Refuted) {
+        forbid(unmet, format!("{}: {finding}. {}", finding.field, finding.remedy));
+    }
+    if sound.stressed.seen > 0 && sound.refused.0 == 0 {
+        let (hours, pot) = &sound.worst_stress;
+        first(
+            unmet,
+            format!(
+                "Start earlier or give more: in {} of {} weathers plants are short of water, those of \
+                 the {pot} for {hours:.0} h.",
+                sound.stressed.seen, sound.runs
+            ),
+        );
+    }
+    for reason in &sound.after {
+        first(unmet, reason.clone());
+    }
+}
+
+/// Water and power against the days away.
+fn supplies(leave: &Leave, unmet: &mut Vec<Unmet>) {
+    let days = leave.asked.days;
+    if let Some(water) = leave.water.filter(|water| water.margin_days < 0.0) {
+        forbid(
+            unmet,
+            format!(
+                "The water lasts {:.1} days of {days:.0}, a tenth kept in reserve: a bigger tank, \
+                 somebody who refills it, or a shorter absence.",
+                water.days
+            ),
+        );
+    }
+    match (&leave.supply, leave.power) {
+        (Some(_), Some(power)) if power.margin_days < 0.0 => forbid(
+            unmet,
+            format!(
+                "The battery lasts {:.1} days of {days:.0}: charge or enlarge it, or save current.",
+                power.days
+            ),
+        ),
+        (None, _) => first(
+            unmet,
+            "Say what supplies it (the table [power]): nothing is known of battery and brown-out.",
+        ),
+        _ => {}
+    }
+    let power = leave.sizing.lines.iter().filter(|line| line.group == crate::size::Group::Power);
+    for line in power.filter(|line| line.judged() == Judged::CannotWork) {
+        forbid(unmet, format!("Power cannot work: {}: {}.", line.what, line.arithmetic));
+    }
+}
+
+/// Faults that no software can stop, by the part that is not fitted.
+fn faults(leave: &Leave, unmet: &mut Vec<Unmet>) {
+    let from_tank = leave.setup.scenario.water.tank_l.is_some();
+    let open: Vec<&FaultSpill> = leave
+        .spills
+        .beyond
+        .iter()
+        .filter(|fault| fault.spilled_l > SOME_SPILLED_L)
+        .filter(|fault| !is_answered(fault, &leave.build, from_tank))
+        .collect();
+    let Some(worst) = open.first() else { return };
+    let words: Vec<&str> = open.iter().map(|fault| fault.kind.words()).collect();
+    let spilled = litres(worst.spilled_l);
+    if from_tank {
+        first(
+            unmet,
+            format!(
+                "Put a tray that holds the tank under it, or a shut-off on a leak sensor: up to \
+                 {spilled} would go to the floor ({}).",
+                words.join("; ")
+            ),
+        );
+    } else {
+        forbid(
+            unmet,
+            format!(
+                "On the mains up to {spilled} would go to the floor and nothing ends it ({}): fit a \
+                 second shut-off or a leak sensor that closes, or feed a tank.",
+                words.join("; ")
+            ),
+        );
+    }
+}
+
+/// What was never measured on this build, or too long ago.
+fn commissioning(leave: &Leave, unmet: &mut Vec<Unmet>) {
+    let build = &leave.build;
+    match build.calibrated {
+        _ if leave.setup.scenario.control.start_pct.is_none() => {}
+        None => first(unmet, "Calibrate this probe in this substrate: no date says that it was."),
+        Some(aged) if aged.days > RECHECK_DAYS => first(
+            unmet,
+            format!(
+                "Check the probe again in two cups: it was calibrated {} days ago, on {}.",
+                aged.days, aged.on
+            ),
+        ),
+        Some(_) => {}
+    }
+    match &build.units {
+        (Some(calibrated), Some(fitted)) if calibrated != fitted => first(
+            unmet,
+            format!("Calibrate the probe {fitted}: the calibration was made with {calibrated}."),
+        ),
+        (Some(_), Some(_)) => {}
+        _ if build.calibrated.is_some() => {
+            first(unmet, "Say whose probe was calibrated and whose is in the soil.");
+        }
+        _ => {}
+    }
+    match build.flow_measured {
+        None => first(unmet, "Measure the flow with a bucket: no date says that it was."),
+        Some(aged) if aged.days > SEASON_DAYS => first(
+            unmet,
+            format!(
+                "Measure the flow again: it was measured {} days ago, on {}.",
+                aged.days, aged.on
+            ),
+        ),
+        Some(_) => {}
+    }
+    if build.tested.is_none() {
+        first(
+            unmet,
+            "Pass the tests of the bench: power off while open, probe unplugged, shorted and pulled, \
+             supply shut, time limit, no siphon.",
+        );
+    }
+    if build.watched.is_none() {
+        first(unmet, "Stay with it for a week first, and compare its waterings with the run.");
+    }
+}
+
+/// The mode, and what it does when it cannot water by itself.
+fn rest(leave: &Leave, unmet: &mut Vec<Unmet>) {
+    match leave.asked.mode {
+        Some(Mode::Automatic) => {}
+        Some(mode) => first(unmet, format!("Set it to automatic: it is left in {}.", mode.name())),
+        None => first(unmet, "Look at its display: it must say automatic (--mode automatic)."),
+    }
+    let shut = leave.stances.costs.iter().find(|cost| cost.stance == StanceKind::StayShut);
+    let parched = shut.filter(|cost| leave.stances.set == cost.stance && cost.short_h > 24.0);
+    if let Some(cost) = parched {
+        first(
+            unmet,
+            format!(
+                "Have somebody look within a day or two, or choose a test dose or a ration: when the \
+                 probe fails it stays shut, and plants are short of water for {:.0} h.",
+                cost.short_h
+            ),
+        );
+    }
+}

@@ -1,0 +1,275 @@
+//! The scenario that follows from the answers, and whether it may be written.
+
+use super::answers::{Answers, Ground, Opens, ProbeEnds, WaterFrom, substrate_row};
+use super::file;
+use crate::check::{Finding, Severity, findings};
+use crate::error::InputError;
+use crate::run::{Pace, run};
+use crate::scenario::{Scenario, Setup, Source};
+use crate::score::{Answer, Verdict};
+use crate::size::{applied, size};
+use std::fmt::Write;
+
+/// Counts of bone-dry soil, as a share of the span from air to water (planning span of practice).
+const DRY_SHARE: f64 = 1.0 / 9.0;
+/// Flow of one outlet above which water is poured rather than dripped, L/h (common practice).
+const POURED_L_H: f64 = 20.0;
+/// Where levels stand before they are sized: this far below the drained soil, %.
+const FIRST_STOP_PCT: f64 = 4.0;
+const FIRST_START_PCT: f64 = 9.0;
+
+/// A scenario ready to be written, or why not.
+#[derive(Clone, Debug)]
+pub struct Built {
+    /// The scenario.
+    pub scenario: Scenario,
+    /// The file, with its comments.
+    pub text: String,
+    /// What arithmetic refutes; the file may be written where there is nothing.
+    pub refuted: Vec<Finding>,
+    /// What is to be looked at.
+    pub look: Vec<Finding>,
+    /// What a run of it showed.
+    pub answer: Answer,
+}
+
+impl Built {
+    /// Whether it passes `check` and `run`.
+    pub fn passes(&self) -> bool {
+        self.refuted.is_empty() && self.answer.verdict != Verdict::No
+    }
+}
+
+/// Builds the scenario, sizes it, checks it and runs it.
+///
+/// # Errors
+/// An answer that contradicts another one.
+pub fn build(answers: &Answers) -> Result<Built, InputError> {
+    let first = Source::from_text("the answers", &rough(answers)?);
+    let scenario = applied(&first, &first.parse()?)?;
+    let setup = Setup::of(&first, scenario.clone())?;
+    let text = file::text(answers, &setup, &size(&first, &setup))?;
+    // What is written is what is judged, not what it was made from.
+    let source = Source::from_text("the new scenario", &text);
+    let setup = Setup::load(&source)?;
+    let (refuted, look) =
+        findings(&setup).into_iter().partition(|one| one.severity == Severity::Refuted);
+    let result = run(&setup, Pace::Wake, None);
+    let mut answer = result.answer.clone();
+    if !result.rules.all_held() {
+        answer.verdict = Verdict::No;
+    }
+    Ok(Built { scenario: setup.scenario, text, refuted, look, answer })
+}
+
+/// Water content that the drained soil holds, %.
+fn drained_pct(ground: &Ground) -> Result<f64, InputError> {
+    match ground {
+        Ground::Pot { volume_l, substrate, drained_l: Some(litres), .. } => {
+            let percent = 100.0 * litres / volume_l;
+            let most = substrate_row(*substrate).pores_pct - 1.0;
+            if (5.0..=most).contains(&percent) {
+                return Ok(round(percent));
+            }
+            let bound = format!(
+                "must be from {:.2} to {:.2}: 5 to {most} % of the pot, whose pores are the rest",
+                0.05 * volume_l,
+                most / 100.0 * volume_l
+            );
+            Err(InputError::new(bound).field("--drained-l").value(litres))
+        }
+        Ground::Pot { substrate, .. } => Ok(substrate_row(*substrate).drained_pct),
+        Ground::Bed { soil, .. } => {
+            let class = crate::soil::texture::TextureClass::named(soil);
+            Ok(round(100.0 * class.map_or(0.3, |class| class.hydraulics().field_capacity)))
+        }
+    }
+}
+
+fn round(value: f64) -> f64 {
+    (10.0 * value).round() / 10.0
+}
+
+/// Bend of the probe's curve that reads `counts` in soil of water content `theta`.
+fn bend(ends: &ProbeEnds, theta: f64) -> Result<f64, InputError> {
+    let Some(counts) = ends.drained else { return Ok(1.5) };
+    let dry = dry_counts(ends);
+    let share = (dry - counts) / (dry - ends.water);
+    let refuse = |bound: String| InputError::new(bound).field("--probe-drained").value(counts);
+    if !(0.0..1.0).contains(&share) {
+        let bound = format!("must lie between {dry:.0}, dry, and {:.0}, in water", ends.water);
+        return Err(refuse(bound));
+    }
+    let bend = (share - theta) / (theta * (1.0 - share));
+    if (-0.2..=10.0).contains(&bend) {
+        return Ok((100.0 * bend.max(0.0)).round() / 100.0);
+    }
+    let least = theta * (dry - ends.water);
+    Err(refuse(format!(
+        "must be nearer to the count in water than {:.0}, and not as near as to be water: the pot \
+         holds {:.0} %",
+        dry - least,
+        100.0 * theta
+    )))
+}
+
+fn dry_counts(ends: &ProbeEnds) -> f64 {
+    (ends.air + DRY_SHARE * (ends.water - ends.air)).round()
+}
+
+/// The plumbing so that its flow is the bucket's.
+fn water(answers: &Answers) -> Result<String, InputError> {
+    let plumbing = &answers.plumbing;
+    let mut out = String::new();
+    let from_tank_m = match plumbing.source {
+        WaterFrom::Tank { litres, depth_m } => {
+            let _ = writeln!(out, "tank_l = {litres}\ntank_depth_m = {depth_m}");
+            let _ = writeln!(out, "outlet_height_m = {}", plumbing.outlet_height_m);
+            depth_m - plumbing.outlet_height_m
+        }
+        WaterFrom::Mains(head_m) => {
+            let _ = writeln!(out, "mains_head_m = {head_m}");
+            head_m
+        }
+    };
+    let flow = plumbing.flow_l_h;
+    let head_m = match plumbing.drive {
+        Opens::Valve(least_m) => {
+            if from_tank_m <= least_m {
+                let bound = format!(
+                    "must be below {from_tank_m:.2} m, the head there is: such a valve would not open"
+                );
+                return Err(InputError::new(bound).field("--valve-head").value(least_m));
+            }
+            let _ = writeln!(out, "valve_least_head_m = {least_m}");
+            from_tank_m
+        }
+        Opens::Pump { most_m, lift_m } => {
+            if lift_m >= 0.95 * most_m {
+                let bound =
+                    format!("must be below {:.2} m: 95 % of what the pump lifts", 0.95 * most_m);
+                return Err(InputError::new(bound).field("--lift").value(lift_m));
+            }
+            // Working well within its line of flow and head, through whatever outlets there are.
+            let free = (125.0 * flow / (1.0 - lift_m / most_m)).ceil() / 100.0;
+            let _ = writeln!(out, "pump_l_h = {free}\npump_head_m = {most_m}\nlift_m = {lift_m}");
+            most_m * (1.0 - flow / free) - lift_m
+        }
+    };
+    let each = flow / f64::from(plumbing.emitters);
+    // Shortest digits that read back to the same head and flow.
+    let _ = writeln!(
+        out,
+        "emitters = {}\nemitter_l_h = {each}\nemitter_head_m = {head_m}\nmeasured_l_h = {flow}\n\
+         opening_s = {}",
+        plumbing.emitters, plumbing.dead_s
+    );
+    Ok(out)
+}
+
+/// A scenario with the answers, and settings that can be prepared but are not sized yet.
+fn rough(answers: &Answers) -> Result<String, InputError> {
+    let place = &answers.place;
+    let drained = drained_pct(&answers.ground)?;
+    let mut out = format!(
+        "title = {}\nabout = \"\"\ndays = {}\naway_days = {}\n\n[site]\nname = {}\nlatitude_deg = {}\n\
+         longitude_deg = {}\nelevation_m = {}\nutc_offset_h = {}\n\n[weather]\nspell = \"{}\"\n\
+         start = \"{}\"\nt_mean_c = {}\nt_peak_c = {}\nrain_share = {}\nevaporation_share = {}\n\n",
+        quoted(&answers.title),
+        place.days,
+        place.days,
+        quoted(&place.name),
+        place.latitude_deg,
+        place.longitude_deg,
+        place.elevation_m,
+        (place.longitude_deg / 15.0).round(),
+        place.weather,
+        place.start,
+        place.t_c.0,
+        place.t_c.1,
+        place.shares.0,
+        place.shares.1,
+    );
+    let begins = drained - FIRST_STOP_PCT;
+    let lag = answers.probe.lag_min;
+    let canopy = match &answers.ground {
+        Ground::Pot { substrate, volume_l, height_m, saucer_l, canopy_m2, .. } => {
+            let row = substrate_row(*substrate);
+            let wilting = row.wilting_pct.min(round(0.5 * drained));
+            let _ = writeln!(
+                out,
+                "[container]\nvolume_l = {volume_l}\nheight_m = {height_m}\nsaturation_pct = {}\n\
+                 container_capacity_pct = {drained}\nwilting_pct = {wilting}\nsaucer_l = {saucer_l}\n\
+                 begins_pct = {begins}\nsubstrate = \"{}\"\n\n[container.place]\nlag_min = {lag}\n",
+                row.pores_pct, row.name
+            );
+            (1e4 * canopy_m2).round() / 1e4
+        }
+        Ground::Bed { soil, area_m2, root_depth_m } => {
+            let _ = writeln!(
+                out,
+                "[bed]\nsoil = \"{soil}\"\narea_m2 = {area_m2}\nroot_depth_m = {root_depth_m}\n\
+                 begins_pct = {begins}\n\n[bed.place]\nlag_min = {lag}\n"
+            );
+            0.0
+        }
+    };
+    let _ = writeln!(
+        out,
+        "[crop]\nname = \"{}\"\nstage = \"{}\"\ncanopy_m2 = {canopy}\n\n[water]\n{}",
+        answers.crop,
+        answers.stage,
+        water(answers)?
+    );
+    let ends = &answers.probe;
+    let _ = writeln!(
+        out,
+        "[probe]\nair_counts = {}\ndry_counts = {}\nwater_counts = {}\nbend = {}\nbits = {}\n\
+         unit_spread = 0\n",
+        ends.air,
+        dry_counts(ends),
+        ends.water,
+        bend(ends, drained / 100.0)?,
+        ends.bits
+    );
+    out += &control(answers, drained);
+    Ok(out)
+}
+
+/// Settings to begin with: they can be prepared, and sizing replaces what does not fit.
+fn control(answers: &Answers, drained: f64) -> String {
+    let plumbing = &answers.plumbing;
+    let litres = match &answers.ground {
+        Ground::Pot { volume_l, .. } => *volume_l,
+        Ground::Bed { area_m2, root_depth_m, .. } => 330.0 * area_m2 * root_depth_m,
+    };
+    // What is on its way when the reading answers, of the water from start to drained.
+    let way_l = plumbing.flow_l_h * answers.probe.lag_min / 60.0;
+    let poured = plumbing.flow_l_h / f64::from(plumbing.emitters) > POURED_L_H;
+    let metered = poured || way_l > 0.25 * 0.01 * FIRST_START_PCT * litres;
+    let full_s = 0.01 * FIRST_START_PCT * litres / plumbing.flow_l_h * 3600.0;
+    let opening_s = whole((1.5 * full_s).clamp(3.0, 20_000.0));
+    let limit_s = whole((4.0 * opening_s).min(86_400.0));
+    let dose_s = whole((0.25 * full_s).max(2.0));
+    let policy = if metered {
+        format!("policy = \"metered\"\ndose_s = {dose_s}")
+    } else {
+        "policy = \"hysteresis\"".to_owned()
+    };
+    format!(
+        "[control]\n{policy}\nstart_pct = {}\nstop_pct = {}\nsoak_min = 60\nmax_open_s = {opening_s}\n\
+         limit_24h_s = {limit_s}\nby_hand_24h_s = {limit_s}\nsample_while_open = {}\n",
+        drained - FIRST_START_PCT,
+        drained - FIRST_STOP_PCT,
+        !matches!(plumbing.drive, Opens::Pump { .. }) || !metered
+    )
+}
+
+fn whole(value: f64) -> f64 {
+    if value >= 10.0 { value.round() } else { (value * 10.0).round() / 10.0 }
+}
+
+/// A string as TOML writes it.
+fn quoted(text: &str) -> String {
+    toml::Value::String(text.to_owned()).to_string()
+}

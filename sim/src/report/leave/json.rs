@@ -1,0 +1,106 @@
+//! The page for programs.
+
+use serde::Serialize;
+use serde_json::{Value, json as object};
+
+use crate::check::shown;
+use crate::leave::{Aged, FaultSpill, Lasts, Leave, Odds};
+use crate::scenario::schema::FittedPart;
+
+fn lasts(lasts: Option<Lasts>) -> Option<Value> {
+    lasts.map(|lasts| {
+        object!({
+            "days": shown(lasts.days),
+            "margin_days": shown(lasts.margin_days),
+            "used_a_day": shown(lasts.a_day),
+        })
+    })
+}
+
+fn odds(odds: Odds) -> Value {
+    object!({ "seen": odds.seen, "of": odds.of, "at_most": shown(odds.at_most()) })
+}
+
+fn fault(fault: &FaultSpill) -> Value {
+    object!({
+        "kind": fault.kind.name(),
+        "spilled_l": shown(fault.spilled_l),
+        "applied_l": shown(fault.applied_l),
+        "answered_by": fault.answered_by,
+    })
+}
+
+fn aged(aged: Option<Aged>) -> Option<Value> {
+    aged.map(|aged| object!({ "on": aged.on.to_string(), "days": aged.days }))
+}
+
+#[derive(Serialize)]
+struct Item<'a> {
+    forbids: bool,
+    text: &'a str,
+}
+
+/// The page as one JSON object.
+pub fn json(name: &str, leave: &Leave) -> String {
+    let sound = &leave.sound;
+    let build = &leave.build;
+    let rules = leave.rules.iter().map(|proof| {
+        let score = &proof.score;
+        object!({
+            "rule": score.rule.name(),
+            "held": score.held,
+            "worst": score.worst.and_then(shown),
+            "bound": shown(score.bound),
+            "at_least": score.at_least,
+            "unit": score.unit,
+            "came_up_in": proof.came_up,
+            "proof": proof.proof,
+        })
+    });
+    let stances = leave.stances.costs.iter().map(|cost| {
+        object!({
+            "stance": cost.stance,
+            "set": cost.stance == leave.stances.set,
+            "dose_s": cost.dose_s.and_then(shown),
+            "every_h": cost.every_h.and_then(shown),
+            "floor_l": shown(cost.floor_l),
+            "short_h": shown(cost.short_h),
+        })
+    });
+    let parts: &[FittedPart] = &build.fitted;
+    let unmet = leave.unmet.iter().map(|item| Item { forbids: item.forbids, text: &item.text });
+    let report = object!({
+        "scenario": name,
+        "title": leave.setup.scenario.title,
+        "answer": leave.answer().name(),
+        "unmet": unmet.collect::<Vec<_>>(),
+        "days": leave.asked.days,
+        "on": leave.asked.on.to_string(),
+        "weathers": leave.asked.weathers,
+        "weather_measured": sound.measured,
+        "mode": leave.asked.mode.map(crate::leave::Mode::name),
+        "spill": {
+            "bounded": leave.spills.bounded.iter().map(fault).collect::<Vec<_>>(),
+            "beyond_software": leave.spills.beyond.iter().map(fault).collect::<Vec<_>>(),
+            "limit_a_day_l": shown(leave.spills.a_day_l),
+        },
+        "water": lasts(leave.water),
+        "power": lasts(leave.power),
+        "locked_out": odds(sound.locked_out),
+        "stressed": odds(sound.stressed),
+        "worst_stress_h": shown(sound.worst_stress.0),
+        "stances": stances.collect::<Vec<_>>(),
+        "rules": rules.collect::<Vec<_>>(),
+        "build": {
+            "calibrated": aged(build.calibrated),
+            "calibrated_unit": build.units.0,
+            "fitted_unit": build.units.1,
+            "flow_measured": aged(build.flow_measured),
+            "tested": aged(build.tested),
+            "watched": aged(build.watched),
+            "fitted": parts,
+        },
+    });
+    // Strings, numbers and nulls cannot fail to serialise.
+    serde_json::to_string_pretty(&report).map(|text| text + "\n").unwrap_or_default()
+}

@@ -1,0 +1,337 @@
+//! What is said, in the order in which a person asks. One structure feeds terminal and sheet.
+
+use crate::leave::{Aged, FaultSpill, Lasts, Leave, Leaving, Odds, StanceCost};
+use crate::report::units::{hours, length, litres, short};
+use crate::scenario::schema::{FittedPart, StanceKind};
+
+/// The answer to one question.
+pub(super) struct Said {
+    /// At most 18 characters.
+    pub heading: &'static str,
+    /// Whole sentences.
+    pub sentences: Vec<String>,
+}
+
+/// Faults beyond software that are named one by one.
+const NAMED: usize = 4;
+
+fn said(heading: &'static str, sentences: Vec<String>) -> Said {
+    Said { heading, sentences }
+}
+
+/// The answer, without the list.
+pub(super) fn answer(leave: &Leave) -> &'static str {
+    leave.answer().words()
+}
+
+/// The list: what forbids it, then what to do first.
+pub(super) fn unmet(leave: &Leave) -> Vec<String> {
+    leave.unmet.iter().map(|item| item.text.clone()).collect()
+}
+
+/// What the list is called.
+pub(super) const fn list_heading(answer: Leaving) -> &'static str {
+    match answer {
+        Leaving::Leave => "Nothing is unmet",
+        Leaving::After => "To do first",
+        Leaving::DoNot => "Why, and to do",
+    }
+}
+
+/// All that is told below the list.
+pub(super) fn all(leave: &Leave) -> Vec<Said> {
+    vec![
+        said("Worst spill", bounded(leave)),
+        said("No software stops", beyond(leave)),
+        said("Water", vec![water(leave)]),
+        said("Power", vec![power(leave)]),
+        said("Chances", chances(leave)),
+        said("If it cannot water", stances(leave)),
+        said("This build", build(leave)),
+        said("Mode", vec![mode(leave)]),
+        said("Measured", vec![measured(leave)]),
+        said("Assumed", vec![assumed(leave)]),
+    ]
+}
+
+fn bounded(leave: &Leave) -> Vec<String> {
+    let spills = &leave.spills;
+    let mut told = vec![];
+    if let Some(worst) = spills.bounded.first() {
+        told.push(if worst.spilled_l < 5e-4 {
+            format!("Of the {} faults that software bounds, none spills.", spills.bounded.len())
+        } else {
+            format!(
+                "{}: {}, the worst of {} faults that software bounds.",
+                litres(worst.spilled_l),
+                worst.kind.words(),
+                spills.bounded.len()
+            )
+        });
+    }
+    told.push(format!(
+        "Whatever policy, clock or buttons do, the 24 h limit lets {} through at the valve in a day.",
+        litres(spills.a_day_l)
+    ));
+    told
+}
+
+fn beyond(leave: &Leave) -> Vec<String> {
+    let beyond = &leave.spills.beyond;
+    let told = |fault: &FaultSpill| {
+        let part = fault.answered_by.unwrap_or_default();
+        format!("{}: {}. What answers it: {part}.", litres(fault.spilled_l), fault.kind.words())
+    };
+    let mut all: Vec<String> = beyond.iter().take(NAMED).map(told).collect();
+    let rest = beyond.len().saturating_sub(NAMED);
+    match beyond.get(NAMED) {
+        Some(next) if next.spilled_l >= 5e-4 => {
+            all.push(format!("{rest} more, of at most {}.", litres(next.spilled_l)));
+        }
+        Some(_) => all.push(format!("{rest} more that spill nothing here.")),
+        None => {}
+    }
+    all
+}
+
+fn lasts(lasts: &Lasts, used: &str, days: f64) -> String {
+    if lasts.days.is_infinite() {
+        return format!("It lasts: as much comes as is used ({used} a day).");
+    }
+    let margin = if lasts.margin_days < 0.0 {
+        format!("{} days short", short(-lasts.margin_days))
+    } else {
+        format!("{} days to spare", short(lasts.margin_days))
+    };
+    format!(
+        "{} days of {}: {margin}. In the worst weather {used} a day.",
+        short(lasts.days),
+        short(days)
+    )
+}
+
+fn water(leave: &Leave) -> String {
+    match &leave.water {
+        Some(water) => {
+            lasts(water, &litres(water.a_day), leave.asked.days) + " A tenth is kept in reserve."
+        }
+        None => "From the mains: as long as it runs; a stuck valve has no end.".to_owned(),
+    }
+}
+
+fn power(leave: &Leave) -> String {
+    match (&leave.supply, &leave.power) {
+        (None, _) => "Not said: nothing is known of battery, regulator and brown-out.".to_owned(),
+        (Some(supply), Some(power)) => {
+            let mut told = lasts(power, &format!("{:.0} mAh", power.a_day), leave.asked.days);
+            if let Some(most) = supply.parts.iter().max_by(|a, b| a.mah.total_cmp(&b.mah)) {
+                told += &format!(" Most of it: {}.", most.name);
+            }
+            told
+        }
+        (Some(_), None) => {
+            "From an adapter, without a battery: after a power cut it goes on by itself, and the \
+             plants wait meanwhile."
+                .to_owned()
+        }
+    }
+}
+
+fn seen(odds: Odds) -> String {
+    format!("{} of {}", odds.seen, odds.of)
+}
+
+fn odds(odds: Odds) -> String {
+    format!("so in truth at most {:.0} % of the time (95 % confidence)", 100.0 * odds.at_most())
+}
+
+fn chances(leave: &Leave) -> Vec<String> {
+    let sound = &leave.sound;
+    let what = if sound.measured { "runs of the measured weather" } else { "weathers" };
+    let mut told = vec![
+        format!(
+            "Locks itself out although nothing is wrong: in {} {what}, {}.",
+            seen(sound.locked_out),
+            odds(sound.locked_out)
+        ),
+        format!(
+            "A plant short of water for more than an hour: in {}, {}.",
+            seen(sound.stressed),
+            odds(sound.stressed)
+        ),
+    ];
+    let (worst_h, pot) = &sound.worst_stress;
+    if *worst_h > 0.0 {
+        told.push(format!("At worst {}, at the {pot}.", hours(*worst_h)));
+    }
+    told
+}
+
+const fn stance_words(stance: StanceKind) -> &'static str {
+    match stance {
+        StanceKind::StayShut => "stays shut",
+        StanceKind::TestDose => "one test dose a day",
+        StanceKind::Ration => "a timed ration",
+    }
+}
+
+fn stance(cost: &StanceCost, set: StanceKind) -> String {
+    let dose = match (cost.dose_s, cost.every_h) {
+        (Some(dose_s), Some(every_h)) => format!(" of {} every {}", length(dose_s), hours(every_h)),
+        (Some(dose_s), None) => format!(" of {}", length(dose_s)),
+        (None, _) => String::new(),
+    };
+    format!(
+        "{}{}{dose}: hose off, {} on the floor; probe unplugged, plants short of water for {}.",
+        if cost.stance == set { "SET: " } else { "" },
+        stance_words(cost.stance),
+        litres(cost.floor_l),
+        hours(cost.short_h)
+    )
+}
+
+fn stances(leave: &Leave) -> Vec<String> {
+    leave.stances.costs.iter().map(|cost| stance(cost, leave.stances.set)).collect()
+}
+
+fn aged(aged: Option<Aged>) -> String {
+    aged.map_or_else(
+        || "never said".to_owned(),
+        |aged| match aged.days {
+            0 => "today".to_owned(),
+            1 => "a day ago".to_owned(),
+            days => format!("{days} days ago"),
+        },
+    )
+}
+
+const fn part_words(part: FittedPart) -> &'static str {
+    match part {
+        FittedPart::NormallyClosedValve => "a normally closed valve",
+        FittedPart::SecondShutOff => "a second shut-off",
+        FittedPart::NoRelay => "no relay",
+        FittedPart::PullDown => "a pull-down at the driver",
+        FittedPart::Watchdog => "an independent watchdog",
+        FittedPart::AirBreak => "an air break",
+        FittedPart::Strainer => "a strainer",
+        FittedPart::TrayOrDrain => "a tray or drain",
+        FittedPart::LeakShutOff => "a leak sensor that closes",
+    }
+}
+
+fn build(leave: &Leave) -> Vec<String> {
+    let build = &leave.build;
+    let unit = match &build.units {
+        (Some(calibrated), Some(fitted)) if calibrated == fitted => {
+            format!(", made with the probe that is fitted ({fitted})")
+        }
+        (Some(calibrated), Some(fitted)) => {
+            format!(", made with {calibrated}, and {fitted} is fitted")
+        }
+        _ => ", made with a probe nobody named".to_owned(),
+    };
+    let fitted: Vec<&str> = build.fitted.iter().map(|&part| part_words(part)).collect();
+    let fitted = if fitted.is_empty() { "nothing named".to_owned() } else { fitted.join(", ") };
+    vec![
+        format!(
+            "Calibrated: {}{unit}. Flow measured: {}.",
+            aged(build.calibrated),
+            aged(build.flow_measured)
+        ),
+        format!(
+            "Bench tests passed: {}. Watched for a week: {}.",
+            aged(build.tested),
+            aged(build.watched)
+        ),
+        format!("Fitted: {fitted}."),
+    ]
+}
+
+fn mode(leave: &Leave) -> String {
+    match leave.asked.mode {
+        Some(mode) => format!("Left in {}, as somebody read it off.", mode.name()),
+        None => "Not known: nobody said what the display shows.".to_owned(),
+    }
+}
+
+/// What the scenario says was measured.
+fn facts(leave: &Leave) -> [(bool, &'static str); 6] {
+    let scenario = &leave.setup.scenario;
+    [
+        (leave.sound.measured, "the weather"),
+        (leave.build.flow_measured.is_some() || scenario.water.measured_l_h.is_some(), "the flow"),
+        (leave.build.calibrated.is_some(), "the probe's curve"),
+        (scenario.probe.calibration_error_pct.is_some(), "the error of the calibration"),
+        (leave.supply.is_some(), "the current of each part"),
+        (leave.build.watched.is_some(), "a week of its waterings"),
+    ]
+}
+
+fn list(leave: &Leave, wanted: bool) -> Vec<&'static str> {
+    let facts = facts(leave).into_iter();
+    facts.filter(|(is, _)| *is == wanted).map(|(_, what)| what).collect()
+}
+
+fn measured(leave: &Leave) -> String {
+    match list(leave, true).as_slice() {
+        [] => "Nothing of this build.".to_owned(),
+        some => format!("As the scenario says: {}.", some.join(", ")),
+    }
+}
+
+fn assumed(leave: &Leave) -> String {
+    let mut all = list(leave, false);
+    all.extend(["soil and plants as described", "the probe's place"]);
+    format!("{}. Nobody is there: no refill, no look.", capital(&all.join(", ")))
+}
+
+fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or(String::new(), |first| first.to_uppercase().chain(letters).collect())
+}
+
+/// One rule as a row: words, held, worst, bound, runs, proof, code.
+pub(super) fn rule(proof: &crate::leave::RuleProof, runs: u64) -> [String; 6] {
+    let score = &proof.score;
+    let side = if score.at_least { "≥" } else { "≤" };
+    let value = |value: f64| match score.unit {
+        "s" => length(value),
+        "count" => short(value),
+        unit => format!("{} {unit}", short(value)),
+    };
+    [
+        score.rule.words().to_owned(),
+        if score.held { "held".to_owned() } else { "BROKEN".to_owned() },
+        score.worst.map_or_else(|| "not met".to_owned(), value),
+        format!("{side} {}", value(score.bound)),
+        format!("{} of {runs}", proof.came_up),
+        format!("{} ({})", proof.proof, score.rule.name()),
+    ]
+}
+
+/// Heads of these rows.
+pub(super) const RULE_HEADS: [&str; 6] =
+    ["What was watched", "", "worst", "bound", "in runs", "proved beside them by"];
+
+/// "14 days from 6 Jul 2026 in Port Averley, 20 weathers".
+pub(super) fn under(leave: &Leave) -> String {
+    let asked = &leave.asked;
+    format!(
+        "{} days away, leaving on {}; {} {}; {}",
+        short(asked.days),
+        asked.on,
+        asked.weathers,
+        match (leave.sound.measured, asked.weathers) {
+            (true, 1) => "run of the measured weather",
+            (true, _) => "runs of the measured weather",
+            (false, 1) => "weather",
+            (false, _) => "weathers of its kind",
+        },
+        leave.setup.scenario.site.name
+    )
+}
+
+/// What defers to whoever decides on the spot.
+pub(super) const CAUTION: &str = "General information from a model, not advice for one installation: \
+    local codes, the water supplier and licensed electricians and plumbers decide. Let somebody \
+    nearby know where the stop-tap is.";

@@ -1,0 +1,265 @@
+//! Thresholds, doses, times and limits that follow from pot, plumbing, plant and supply, each with
+//! its arithmetic and source beside what the scenario says now.
+//!
+//! The bounds are those that [`check`](crate::check) tests against: what is proposed here is not
+//! refuted there.
+//!
+//! ```
+//! use drydown_sim::scenario::{Setup, Source};
+//! use drydown_sim::size::{Judged, size};
+//!
+//! let source = Source::open("dry-week").unwrap();
+//! let sizing = size(&source, &Setup::load(&source).unwrap());
+//! let soak = sizing.line("soak").unwrap();
+//! assert_eq!((soak.present, soak.judged()), (Some(30.0), Judged::Fits));
+//! ```
+
+mod answer;
+mod asked;
+mod dose;
+mod limits;
+mod power;
+mod soil;
+mod solar;
+mod supply;
+
+pub use asked::Asked;
+pub use power::{Part, Power};
+pub use solar::{Month, solar_radiation_mj};
+
+use crate::check::figures::Figures;
+use crate::check::{Finding, Severity, findings};
+use crate::error::InputError;
+use crate::scenario::{Scenario, Setup, Source, vary};
+
+/// What a line belongs to, in the order in which they are told.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Group {
+    /// When to start and when to stop.
+    Soil,
+    /// How much water at a time.
+    Dose,
+    /// What no opening and no day may exceed.
+    Limits,
+    /// What must follow from water, and how often it comes.
+    Answer,
+    /// Tank, head, flow, pots, contacts.
+    Supply,
+    /// Regulator, battery, sun.
+    Power,
+}
+
+impl Group {
+    /// All of them.
+    pub const ALL: [Self; 6] =
+        [Self::Soil, Self::Dose, Self::Limits, Self::Answer, Self::Supply, Self::Power];
+
+    /// As a heading.
+    pub const fn heading(self) -> &'static str {
+        match self {
+            Self::Soil => "When to start and stop",
+            Self::Dose => "How much at a time",
+            Self::Limits => "What may not be exceeded",
+            Self::Answer => "What must follow",
+            Self::Supply => "Water and plumbing",
+            Self::Power => "Power",
+        }
+    }
+
+    /// Its name in machine-readable output.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Soil => "soil",
+            Self::Dose => "dose",
+            Self::Limits => "limits",
+            Self::Answer => "answer",
+            Self::Supply => "supply",
+            Self::Power => "power",
+        }
+    }
+}
+
+/// What a line says of the present value.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Judged {
+    /// It is a figure that follows; there is nothing to choose.
+    Told,
+    /// The present value lies within what arithmetic allows.
+    Fits,
+    /// It does not.
+    Change,
+    /// No value could.
+    CannotWork,
+}
+
+impl Judged {
+    /// Its name in machine-readable output.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Told => "told",
+            Self::Fits => "fits",
+            Self::Change => "change",
+            Self::CannotWork => "cannot-work",
+        }
+    }
+}
+
+/// One figure: what it is, what the scenario says, what arithmetic says, and why.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Line {
+    /// What it belongs to.
+    pub group: Group,
+    /// Its stable name in machine-readable output.
+    pub name: &'static str,
+    /// What it is, in plain words: "the soak".
+    pub what: String,
+    /// The field of the scenario that it is about.
+    pub field: Option<String>,
+    /// What the scenario says or means now.
+    pub present: Option<f64>,
+    /// What follows.
+    pub proposed: f64,
+    /// Least that fits.
+    pub least: Option<f64>,
+    /// Most that fits.
+    pub most: Option<f64>,
+    /// The unit of all four.
+    pub unit: &'static str,
+    /// How it was reckoned, with the figures.
+    pub arithmetic: String,
+    /// Where that comes from.
+    pub source: &'static str,
+}
+
+impl Line {
+    /// A figure that follows and is no field of the scenario.
+    fn told(
+        (group, name, what): (Group, &'static str, &str),
+        (value, unit): (f64, &'static str),
+        arithmetic: String,
+        source: &'static str,
+    ) -> Self {
+        let what = what.to_owned();
+        let (field, present, least, most) = (None, None, None, None);
+        let proposed = value;
+        Self { group, name, what, field, present, proposed, least, most, unit, arithmetic, source }
+    }
+
+    /// About this field, which says or means so much.
+    fn field(mut self, field: &str, present: Option<f64>) -> Self {
+        self.field = Some(field.to_owned());
+        self.present = present;
+        self
+    }
+
+    /// What it is now, where no one field says it.
+    fn now(mut self, present: f64) -> Self {
+        self.present = Some(present);
+        self
+    }
+
+    fn at_least(mut self, least: f64) -> Self {
+        self.least = Some(least);
+        self
+    }
+
+    fn at_most(mut self, most: f64) -> Self {
+        self.most = Some(most);
+        self
+    }
+
+    /// What it says of the present value.
+    pub fn judged(&self) -> Judged {
+        let (least, most) =
+            (self.least.unwrap_or(f64::NEG_INFINITY), self.most.unwrap_or(f64::INFINITY));
+        if self.least.is_none() && self.most.is_none() {
+            return Judged::Told;
+        }
+        // What is written is rounded: half a part in a thousand is no difference.
+        let slack = |bound: f64| 5e-4 * bound.abs();
+        let fits = |value: f64| value >= least - slack(least) && value <= most + slack(most);
+        if !fits(self.proposed) {
+            return Judged::CannotWork;
+        }
+        match self.present {
+            Some(present) if fits(present) => Judged::Fits,
+            _ => Judged::Change,
+        }
+    }
+}
+
+/// A sizing.
+#[derive(Clone, Debug)]
+pub struct Sizing {
+    /// The figures, by group.
+    pub lines: Vec<Line>,
+    /// What the scenario does not say and a sizing wants to know.
+    pub asked: Vec<Asked>,
+    /// What arithmetic refutes in the scenario as it stands.
+    pub refuted: Vec<Finding>,
+    /// Current and battery, where the scenario says what there is.
+    pub power: Option<Power>,
+}
+
+impl Sizing {
+    /// The figure of that name.
+    pub fn line(&self, name: &str) -> Option<&Line> {
+        self.lines.iter().find(|line| line.name == name)
+    }
+
+    /// Whether something cannot work.
+    pub fn is_bad(&self) -> bool {
+        let mut lines = self.lines.iter();
+        !self.refuted.is_empty() || lines.any(|line| line.judged() == Judged::CannotWork)
+    }
+}
+
+/// Everything that follows from a scenario. The same scenario gives the same figures.
+pub fn size(source: &Source, setup: &Setup) -> Sizing {
+    let figures = Figures::of(setup);
+    let mut lines = vec![];
+    let band = soil::lines(&figures, &mut lines);
+    let dose = dose::lines(&figures, band, &mut lines);
+    limits::lines(&figures, band, dose, &mut lines);
+    answer::lines(&figures, band, dose, &mut lines);
+    supply::lines(&figures, &mut lines);
+    let power = Power::of(&figures, dose.leached);
+    if let Some(power) = &power {
+        power::lines(power, &figures, &mut lines);
+    }
+    lines.sort_by_key(|line| line.group);
+    let mut refuted = findings(setup);
+    refuted.retain(|finding| finding.severity == Severity::Refuted);
+    Sizing { lines, asked: asked::of(source, setup), refuted, power }
+}
+
+/// Fields of the controller: what a sizing may set. The rest was measured, or must be bought.
+const SETTABLE: &str = "control.";
+
+/// The scenario with each setting of the controller that does not fit replaced by what follows.
+/// One setting hangs on another; where a change leaves the next one unfit this is done again.
+///
+/// # Errors
+/// What the reader refuses.
+pub fn applied(source: &Source, scenario: &Scenario) -> Result<Scenario, InputError> {
+    const ROUNDS: usize = 6;
+    let mut scenario = scenario.clone();
+    for _ in 0..ROUNDS {
+        let setup = Setup::of(source, scenario.clone())?;
+        let sizing = size(source, &setup);
+        let changes: Vec<(&str, f64)> = sizing
+            .lines
+            .iter()
+            .filter(|line| matches!(line.judged(), Judged::Change))
+            .filter_map(|line| Some((line.field.as_deref()?, line.proposed)))
+            .filter(|(field, _)| field.starts_with(SETTABLE))
+            .collect();
+        if changes.is_empty() {
+            break;
+        }
+        let changed = vary::set(source, &scenario, &changes)?;
+        Setup::of(source, changed.clone())?;
+        scenario = changed;
+    }
+    Ok(scenario)
+}

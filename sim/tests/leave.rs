@@ -1,0 +1,394 @@
+//! The page before leaving: every figure by brute force, the answer and what it hangs on, and the
+//! command from outside.
+
+mod from_outside;
+
+use drydown_sim::fault::{Kind, Schedule, Scheduled};
+use drydown_sim::leave::{Asked, Leave, Leaving, Mode, ONSET_HOURS, at_most, leave};
+use drydown_sim::report;
+use drydown_sim::run::{Pace, run};
+use drydown_sim::scenario::schema::{PolicyKind, StanceKind};
+use drydown_sim::scenario::{Scenario, Setup, Source};
+use drydown_sim::score::{Findings, Rule, Verdict};
+use from_outside::{Folder, changed, drydown, drydown_in, example_of, stderr, stdout};
+use serde_json::Value;
+
+const DAYS: f64 = 6.0;
+const WEATHERS: u64 = 4;
+
+fn asked(on: &str) -> Asked {
+    let on = on.parse().expect("a date");
+    Asked { days: DAYS, weathers: WEATHERS, on, mode: Some(Mode::Automatic) }
+}
+
+/// Everything measured and fitted, from a tank, in weather that is not too hot.
+fn ready() -> String {
+    changed("t_peak_c = 36", "t_peak_c = 30")
+        .replace("start_pct = 51", "start_pct = 51.5")
+        .replace("t_mean_c = 25", "t_mean_c = 20")
+        + "stance = \"ration\"\nstance_dose_s = 700\nstance_every_h = 8\n\n[power]\nsupply = \
+           \"battery\"\nvolts = 12\nbattery_mah = 7000\nregulator = \"switching\"\nsleep_ma = 0.05\n\
+           awake_ma = 40\nload_a = 0.3\n\n[commissioned]\ncalibrated_unit = \"A7\"\nfitted_unit = \
+           \"A7\"\ncalibrated_on = \"2026-06-20\"\nflow_measured_on = \"2026-06-20\"\ntested_on = \
+           \"2026-06-21\"\nwatched_on = \"2026-06-30\"\nfitted = [\"normally-closed-valve\", \
+           \"tray-or-drain\"]\n"
+}
+
+fn page(text: &str) -> Leave {
+    let source = Source::from_text("ready.toml", text);
+    let scenario = source.parse().expect("it reads");
+    leave(&source, &scenario, asked("2026-07-06")).expect("a page")
+}
+
+fn near(value: f64, expected: f64) {
+    assert!((value - expected).abs() <= 1e-9 * (1.0 + expected.abs()), "{value} is not {expected}");
+}
+
+/// One run of a scenario for so many days, prepared from its text anew.
+fn brute(text: &str, change: impl Fn(&mut Scenario)) -> (Setup, Findings) {
+    let source = Source::from_text("brute.toml", text);
+    let mut scenario = source.parse().expect("it reads");
+    scenario.days = DAYS;
+    change(&mut scenario);
+    let setup = Setup::of(&source, scenario).expect("it is prepared");
+    let findings = run(&setup, Pace::Wake, None);
+    (setup, findings)
+}
+
+/// The same with a fault from an hour of the second day on, for so long.
+fn brute_fault(text: &str, kind: Kind, hour: u64, change: impl Fn(&mut Scenario)) -> Findings {
+    let (mut setup, _) = brute(text, change);
+    let from_ms = (24 + hour) * 3_600_000;
+    let lasts_ms = match kind {
+        Kind::PowerCut => Some(12 * 3_600_000),
+        Kind::Frost => Some(10 * 3_600_000),
+        Kind::Cloudburst => Some(3_600_000),
+        _ => None,
+    };
+    let until_ms = lasts_ms.map_or(u64::MAX, |lasts| from_ms + lasts);
+    let amount = kind.amount().0;
+    setup.faults = Schedule::new(vec![Scheduled { kind, from_ms, until_ms, amount }]);
+    run(&setup, Pace::Wake, None)
+}
+
+#[test]
+fn chances_and_worst_weather_are_what_each_weather_by_itself_shows() {
+    let text = changed("seed = 7", "seed = 7");
+    let page = page(&text);
+    let runs: Vec<Findings> = (7..7 + WEATHERS)
+        .map(|seed| {
+            brute(&text, |scenario| {
+                scenario.seed = seed;
+                // The same probe in any weather.
+                scenario.probe.unit = Some(7);
+            })
+            .1
+        })
+        .collect();
+    let stressed =
+        runs.iter().filter(|one| one.plants.iter().any(|pot| pot.stress_h > 1.0)).count();
+    let locked = runs.iter().filter(|one| !one.lock_outs.is_empty()).count();
+    assert_eq!(page.sound.stressed.seen, stressed as u64);
+    assert!(stressed > 0, "a hot week was chosen so that there is something to count");
+    assert_eq!(page.sound.locked_out.seen, locked as u64);
+    let worst_h = runs.iter().map(|one| one.plants[0].stress_h).fold(0.0, f64::max);
+    near(page.sound.worst_stress.0, worst_h);
+    let most_l = runs.iter().map(|one| one.accounts.applied_l).fold(0.0, f64::max);
+    near(page.sound.most_applied_l, most_l);
+    // 70 L less the 2 % that cannot be drawn and a tenth.
+    let water = page.water.expect("a tank");
+    near(water.a_day, most_l / DAYS);
+    near(water.days, (0.98 * 70.0 - 7.0) / (most_l / DAYS));
+    near(water.margin_days, water.days - DAYS);
+    for proof in &page.rules {
+        let scores: Vec<_> = runs.iter().map(|one| one.rules.score(proof.score.rule)).collect();
+        let worst = scores.iter().filter_map(|score| score.worst);
+        let worst =
+            if proof.score.at_least { worst.reduce(f64::min) } else { worst.reduce(f64::max) };
+        assert_eq!(proof.score.worst, worst, "{:?}", proof.score.rule);
+        assert_eq!(proof.score.held, scores.iter().all(|score| score.held));
+        let came_up = scores.iter().filter(|score| score.worst.is_some()).count();
+        assert_eq!(proof.came_up, came_up as u64);
+    }
+    assert_eq!(page.rules.len(), Rule::ALL.len());
+}
+
+#[test]
+fn spills_are_what_each_fault_by_itself_shows_at_each_of_its_hours() {
+    let text = ready();
+    let page = page(&text);
+    // Independent of the page: what the trade says only hardware stops, with a valve from a tank.
+    let beyond = [
+        Kind::PinHighAtBoot,
+        Kind::ChipFreezes,
+        Kind::LoopHangs,
+        Kind::ValveStuckOpen,
+        Kind::RelayWelds,
+        Kind::ValveNormallyOpen,
+        Kind::ValveWeeping,
+        Kind::GateFloats,
+    ];
+    let mut listed: Vec<Kind> = page.spills.beyond.iter().map(|one| one.kind).collect();
+    listed.sort_unstable();
+    let mut expected = beyond.to_vec();
+    expected.sort_unstable();
+    assert_eq!(listed, expected);
+    // With a valve nothing siphons; all other kinds are there once.
+    assert_eq!(page.spills.beyond.len() + page.spills.bounded.len(), Kind::ALL.len() - 1);
+    for one in page.spills.beyond.iter().chain(&page.spills.bounded) {
+        let spills = ONSET_HOURS.map(|hour| {
+            let findings = brute_fault(&text, one.kind, u64::from(hour), |_| {});
+            let onset_ms = (24 + u64::from(hour)) * 3_600_000;
+            // What is spilled by the end less what was when it began.
+            let (mut before, _) = brute(&text, |scenario| scenario.days = onset_ms as f64 / 86.4e6);
+            before.faults = Schedule::new(vec![]);
+            let before = run(&before, Pace::Wake, None).accounts;
+            [
+                findings.accounts.spilled_l - before.spilled_l,
+                findings.accounts.applied_l - before.applied_l,
+            ]
+        });
+        let worst = |at: usize| spills.iter().map(|both| both[at]).fold(0.0, f64::max);
+        // A run that ends at the onset stops its last opening there: a watering's worth apart.
+        assert!((one.spilled_l - worst(0)).abs() < 1e-6, "{:?} {one:?} {}", one.kind, worst(0));
+        assert!((one.applied_l - worst(1)).abs() < 1e-6, "{:?} {one:?} {}", one.kind, worst(1));
+    }
+    for both in [&page.spills.beyond, &page.spills.bounded] {
+        assert!(both.windows(2).all(|pair| pair[0].spilled_l >= pair[1].spilled_l));
+    }
+    // 4 emitters of 4 L/h at 10 m, at 1.35 m: 5.88 L/h; 3600 s of it.
+    near(page.spills.a_day_l, 16.0 * (1.35_f64 / 10.0).sqrt());
+    let stuck = page.spills.beyond[0];
+    assert!(stuck.spilled_l > 40.0, "a stuck valve empties the tank: {stuck:?}");
+}
+
+#[test]
+fn each_stance_costs_what_its_two_faults_show() {
+    let text = ready();
+    let page = page(&text);
+    assert_eq!((page.stances.costs.len(), page.stances.set), (3, StanceKind::Ration));
+    for cost in &page.stances.costs {
+        let set = |scenario: &mut Scenario| {
+            scenario.control.stance = cost.stance;
+            scenario.control.stance_dose_s = cost.dose_s.or(scenario.control.stance_dose_s);
+        };
+        let floor = brute_fault(&text, Kind::HoseOff, 12, set);
+        let dry = brute_fault(&text, Kind::ProbeUnplugged, 12, set);
+        near(cost.floor_l, floor.after_fault.expect("a fault").spilled_l);
+        near(cost.short_h, dry.after_fault.expect("a fault").stress_h);
+    }
+    let [shut, _, ration] = [0, 1, 2].map(|at| page.stances.costs[at]);
+    assert!(ration.floor_l > shut.floor_l && ration.short_h < shut.short_h, "{page:?}");
+    assert_eq!((ration.dose_s, ration.every_h), (Some(700.0), Some(8.0)));
+}
+
+/// Current by hand: a coil of 0.3 A for the thirstiest day's use at the pot, the chip awake with it.
+#[test]
+fn power_is_what_the_parts_take_on_the_thirstiest_day() {
+    let text = ready();
+    let page = page(&text);
+    let power = page.power.expect("a battery");
+    let (setup, _) = brute(&text, |_| {});
+    let course = &setup.weather.course;
+    let eto = |day: u64| course.day(day).hours().iter().map(|hour| hour.eto_mm_h).sum::<f64>();
+    let thirstiest_mm = (0..6).map(eto).fold(0.0, f64::max);
+    // Sweet pepper in mid-season: Kcb 1.00 over 0.45 m².
+    let open_s = thirstiest_mm * 0.45 / setup.flow_l_h * 3600.0;
+    let at_supply = 3.3 / (12.0 * 0.85);
+    let samples = 144.0 + open_s / 10.0;
+    let awake_s = samples + open_s;
+    let mah = [
+        0.05 * at_supply * (86_400.0 - awake_s),
+        40.0 * at_supply * awake_s,
+        5.0 * at_supply * samples,
+        300.0 * open_s,
+    ];
+    let a_day = mah.iter().sum::<f64>() / 3600.0;
+    near(power.a_day, a_day);
+    near(power.days, 0.8 * 7000.0 / a_day);
+}
+
+/// Counted by brute force: the chance at which so few or fewer come up once in twenty times.
+#[test]
+fn the_bound_on_a_chance_is_that_of_clopper_and_pearson() {
+    fn choose(n: u64, k: u64) -> f64 {
+        (0..k).map(|i| (n - i) as f64 / (i + 1) as f64).product()
+    }
+    for (seen, of) in [(0, 20), (1, 20), (5, 20), (19, 20), (0, 1), (3, 1_000)] {
+        let bound = at_most(seen, of, 0.95);
+        let few: f64 = (0..=seen)
+            .map(|k| choose(of, k) * bound.powi(k as i32) * (1.0 - bound).powi((of - k) as i32))
+            .sum();
+        assert!((few - 0.05).abs() < 1e-9, "{seen} of {of}: {bound} {few}");
+    }
+    assert!((at_most(20, 20, 0.95) - 1.0).abs() < 1e-12);
+    // The rule of three: none in n is at most about 3/n (Hanley & Lippman-Hand 1983, JAMA 249:1743).
+    assert!((at_most(0, 300, 0.95) - 3.0 / 300.0).abs() < 1e-4);
+}
+
+#[test]
+fn a_build_that_is_measured_fitted_and_watched_is_left() {
+    let page = page(&ready());
+    assert_eq!(page.unmet, []);
+    assert_eq!(page.answer(), Leaving::Leave);
+}
+
+/// One thing taken away at a time, and what is then said.
+#[test]
+fn each_thing_that_is_missing_is_named() {
+    for (from, to, answer, named) in [
+        ("calibrated_on = \"2026-06-20\"\n", "", Leaving::After, "Calibrate this probe"),
+        (
+            "calibrated_on = \"2026-06-20\"",
+            "calibrated_on = \"2026-06-07\"",
+            Leaving::After,
+            "29 days",
+        ),
+        ("fitted_unit = \"A7\"", "fitted_unit = \"B2\"", Leaving::After, "made with A7"),
+        ("fitted_unit = \"A7\"\n", "", Leaving::After, "whose probe"),
+        ("flow_measured_on = \"2026-06-20\"\n", "", Leaving::After, "Measure the flow with"),
+        (
+            "flow_measured_on = \"2026-06-20\"",
+            "flow_measured_on = \"2026-04-04\"",
+            Leaving::After,
+            "93 days",
+        ),
+        ("tested_on = \"2026-06-21\"\n", "", Leaving::After, "tests of the bench"),
+        ("watched_on = \"2026-06-30\"\n", "", Leaving::After, "Stay with it for a week"),
+        (", \"tray-or-drain\"]", "]", Leaving::After, "tray that holds the tank"),
+        ("battery_mah = 7000", "battery_mah = 500", Leaving::DoNot, "The battery lasts"),
+        ("tank_l = 70", "tank_l = 12", Leaving::DoNot, "The water lasts"),
+        ("limit_24h_s = 3600", "limit_24h_s = 1050", Leaving::DoNot, "control.limit_24h_s"),
+        ("stance = \"ration\"", "stance = \"stay-shut\"", Leaving::After, "Have somebody look"),
+        (
+            "tank_l = 70\ntank_depth_m = 0.35\noutlet_height_m = -1.0",
+            "mains_head_m = 1.35",
+            Leaving::DoNot,
+            "nothing ends it",
+        ),
+    ] {
+        let text = ready();
+        assert!(text.contains(from), "{from}");
+        let page = page(&text.replacen(from, to, 1));
+        let unmet = format!("{:?}", page.unmet);
+        assert!(unmet.contains(named), "{from} → {to}: {unmet}");
+        assert_eq!(page.answer(), answer, "{from} → {to}: {unmet}");
+    }
+    let source = Source::from_text("ready.toml", &ready());
+    let scenario = source.parse().expect("it reads");
+    let look = Asked { mode: None, ..asked("2026-07-06") };
+    let page = leave(&source, &scenario, look).expect("a page");
+    assert_eq!((page.answer(), page.unmet.len()), (Leaving::After, 1));
+    let off = Asked { mode: Some(Mode::Off), ..look };
+    let page = leave(&source, &scenario, off).expect("a page");
+    assert!(page.unmet[0].text.contains("left in off"), "{:?}", page.unmet);
+}
+
+/// The answer is "do not leave" where a run by itself says no.
+#[test]
+fn a_run_that_says_no_forbids_it() {
+    let source = Source::open("six-pots").expect("shipped");
+    let scenario = source.parse().expect("it reads");
+    let page = leave(&source, &scenario, asked("2026-07-01")).expect("a page");
+    assert_eq!(page.answer(), Leaving::DoNot);
+    let (_, alone) =
+        brute(drydown_sim::scenario::shipped::text("six-pots").expect("shipped"), |_| {});
+    assert_eq!(alone.answer.verdict, Verdict::No);
+    assert!(page.sound.refused.0 > 0 && page.unmet[0].forbids, "{:?}", page.unmet);
+    assert_eq!(scenario.control.policy, PolicyKind::Hysteresis);
+}
+
+/// Nobody is there, and what the scenario puts in on purpose is not what one leaves with.
+#[test]
+fn faults_and_persons_of_the_scenario_stay_at_home() {
+    let text = ready()
+        + "\n[[fault]]\nkind = \"probe-out\"\nat_h = 20\n[[person]]\ndoes = \"pours-can\"\nat_h = 30\n\
+           amount = 3\n";
+    let (with, without) = (page(&text), page(&ready()));
+    near(with.sound.most_applied_l, without.sound.most_applied_l);
+    assert_eq!(with.answer(), without.answer());
+}
+
+#[test]
+fn the_example_of_its_help_is_run() {
+    let folder = Folder::new("leave-help");
+    folder.write("balcony.toml", &changed("days = 7", "days = 7"));
+    let output = drydown_in(&folder.0, &example_of("leave"));
+    assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
+    let text = stdout(&output);
+    assert!(text.contains("\nLEAVE AFTER DOING THIS.\n"), "{text}");
+    assert!(text.lines().all(|line| line.chars().count() <= 80), "{text}");
+    let page = std::fs::read_to_string(folder.0.join("leave.html")).expect("the page");
+    assert!(page.starts_with("<!DOCTYPE html>") && page.contains("<svg"), "{page}");
+    assert!(page.contains("size: A4") && !page.contains("<script") && !page.contains("http"));
+}
+
+#[test]
+fn text_page_and_json_say_the_same() {
+    let page = page(&ready());
+    let (text, html) = (report::leave::text(&page), report::leave::html(&page));
+    assert!(text.contains("\nLEAVE.\n") && html.contains(">Leave.</p>"), "{text}");
+    let json: Value = serde_json::from_str(&report::leave::json("x", &page)).expect("JSON");
+    assert_eq!(json["answer"], "leave");
+    let names: Vec<&String> = json.as_object().expect("an object").keys().collect();
+    assert_eq!(
+        names,
+        [
+            "answer",
+            "build",
+            "days",
+            "locked_out",
+            "mode",
+            "on",
+            "power",
+            "rules",
+            "scenario",
+            "spill",
+            "stances",
+            "stressed",
+            "title",
+            "unmet",
+            "water",
+            "weather_measured",
+            "weathers",
+            "worst_stress_h"
+        ]
+    );
+    let stuck = json["spill"]["beyond_software"][0]["spilled_l"].as_f64().expect("litres");
+    let told = format!("{stuck:.1} L: ");
+    assert!(
+        text.contains(&told)
+            && html.contains(&told.replace(' ', "\u{a0}").trim_end().replace("L:", "L:")),
+        "{told}"
+    );
+    assert_eq!(json["build"]["calibrated"]["days"], 16);
+}
+
+#[test]
+fn bad_input_ends_with_two_and_names_it() {
+    let folder = Folder::new("leave-bad");
+    let file = folder.write("ready.toml", &ready());
+    let page = folder.0.join("page.html").display().to_string();
+    for (args, named) in [
+        (vec!["--days", "2"], "--days is `2`, it must be from 3 to 60"),
+        (vec!["--days", "NaN"], "--days"),
+        (vec!["--weathers", "0"], "--weathers"),
+        (vec!["--on", "tomorrow"], "--on is `tomorrow`"),
+        (vec!["--on", "2026-06-19"], "commissioned.calibrated_on is `2026-06-20`"),
+        (vec!["--mode", "asleep"], "asleep"),
+    ] {
+        let mut all = vec!["leave", file.as_str(), "--page", page.as_str()];
+        all.extend(&args);
+        let output = drydown(&all);
+        assert_eq!(output.status.code(), Some(2), "{args:?}: {}", stderr(&output));
+        assert!(stderr(&output).contains(named), "{args:?}: {}", stderr(&output));
+        assert_eq!(folder.names(), ["ready.toml"], "{args:?}");
+    }
+    let dated = ready().replace("tested_on = \"2026-06-21\"", "tested_on = \"in June\"");
+    let output = drydown(&["leave", &folder.write("dated.toml", &dated)]);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(stderr(&output).contains("commissioned.tested_on is `in June`"), "{}", stderr(&output));
+    // Measured weather does not last for longer than it was measured.
+    let output = drydown(&["leave", "real-dry-week", "--days", "30"]);
+    assert_eq!(output.status.code(), Some(2), "{}", stdout(&output));
+}

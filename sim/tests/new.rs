@@ -1,0 +1,252 @@
+//! `drydown new`: by options and by asking, what it writes, what it refuses, and what it leaves alone.
+
+mod from_outside;
+
+use std::fs;
+use std::io::Cursor;
+
+use clap::Parser;
+use drydown_sim::command::new::NewArgs;
+use drydown_sim::new::{Answers, Asker, Options, Terminal, build};
+use drydown_sim::scenario::{Setup, Source};
+use drydown_sim::size::{Judged, size};
+use from_outside::{Folder, drydown, drydown_in, example_of, stderr, stdout};
+
+/// A basil pot, all that has no usual value.
+const POT: &str = "--crop mint --pot-l 3 --pot-height 0.16 --substrate mix --saucer-l 0.5 \
+    --canopy-across 0.25 --tank-l 10 --tank-depth 0.25 --outlet-height -0.5 --bucket-l 0.03 \
+    --probe-air 2900 --probe-water 1150 --latitude 43.2 --longitude 5.1 --start 2026-07-06 --days 10 \
+    --t-mean 24";
+
+fn words(file: &str, options: &str) -> Vec<String> {
+    let options = options.split_whitespace().map(str::to_owned);
+    ["new".to_owned(), file.to_owned()].into_iter().chain(options).collect()
+}
+
+fn options(text: &str) -> Options {
+    #[derive(Parser)]
+    struct Program {
+        #[command(flatten)]
+        args: NewArgs,
+    }
+    let words = words("unused.toml", text);
+    Program::parse_from(words).args.options
+}
+
+fn answers(text: &str) -> Answers {
+    options(text).answers(Asker::new(None)).expect("all answers")
+}
+
+fn setup(text: &str) -> Setup {
+    let built = build(&answers(text)).expect("it is built");
+    Setup::load(&Source::from_text("new.toml", &built.text)).expect("it reads back")
+}
+
+fn near(value: f64, expected: f64, within: f64) {
+    assert!((value - expected).abs() <= within, "{value} is not {expected}");
+}
+
+#[test]
+fn the_example_of_its_help_writes_a_file_that_passes_check_and_run() {
+    let folder = Folder::new("new-help");
+    let output = drydown_in(&folder.0, &example_of("new"));
+    assert_eq!(output.status.code(), Some(0), "{}{}", stdout(&output), stderr(&output));
+    assert_eq!(folder.names(), ["basil.toml"]);
+    for command in ["check", "run", "size"] {
+        let output = drydown_in(&folder.0, &[command, "basil.toml"]);
+        assert_eq!(output.status.code(), Some(0), "{command}: {}", stdout(&output));
+    }
+    let text = fs::read_to_string(folder.0.join("basil.toml")).expect("the file");
+    // Every setting that was reckoned says how, and from where.
+    for field in ["start_pct", "dose_s", "soak_min", "max_open_s", "min_closed_s", "limit_24h_s"] {
+        let (before, _) = text.split_once(&format!("\n{field} = ")).expect(field);
+        let above: Vec<&str> =
+            before.lines().rev().take_while(|line| line.starts_with('#')).collect();
+        assert!(above.iter().any(|line| line.contains("Source: ")), "{field}: {above:?}");
+        assert!(above.last().is_some_and(|line| line.contains(':')), "{field}: {above:?}");
+    }
+    assert!(text.lines().all(|line| !line.starts_with('#') || line.chars().count() <= 98));
+    assert!(text.contains("Assumed"), "{text}");
+}
+
+/// The flow that the scenario gives is the bucket's, whatever drives it.
+#[test]
+fn the_flow_is_the_buckets() {
+    near(setup(POT).flow_l_h, 1.8, 1e-9);
+    let pump = POT.replace("--bucket-l 0.03", "--drive pump --lift 0.4 --pump-head 2 --bucket-l 1");
+    let pumped = setup(&pump);
+    near(pumped.flow_l_h, 60.0, 1e-6);
+    assert_eq!(pumped.scenario.control.dose_s.map(|dose| dose < 30.0), Some(true));
+    let mains = POT
+        .replace("--tank-l 10 --tank-depth 0.25 --outlet-height -0.5", "--mains-head 12")
+        .replace("--bucket-l 0.03", "--emitters 3 --bucket-l 0.1");
+    let from_mains = setup(&mains);
+    near(from_mains.flow_l_h, 6.0, 1e-9);
+    assert_eq!(from_mains.scenario.water.emitters, 3);
+}
+
+/// The soaked and drained pot weighed: 1.44 L in 3 L are 48 %. The third reading bends the curve so
+/// that this much water reads the count that was seen.
+#[test]
+fn weighing_and_a_third_reading_replace_what_handbooks_say() {
+    let weighed = setup(&format!("{POT} --drained-l 1.44 --probe-drained 1700"));
+    let container = weighed.scenario.container.as_ref().expect("a pot");
+    near(container.container_capacity_pct, 48.0, 1e-9);
+    near(weighed.probe.transfer(0.48), 1700.0, 3.0);
+    let assumed = setup(POT);
+    near(assumed.scenario.container.as_ref().expect("a pot").container_capacity_pct, 55.0, 1e-9);
+    assert!(answers(POT).assumed.contains(&"drained-l"));
+    let said = answers(&format!("{POT} --drained-l 1.44 --probe-drained 1700"));
+    assert!(!said.assumed.contains(&"drained-l") && !said.assumed.contains(&"probe-drained"));
+}
+
+#[test]
+fn a_bed_is_built_as_well() {
+    let bed = "--crop lettuce --bed-soil loam --bed-area 3 --root-depth 0.3 --mains-head 10 --emitters 8 \
+        --bucket-l 0.27 --probe-air 2900 --probe-water 1150 --latitude 43.2 --start 2026-05-18 --days 14 \
+        --t-mean 18 --weather ordinary --rain-share 1";
+    let built = build(&answers(bed)).expect("it is built");
+    assert!(built.passes(), "{:?} {}", built.refuted, built.answer.reason);
+    assert!(built.scenario.bed.is_some() && built.scenario.container.is_none());
+}
+
+#[test]
+fn what_is_written_is_what_a_sizing_proposes() {
+    let built = build(&answers(POT)).expect("it is built");
+    assert!(built.passes());
+    let source = Source::from_text("new.toml", &built.text);
+    let setup = Setup::load(&source).expect("it reads back");
+    let unfit: Vec<_> = size(&source, &setup)
+        .lines
+        .into_iter()
+        .filter(|line| line.judged() == Judged::Change)
+        .filter(|line| line.field.as_ref().is_some_and(|field| field.starts_with("control.")))
+        .collect();
+    assert!(unfit.is_empty(), "{unfit:#?}");
+}
+
+#[test]
+fn no_file_is_overwritten() {
+    let folder = Folder::new("new-there");
+    let file = folder.write("mine.toml", "mine");
+    let words = words(&file, POT);
+    let output = drydown(&words.iter().map(String::as_str).collect::<Vec<_>>());
+    assert_eq!(output.status.code(), Some(2));
+    assert!(stderr(&output).contains("mine.toml") && stderr(&output).contains("overwritten"));
+    assert_eq!(fs::read_to_string(&file).expect("the file"), "mine");
+}
+
+#[test]
+fn what_is_missing_is_named_all_at_once() {
+    let folder = Folder::new("new-missing");
+    let output = drydown_in(&folder.0, &["new", "a.toml", "--crop", "mint"]);
+    assert_eq!(output.status.code(), Some(2));
+    let error = stderr(&output);
+    for option in ["pot-l", "pot-height", "substrate", "bucket-l", "probe-air", "latitude", "days"]
+    {
+        assert!(error.contains(&format!("--{option} (")), "{option}: {error}");
+    }
+    assert!(!error.contains("--crop"), "{error}");
+    assert!(folder.names().is_empty());
+}
+
+#[test]
+fn a_bad_answer_is_named_with_its_bound_and_nothing_is_written() {
+    let folder = Folder::new("new-bad");
+    for (from, to, named) in [
+        ("--pot-l 3", "--pot-l 0", "`0`, it must be from 0.05 to 5000"),
+        ("--pot-l 3", "--pot-l NaN", "--pot-l"),
+        ("--crop mint", "--crop basil", "--crop is `basil`"),
+        ("--substrate mix", "--substrate sand", "--substrate is `sand`"),
+        ("--start 2026-07-06", "--start July", "--start is `July`"),
+        ("--bucket-l 0.03", "--bucket-l -1", "--bucket-l"),
+        ("--tank-l 10", "--tank-l 10 --drained-l 3.2", "--drained-l is `3.2`"),
+        ("--tank-l 10", "--tank-l 10 --probe-drained 2800", "--probe-drained is `2800`"),
+        ("--tank-l 10", "--tank-l 10 --valve-head 0.8", "--valve-head is `0.8`"),
+        ("--tank-l 10", "--tank-l 10 --drive pump --lift 3", "--lift is `3`"),
+        ("--tank-l 10", "--tank-l 10 --mains-head 10", "--mains-head"),
+        ("--probe-water 1150", "--probe-water 2895", "the answers"),
+    ] {
+        assert!(POT.contains(from), "{from}");
+        let words = words("a.toml", &POT.replacen(from, to, 1));
+        let output = drydown_in(&folder.0, &words.iter().map(String::as_str).collect::<Vec<_>>());
+        assert_eq!(output.status.code(), Some(2), "{to}: {}", stderr(&output));
+        assert!(stderr(&output).contains(named), "{to}: {}", stderr(&output));
+        assert!(folder.names().is_empty(), "{to}");
+    }
+}
+
+#[test]
+fn what_cannot_work_is_refused_with_the_number_and_not_written() {
+    let folder = Folder::new("new-refused");
+    let words = words("a.toml", &POT.replace("--tank-l 10", "--tank-l 1"));
+    let output = drydown_in(&folder.0, &words.iter().map(String::as_str).collect::<Vec<_>>());
+    assert_eq!(output.status.code(), Some(1), "{}", stderr(&output));
+    let text = stdout(&output);
+    assert!(text.contains("nothing was written") && text.contains("water.tank_l"), "{text}");
+    assert!(folder.names().is_empty());
+}
+
+/// At a terminal what no option says is asked for; a wrong answer is asked again, an empty one takes
+/// the usual, and the answers are those that options give.
+#[test]
+fn asking_gives_what_options_give() {
+    let lines = [
+        "pot",
+        "0",
+        "3",
+        "0.16",
+        "sand",
+        "mix",
+        "",
+        "0.5",
+        "0,25",
+        "mint",
+        "",
+        "",
+        "tank",
+        "10",
+        "0.25",
+        "-0.5",
+        "",
+        "",
+        "",
+        "0.03",
+        "",
+        "2900",
+        "1150",
+        "",
+        "",
+        "",
+        "",
+        "43.2",
+        "5.1",
+        "",
+        "2026-07-06",
+        "10",
+        "24",
+        "",
+        "",
+        "",
+        "",
+        "",
+    ];
+    let mut input = Cursor::new(lines.join("\n") + "\n");
+    let mut output = vec![];
+    let terminal = Terminal { input: &mut input, output: &mut output };
+    let asked = Options::default().answers(Asker::new(Some(terminal))).expect("all answers");
+    let told = String::from_utf8(output).expect("words");
+    assert_eq!(asked, Answers { assumed: asked.assumed.clone(), ..answers(POT) }, "{told}");
+    assert!(told.contains("`0` does not do: it must be from 0.05 to 5000"), "{told}");
+    assert!(told.contains("`sand` does not do"), "{told}");
+    assert!(told.contains("[mid]"), "{told}");
+}
+
+#[test]
+fn a_terminal_that_is_closed_is_an_error_and_not_a_loop() {
+    let mut input = Cursor::new("pot\n");
+    let mut output = vec![];
+    let terminal = Terminal { input: &mut input, output: &mut output };
+    let error = Options::default().answers(Asker::new(Some(terminal))).expect_err("closed");
+    assert!(error.to_string().contains("--pot-l"), "{error}");
+}
