@@ -14,6 +14,7 @@ mod drive;
 mod past;
 mod scene;
 mod search;
+mod shared;
 mod witness;
 mod world;
 
@@ -21,5 +22,6 @@ pub use bystander::{Bystander, Wants};
 pub use drive::Driving;
 pub use scene::{Keep, Mischief, Scene, Show};
 pub use search::{Found, explore, shortest};
+pub use shared::{SharedScene, Together, explore_shared, shortest_shared};
 pub use witness::{Witness, Witnesses};
 pub use world::World;
