@@ -23,9 +23,12 @@ struct Expected {
     corners: &'static [Witness],
 }
 
+fn asked() -> String {
+    std::env::var("DRYDOWN_EXPLORE").unwrap_or_default()
+}
+
 fn form() -> Form {
-    let asked = std::env::var("DRYDOWN_EXPLORE").is_ok_and(|form| form == "full");
-    if asked { Form::Full } else { Form::Quick }
+    if asked() == "full" { Form::Full } else { Form::Quick }
 }
 
 fn exhaust<P: Policy + Copy>(scene: fn(Form) -> Scene<P>, expected: &Expected)
@@ -53,7 +56,8 @@ impl Expected {
         for corner in self.corners {
             assert!(found.witnesses.has(*corner), "{name}: never came to {corner:?}");
         }
-        if form() == Form::Quick {
+        // The full form has other counts; a planted bug is to be found by the rules.
+        if asked().is_empty() {
             assert_eq!(found.worlds, self.worlds, "{name}: worlds");
             assert_eq!(found.fullest, self.fullest, "{name}: fullest window");
         }
