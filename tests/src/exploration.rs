@@ -9,6 +9,7 @@
 //! always to the device's disadvantage. States are kept as fingerprints of 64 bits: among n
 //! states two share one by a chance of n²/2⁶⁵, 3 in a million for ten million.
 
+mod alarms;
 mod bystander;
 mod drive;
 mod past;
@@ -18,6 +19,7 @@ mod shared;
 mod witness;
 mod world;
 
+pub use alarms::{AlarmScene, Promised, explore_alarms, shortest_alarms};
 pub use bystander::{Bystander, Wants};
 pub use drive::Driving;
 pub use scene::{Keep, Mischief, Scene, Show};

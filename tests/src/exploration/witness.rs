@@ -112,6 +112,16 @@ corners! {
     Answered,
     /// A valve trailed its pump.
     Trailed,
+    /// Told to look, where no demand is known.
+    ToldToLook,
+    /// Told that plants are overdue by their demand.
+    ToldOverdue,
+    /// Told that soil is too wet.
+    ToldTooWet,
+    /// Told that waterings follow each other too closely.
+    ToldShortCycle,
+    /// Told of want of water while switched off.
+    ToldWhileOff,
     /// A zone waited for the supply that another used.
     Waited,
     /// A zone that waited came next.

@@ -8,7 +8,8 @@ use std::hash::Hash;
 use drydown::policy::Policy;
 use drydown_tests::exploration::Witness::{self, *};
 use drydown_tests::exploration::{
-    Found, Scene, SharedScene, explore, explore_shared, shortest, shortest_shared,
+    AlarmScene, Found, Scene, SharedScene, explore, explore_alarms, explore_shared, shortest,
+    shortest_alarms, shortest_shared,
 };
 
 use crate::scenes::{self, Form};
@@ -38,6 +39,12 @@ where
     let scene = scene(form());
     let found = explore(&scene, u64::MAX);
     expected.compare(scene.name, &found, || shortest(&scene, u64::MAX));
+}
+
+fn exhaust_alarms(scene: fn(Form) -> AlarmScene, expected: &Expected) {
+    let scene = scene(form());
+    let found = explore_alarms(&scene, u64::MAX);
+    expected.compare(scene.name, &found, || shortest_alarms(&scene, u64::MAX));
 }
 
 fn exhaust_shared(scene: fn(Form) -> SharedScene, expected: &Expected) {
@@ -134,6 +141,8 @@ scenes! {
         LimitUsedUp, FreedAgain, RefusedStoreBusy, WrittenLater, ResetWhileOpen, ResetBeforePermit,
         LostClosingRecord, Owed,
     ];
+    exhaust_alarms unknown_demand: 317_687, 0, [ToldToLook, ToldTooWet, ToldShortCycle, ToldWhileOff];
+    exhaust_alarms known_demand: 330_235, 0, [ToldOverdue, ToldTooWet, ToldShortCycle, ToldWhileOff];
     exhaust_shared in_turn: 69_845, 2_132_652, [LimitUsedUp, ResetWhileOpen, Waited, TookTurns];
     exhaust_shared side_by_side: 402_658, 2_132_652, [LimitUsedUp, Waited, Together, TogetherAtOnce, LetPast];
 }

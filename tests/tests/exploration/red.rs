@@ -4,7 +4,9 @@
 use std::hash::Hash;
 
 use drydown::policy::Policy;
-use drydown_tests::exploration::{Scene, SharedScene, Together, explore, explore_shared};
+use drydown_tests::exploration::{
+    AlarmScene, Promised, Scene, SharedScene, Together, explore, explore_alarms, explore_shared,
+};
 use drydown_tests::observer::Told;
 
 use crate::scenes::{self, Form, UNIT};
@@ -90,6 +92,28 @@ fn what_is_shared_or_fitted_twice_is_held_to_the_last_unit() {
     names("S14", scenes::two_probes(Form::Quick), |told| {
         told.pair = told.pair.map(|(_, dose)| (590, dose));
     });
+}
+
+/// Told a little earlier than the device tells, or told of what the device is not to tell.
+#[test]
+fn an_alarm_that_comes_late_or_without_a_reason_is_named() {
+    let names = |scene: AlarmScene, stricter: &dyn Fn(&mut Promised)| {
+        let mut scene = scene;
+        stricter(&mut scene.promised);
+        let found = explore_alarms(&scene, 3_000_000);
+        let named = found.broken.map(|broken| broken.rule);
+        assert_eq!(named, Some("S14"), "{:?}: {found}", scene.promised);
+    };
+    let unit = u64::from(UNIT);
+    names(scenes::unknown_demand(Form::Quick), &|told| told.overdue_after -= unit);
+    names(scenes::unknown_demand(Form::Quick), &|told| told.overdue_after += unit);
+    // A wet reading stands for the time since the last that was not: up to two units.
+    names(scenes::unknown_demand(Form::Quick), &|told| told.too_wet.1 -= 3 * unit);
+    names(scenes::unknown_demand(Form::Quick), &|told| told.too_wet.1 += unit);
+    names(scenes::unknown_demand(Form::Quick), &|told| told.short.1 += unit);
+    names(scenes::unknown_demand(Form::Quick), &|told| told.short.0 += 1);
+    names(scenes::known_demand(Form::Quick), &|told| told.overdue_demand -= 10_000);
+    names(scenes::known_demand(Form::Quick), &|told| told.overdue_demand += 10_000);
 }
 
 /// L1 is a promise to water: it is stricter where less stands in the way of it.

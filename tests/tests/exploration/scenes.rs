@@ -10,14 +10,17 @@ use drydown::guard::{Limits, ResponseConfig, Timing, Window};
 use drydown::manifold::{Feed, ManifoldConfig};
 use drydown::policy::{BuiltIn, Hysteresis, Metered, Policy, Timer};
 use drydown::probe::{CheckedProbe, Drainage, FrostHold, OutOfSoil, ProbeConfig, Rail};
-use drydown::quantity::{Flow, Millis, Moisture, RawCounts};
+use drydown::quantity::{Flow, Millis, Moisture, RawCounts, Volume};
 use drydown::soil::Band;
+use drydown::watch::WatchConfig;
 use drydown::zone::{
     ByHand, Command, Order, Origin, Probes, Sampling, SignalRules, Stance, ZoneConfig,
 };
 use drydown_tests::adversary::{Appetite, Wild};
 use drydown_tests::configs::{AIR, WATER};
-use drydown_tests::exploration::{Keep, Mischief, Scene, SharedScene, Show, Together, Wants};
+use drydown_tests::exploration::{
+    AlarmScene, Keep, Mischief, Promised, Scene, SharedScene, Show, Together, Wants,
+};
 use drydown_tests::observer::Told;
 
 /// The coarse unit, milliseconds.
@@ -508,4 +511,46 @@ pub fn side_by_side(form: Form) -> SharedScene {
         off: true,
         ..shared("side by side", 50_000, one_of_two(form))
     }
+}
+
+/// Doses into soil that answers or does not, on and off.
+fn alarms(name: &'static str, form: Form, demand: Option<u32>) -> AlarmScene {
+    let base = base(METERED);
+    let watch = WatchConfig {
+        overdue_demand: Volume(50_000),
+        overdue_after: units(6),
+        too_wet: Moisture::from_centi(3_500),
+        too_wet_after: units(5),
+        short_interval: units(8),
+        short_cycles: 1,
+        rise: 1_000,
+        commissioned_rise: 0,
+    };
+    let config = ZoneConfig { watch, window: window(16), ..base };
+    AlarmScene {
+        name,
+        device: config.check().expect("an invented configuration"),
+        promised: Promised {
+            overdue_after: u64::from(watch.overdue_after.0),
+            overdue_demand: u64::from(watch.overdue_demand.0),
+            too_wet: (watch.too_wet.centi(), u64::from(watch.too_wet_after.0)),
+            short: (watch.short_cycles, u64::from(watch.short_interval.0)),
+            rise: watch.rise,
+            settles_in: u64::from(config.response.window.0 + units(4).0),
+        },
+        unit: UNIT,
+        shows: vec![Show::Soil(DRY), Show::Soil(IN_BAND), Show::Soil(WET)],
+        demand,
+        deeds: form.of(14, 18),
+    }
+}
+
+/// Nobody tells what the plants use.
+pub fn unknown_demand(form: Form) -> AlarmScene {
+    alarms("unknown demand", form, None)
+}
+
+/// What the plants use is told with each sample.
+pub fn known_demand(form: Form) -> AlarmScene {
+    alarms("known demand", form, Some(10_000))
 }
