@@ -9,17 +9,21 @@
 //! always to the device's disadvantage. States are kept as fingerprints of 64 bits: among n
 //! states two share one by a chance of n²/2⁶⁵, 3 in a million for ten million.
 
+mod alarms;
 mod bystander;
 mod drive;
 mod past;
 mod scene;
 mod search;
+mod shared;
 mod witness;
 mod world;
 
+pub use alarms::{AlarmScene, Promised, explore_alarms, shortest_alarms};
 pub use bystander::{Bystander, Wants};
 pub use drive::Driving;
 pub use scene::{Keep, Mischief, Scene, Show};
 pub use search::{Found, explore, shortest};
+pub use shared::{SharedScene, Together, explore_shared, shortest_shared};
 pub use witness::{Witness, Witnesses};
 pub use world::World;

@@ -1,17 +1,22 @@
 //! The fault campaign in its quick form: the table of single faults under review, every pair once,
 //! the same outcomes on any number of processors.
 //!
+//! The observer watches the pins and the device in every run.
+//!
 //! What is expected of each fault is the oracle of `drydown_sim::campaign::oracle`, which is written
 //! from the failure list of practice, not from runs. A snapshot that changes is a finding.
 
+use std::sync::Mutex;
+
 use drydown_sim::campaign::matrix::{Case, Extent, Faults, Mode, POLICIES};
 use drydown_sim::campaign::verdict::{Verdict, judge};
-use drydown_sim::campaign::{Campaign, Outcome, run_all, run_case, settings};
+use drydown_sim::campaign::{Campaign, Outcome, run_all, run_all_as, run_case, settings};
 use drydown_sim::fault::Kind;
 use drydown_sim::report::campaign::{csv, html, json, text};
-use drydown_sim::run::{Pace, run};
-use drydown_sim::scenario::Source;
+use drydown_sim::run::{Pace, run, run_watched};
 use drydown_sim::scenario::schema::PolicyKind;
+use drydown_sim::scenario::{Setup, Source};
+use drydown_tests::observer::{Counts, OfRun, Violation};
 
 /// Four hours of the day for singles, one hour and one policy for pairs.
 fn quick() -> Extent {
@@ -35,10 +40,41 @@ fn campaign(extent: &Extent) -> Campaign {
     run_all(built_in(), extent, &|_, _| {})
 }
 
+/// A campaign of which each run is watched, and what the observer says of them.
+fn watched(extent: &Extent) -> (Campaign, Vec<(Case, Violation)>, Counts) {
+    let seen = Mutex::new((vec![], Counts::default()));
+    let runs = |case: Case, setup: &Setup| {
+        let mut observer = OfRun::new(setup);
+        let findings = run_watched(setup, Pace::Wake, &mut observer);
+        let (broken, counts) = &mut *seen.lock().expect("nobody panicked");
+        broken.extend(observer.violation().map(|violation| (case, violation.clone())));
+        let Counts { steps, openings, resets, .. } = observer.observer().counts;
+        counts.steps += steps;
+        counts.openings += openings;
+        counts.resets += resets;
+        findings
+    };
+    let campaign = run_all_as(built_in(), extent, &|_, _| {}, &runs);
+    let (broken, counts) = seen.into_inner().expect("nobody panicked");
+    (campaign, broken, counts)
+}
+
 #[test]
 fn every_fault_and_every_pair_once() {
     let extent = quick();
-    let campaign = campaign(&extent);
+    let (campaign, broken, counts) = watched(&extent);
+    // A frozen chip without a watchdog holds its pins as they are: no software closes them, and the
+    // observer who says so is awake. Nothing else breaks a rule.
+    let frozen = |case: &Case| {
+        let Faults { first, second } = case.faults;
+        first == Kind::ChipFreezes || second == Some(Kind::ChipFreezes)
+    };
+    let others: Vec<_> = broken.iter().filter(|(case, _)| !frozen(case)).collect();
+    assert!(others.is_empty(), "{others:?}");
+    assert!(broken.iter().any(|(_, violation)| violation.rule == "S4"), "{broken:?}");
+    // What a narrowed campaign would no longer show him.
+    let Counts { steps, openings, resets, .. } = counts;
+    assert!(steps > 40_000_000 && openings > 90_000 && resets > 500_000, "{counts:?}");
     // 63 kinds at 4 hours, 3 policies, 2 modes; 63 · 62 / 2 pairs once.
     assert_eq!(Kind::ALL.len(), 63);
     assert_eq!(campaign.outcomes.len(), 63 * 4 * 3 * 2 + 63 * 62 / 2);

@@ -130,7 +130,11 @@ const fn weight(event: Event) -> u8 {
         Event::Booted(_) | Event::RecordLost | Event::OpeningNotClosed => 5,
         Event::Opened(_) | Event::Alarm(_) => 4,
         Event::Refused(..) | Event::OrderRefused(_) => 3,
-        Event::Probe(_, Some(_)) | Event::Mode(_) | Event::Acknowledged | Event::Initialised => 2,
+        Event::Probe(_, Some(_))
+        | Event::Mode(_)
+        | Event::Acknowledged
+        | Event::Initialised
+        | Event::Tended(_) => 2,
         Event::Woke
         | Event::Probe(_, None)
         | Event::Pair(_)

@@ -7,7 +7,7 @@ use crate::probe::ProbeFault;
 use crate::probe::pair::PairAlarm;
 use crate::quantity::Millis;
 use crate::watch::Alarm;
-use crate::zone::{BootCause, ClockEdge, Event, Mode, OrderRefusal};
+use crate::zone::{BootCause, ClockEdge, Deed, Event, Mode, OrderRefusal};
 
 /// A word with a number above zero.
 pub(crate) trait Coded: Sized {
@@ -35,6 +35,7 @@ macro_rules! coded {
 coded! { Mode: Automatic = 1, Manual = 2, Off = 3, Bench = 4 }
 coded! { Basis: Volumetric = 1, Span = 2 }
 coded! { Path: Automatic = 1, Fallback = 2, ManualLocal = 3, ManualRemote = 4, Bench = 5 }
+coded! { Deed: Refilled = 1, Fed = 2, Watered = 3, Reseated = 4 }
 coded! { ClockEdge: Backwards = 1, Late = 2 }
 coded! { BootCause: PowerOn = 1, BrownOut = 2, Watchdog = 3, Reset = 4 }
 coded! {
@@ -130,6 +131,7 @@ pub(crate) fn event_bytes(event: Event) -> [u8; 7] {
         Event::Clock(edge) => (15, edge.code(), 0, 0),
         Event::Alarm(alarm) => (16, alarm.code(), 0, 0),
         Event::AlarmOver(alarm) => (17, alarm.code(), 0, 0),
+        Event::Tended(deed) => (18, deed.code(), 0, 0),
     };
     let [a, b, c, d] = number.to_le_bytes();
     [kind, one, two, a, b, c, d]
@@ -167,6 +169,7 @@ pub(crate) fn event(bytes: [u8; 7]) -> Option<Event> {
         15 => Event::Clock(Coded::from_code(one)?),
         16 => Event::Alarm(Coded::from_code(one)?),
         17 => Event::AlarmOver(Coded::from_code(one)?),
+        18 => Event::Tended(Coded::from_code(one)?),
         _ => return None,
     };
     // What an edge does not use is zero: no two byte strings mean the same.

@@ -1,10 +1,11 @@
 //! What a person far away may ask of a device.
 
+use super::codes::Coded;
 use super::fields::{marked, marks_of};
 use super::frame::{Body, CHECK, Fields, FrameError, HEAD, Message};
 use crate::persist::Settings;
 use crate::quantity::{Millis, Moisture};
-use crate::zone::{Command, Order, Origin};
+use crate::zone::{Command, Deed, Order, Origin};
 
 /// A request. It says nothing of its origin: what comes by the line comes from afar.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
@@ -90,6 +91,7 @@ impl Message<'_> for Request {
                     Order::Bench => (5, Millis::ZERO),
                     Order::Acknowledge => (6, Millis::ZERO),
                     Order::Initialise => (7, Millis::ZERO),
+                    Order::Tended(deed) => (8, Millis(u32::from(deed.code()))),
                 };
                 body.byte(code);
                 body.millis(length);
@@ -116,9 +118,10 @@ impl Message<'_> for Request {
                     5 => Order::Bench,
                     6 => Order::Acknowledge,
                     7 => Order::Initialise,
+                    8 => Order::Tended(deed(length)?),
                     _ => return Err(FrameError::Value("order")),
                 };
-                if code != 3 && !length.is_zero() {
+                if code != 3 && code != 8 && !length.is_zero() {
                     return Err(FrameError::Value("order.length"));
                 }
                 Self::Order(order)
@@ -127,6 +130,11 @@ impl Message<'_> for Request {
             _ => return Err(FrameError::Kind(kind)),
         })
     }
+}
+
+fn deed(number: Millis) -> Result<Deed, FrameError> {
+    let code = u8::try_from(number.0).ok();
+    code.and_then(Deed::from_code).ok_or(FrameError::Value("order.deed"))
 }
 
 pub(super) fn put_settings(body: &mut Body<'_>, settings: &Settings) {

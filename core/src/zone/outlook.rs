@@ -9,11 +9,6 @@ use crate::probe::pair::PairAlarm;
 use crate::quantity::Millis;
 
 impl<P: Policy + Copy> Zone<P> {
-    /// The path of an opening that is wanted and on its way, open, or closing.
-    pub const fn under_way(&self) -> Option<Path> {
-        self.state.guard.under_way()
-    }
-
     /// The path of the opening whose permit is out.
     pub const fn open(&self) -> Option<Path> {
         self.state.guard.open()
@@ -63,11 +58,6 @@ impl<P: Policy + Copy> Zone<P> {
     /// How old a reading may be and still be believed.
     pub fn believed_for(&self) -> Millis {
         self.stale_after()
-    }
-
-    /// How old the reading is.
-    pub const fn reading_age(&self) -> Millis {
-        self.state.reading_age
     }
 
     /// The verdicts on the first and second probe, as last told.

@@ -107,11 +107,12 @@ impl<P: Policy + Copy> Zone<P> {
         };
         let [first_state, second_state] = &mut self.state.probes;
         let burst = inputs.burst.as_ref();
-        let (reading, faults, pair, small_doses) = match &self.config.config().probes {
+        let (each, (reading, pair, small_doses), faults) = match &self.config.config().probes {
             Probes::None => return false,
             Probes::One(probe) => {
                 let reading = read(first_state, probe, burst, context, stale_after);
-                (reading, [verdict(reading, first_state, stale_after), None], None, false)
+                let faults = [verdict(reading, first_state, stale_after), None];
+                ([reading, None], (reading, None, false), faults)
             }
             Probes::Two { first, second, most_apart, .. } => {
                 let one = read(first_state, first, burst, context, stale_after);
@@ -121,30 +122,45 @@ impl<P: Policy + Copy> Zone<P> {
                     verdict(one, first_state, stale_after),
                     verdict(other, second_state, stale_after),
                 ];
-                match (one, other) {
+                let as_one = match (one, other) {
                     (Some(one), Some(other)) => {
                         let both = combine(&one, &other, *most_apart);
-                        (Some(both.reading), faults, both.alarm, both.small_doses)
+                        (Some(both.reading), both.alarm, both.small_doses)
                     }
                     (Some(one), None) => {
                         let alarm = PairAlarm::SecondFailed(ProbeFault::Stale);
-                        (Some(one), faults, Some(alarm), false)
+                        (Some(one), Some(alarm), false)
                     }
                     (None, other) => {
                         let alarm = PairAlarm::FirstFailed(ProbeFault::Stale);
-                        (other, faults, Some(alarm), false)
+                        (other, Some(alarm), false)
                     }
-                }
+                };
+                ([one, other], as_one, faults)
             }
         };
         self.tell(faults, pair, events);
         self.state.small_doses = small_doses;
-        if inputs.burst.is_none() && inputs.second_burst.is_none() {
+        let read_now = [inputs.burst.is_some(), inputs.second_burst.is_some()];
+        if read_now == [false; 2] {
             return false;
         }
+        // Of two probes the one to act on may be the one that was not read: then nothing new came,
+        // and what is known is as old as that probe's last burst.
+        let ages = self.state.probes.each_ref().map(ProbeState::age_of_last);
+        let acted_on = each.into_iter().zip(read_now.into_iter().zip(ages));
+        let shows = |reading: Option<Reading>| reading.map(|one| (one.moisture, one.fault));
+        let mut acted_on =
+            acted_on.filter(|(one, _)| shows(*one) == shows(reading)).map(|(_, read)| read);
+        let age = acted_on.try_fold(
+            Millis::MAX,
+            |least, (now, age)| {
+                if now { None } else { Some(least.min(age)) }
+            },
+        );
         self.state.reading = reading;
-        self.state.reading_age = Millis::ZERO;
-        true
+        self.state.reading_age = age.map_or(Millis::ZERO, |age| self.state.reading_age.max(age));
+        age.is_none()
     }
 
     fn tell(

@@ -11,7 +11,8 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use rayon::iter::{IntoParallelRefIterator, ParallelIterator};
 
 use crate::run::{Pace, run};
-use crate::score::{AfterFault, Said};
+use crate::scenario::Setup;
+use crate::score::{AfterFault, Findings, Said};
 use matrix::{Case, Extent};
 use settings::Settings;
 use verdict::{Verdict, judge};
@@ -40,8 +41,15 @@ pub struct Campaign {
 
 /// Runs one case.
 pub fn run_case(case: Case, settings: &Settings) -> Outcome {
+    run_case_as(case, settings, &|_, setup| run(setup, Pace::Wake, None))
+}
+
+/// How a case is run: before nobody, or before a watcher.
+pub type Runs<'r> = &'r (dyn Fn(Case, &Setup) -> Findings + Sync);
+
+fn run_case_as(case: Case, settings: &Settings, runs: Runs<'_>) -> Outcome {
     let setup = case.setup(&settings.setup);
-    let findings = run(&setup, Pace::Wake, None);
+    let findings = runs(case, &setup);
     let after = findings.after_fault.unwrap_or_else(|| AfterFault::of_none(setup.duration_ms));
     let (verdict, why) = judge(case, settings, &findings, &after);
     Outcome { case, after, verdict, why }
@@ -54,13 +62,23 @@ pub fn run_all(
     extent: &Extent,
     progress: &(dyn Fn(usize, usize) + Sync),
 ) -> Campaign {
+    run_all_as(settings, extent, progress, &|_, setup| run(setup, Pace::Wake, None))
+}
+
+/// Runs all cases in the way that is told.
+pub fn run_all_as(
+    settings: Vec<Settings>,
+    extent: &Extent,
+    progress: &(dyn Fn(usize, usize) + Sync),
+    runs: Runs<'_>,
+) -> Campaign {
     let policies: Vec<_> = settings.iter().map(|one| one.policy).collect();
     let cases = extent.cases(&policies);
     let done = AtomicUsize::new(0);
     let outcomes = cases
         .par_iter()
         .map(|&case| {
-            let outcome = run_case(case, &settings[case.policy]);
+            let outcome = run_case_as(case, &settings[case.policy], runs);
             progress(done.fetch_add(1, Ordering::Relaxed) + 1, cases.len());
             outcome
         })

@@ -114,9 +114,10 @@ impl From<io::Error> for Ends {
 /// What is wrong with the options, or with the line to the device.
 pub fn run(args: &WatchArgs) -> super::Result {
     let address: Address = args.address.parse()?;
-    let zone = args.zone.checked_sub(1).and_then(ZoneIndex::new).ok_or_else(|| {
-        InputError::new("must be from 1 to 4").field("--zone").value(args.zone)
-    })?;
+    let zone =
+        args.zone.checked_sub(1).and_then(ZoneIndex::new).ok_or_else(|| {
+            InputError::new("must be from 1 to 4").field("--zone").value(args.zone)
+        })?;
     let every = within("--every", args.every, 0.2, 10.0)?;
     let lasts = args.lasts.map(|lasts| within("--for", lasts, 0.0, 1e8)).transpose()?;
     if args.bursts == 0 || args.bursts > 600 {
@@ -260,7 +261,12 @@ impl Watch {
                     }
                     _ => String::new(),
                 };
-                say(&format!("{} > {}{given} ({} ago)", clock(), entry.event.text(), shown::time(ago * 1_000)))?;
+                say(&format!(
+                    "{} > {}{given} ({} ago)",
+                    clock(),
+                    entry.event.text(),
+                    shown::time(ago * 1_000)
+                ))?;
                 self.edge = number.saturating_add(1);
             }
             if self.edge >= page.end {

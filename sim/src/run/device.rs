@@ -12,12 +12,12 @@ use drydown::zone::{
 };
 
 use super::served::Served;
-use super::{Pace, TraceRow, Tracer};
+use super::{Onlookers, Pace, TraceRow, Turn};
 use crate::fault::Wrong;
-use crate::sensor::BURST;
 use crate::person::{Act, Acts};
 use crate::scenario::Setup;
 use crate::score::Keeper;
+use crate::sensor::BURST;
 use crate::world::{Sight, Stretch, World};
 
 /// Time for a chip to come back after a reset.
@@ -33,12 +33,15 @@ impl End {
 struct Kept<'s> {
     store: &'s mut RamStore,
     fails: bool,
+    /// What it was handed, and whether it was kept.
+    handed: Vec<(Record, bool)>,
 }
 
 impl Store for Kept<'_> {
     type Error = ();
 
     fn put(&mut self, record: &Record) -> Result<RecordNumber, ()> {
+        self.handed.push((*record, !self.fails));
         if self.fails {
             return Err(());
         }
@@ -137,7 +140,7 @@ impl<'a, 'w> Device<'a, 'w> {
         world: &mut World<'_>,
         keeper: &mut Keeper<'_>,
         acts: &mut Peekable<Acts<'_>>,
-        tracer: &mut Option<Tracer<'_>>,
+        onlookers: &mut Onlookers<'_>,
     ) -> End {
         keeper.booted(self.now_ms);
         let mut act_at = acts.peek().map_or(u64::MAX, |act| act.at_ms);
@@ -155,7 +158,13 @@ impl<'a, 'w> Device<'a, 'w> {
             if was_frozen && !frozen {
                 return End::reset(BootCause::Watchdog);
             }
-            if !frozen && self.tick(world, keeper) && brown_out {
+            if frozen
+                && !was_frozen
+                && let Some(watcher) = &mut onlookers.watcher
+            {
+                watcher.interrupt_dies(self.now_ms);
+            }
+            if !frozen && self.tick(world, keeper, onlookers) && brown_out {
                 return End::reset(BootCause::BrownOut);
             }
             let mut orders = Vec::new();
@@ -183,7 +192,7 @@ impl<'a, 'w> Device<'a, 'w> {
                     if let Some(back_in_ms) = self.wrong.reading_resets_ms.filter(|_| due) {
                         return End::Reset { cause: BootCause::Reset, back_in_ms };
                     }
-                    let opened = self.step(world, keeper, tracer, orders.next());
+                    let opened = self.step(world, keeper, onlookers, orders.next());
                     if opened && brown_out {
                         return End::reset(BootCause::BrownOut);
                     }
@@ -192,7 +201,7 @@ impl<'a, 'w> Device<'a, 'w> {
                     }
                 }
             }
-            if !hangs && !frozen && self.attend(world, keeper, tracer) && brown_out {
+            if !hangs && !frozen && self.attend(world, keeper, onlookers) && brown_out {
                 return End::reset(BootCause::BrownOut);
             }
             if self.now_ms >= self.setup.duration_ms {
@@ -211,7 +220,7 @@ impl<'a, 'w> Device<'a, 'w> {
         &mut self,
         world: &mut World<'_>,
         keeper: &mut Keeper<'_>,
-        tracer: &mut Option<Tracer<'_>>,
+        onlookers: &mut Onlookers<'_>,
     ) -> bool {
         let cut = self.wrong.link_down;
         let mut opened = false;
@@ -224,7 +233,7 @@ impl<'a, 'w> Device<'a, 'w> {
                 _ => None,
             };
             if command.is_some() || changed.is_some() {
-                opened |= self.step(world, keeper, tracer, command);
+                opened |= self.step(world, keeper, onlookers, command);
             }
             let burst = match request {
                 Request::Probe { which: 0 } if !self.pins.valve => self.read_probe(world, keeper),
@@ -296,7 +305,12 @@ impl<'a, 'w> Device<'a, 'w> {
     }
 
     /// The timer interrupt, looked at where it could change something. Says whether it opened.
-    fn tick(&mut self, world: &mut World<'_>, keeper: &mut Keeper<'_>) -> bool {
+    fn tick(
+        &mut self,
+        world: &mut World<'_>,
+        keeper: &mut Keeper<'_>,
+        onlookers: &mut Onlookers<'_>,
+    ) -> bool {
         // The counter wraps as the chip's does.
         let starts_at = self.setup.faults.counter_starts_at();
         let pins = self.cutoff.tick((self.now_ms as u32).wrapping_add(starts_at));
@@ -305,6 +319,9 @@ impl<'a, 'w> Device<'a, 'w> {
         if edge {
             world.drive(self.now_ms, pins.valve, &mut |stretch| keeper.stretch(stretch));
             keeper.drive(self.now_ms, pins.valve);
+            if let Some(watcher) = &mut onlookers.watcher {
+                watcher.pins(self.now_ms, pins.valve);
+            }
         }
         if !pins.valve {
             self.closes_at = u64::MAX;
@@ -317,7 +334,7 @@ impl<'a, 'w> Device<'a, 'w> {
         &mut self,
         world: &mut World<'_>,
         keeper: &mut Keeper<'_>,
-        tracer: &mut Option<Tracer<'_>>,
+        onlookers: &mut Onlookers<'_>,
         command: Option<Command>,
     ) -> bool {
         let (ticks, drive) = self.handle.sample();
@@ -327,7 +344,7 @@ impl<'a, 'w> Device<'a, 'w> {
         let pressed = self.wrong.button_s.and_then(|seconds| Act::WatersByHand.order(seconds));
         let command = command.or(pressed);
         // Most steps, one a second while open, ask nothing of the world.
-        let sight = (due || self.looks_always || tracer.is_some())
+        let sight = (due || self.looks_always || onlookers.tracer.is_some())
             .then(|| world.look(self.now_ms, &mut |stretch| keeper.stretch(stretch)));
         // Rain is the hour's: it needs no look at the soil.
         let rain = self.setup.scenario.signals.rain_switch.then(|| {
@@ -335,19 +352,25 @@ impl<'a, 'w> Device<'a, 'w> {
             world.rains(self.now_ms)
         });
         let inputs = self.inputs(sight.as_ref(), rain, drive, command, due);
-        let mut kept = Kept { store: &mut *self.store, fails: self.wrong.store_fails };
+        let fails = self.wrong.store_fails;
+        let mut kept = Kept { store: &mut *self.store, fails, handed: vec![] };
         let outcome = turn(&mut self.zone, &mut kept, now, &inputs);
+        if let Some(watcher) = &mut onlookers.watcher {
+            let (records, zone) = (&kept.handed[..], &self.zone);
+            let (inputs, outcome) = (&inputs, &outcome);
+            watcher.turns(&Turn { t_ms: self.now_ms, now, inputs, records, outcome, zone });
+        }
         self.handle.apply(&outcome);
         self.plan(&outcome, now, self.wrong.late_ms);
         keeper.step(self.now_ms, &self.zone, &inputs, &outcome, sight.as_ref().filter(|_| due));
         if let Some(served) = &mut self.served {
             served.note(now, &self.zone, &inputs, &outcome);
         }
-        if let (Some(trace), Some(sight)) = (tracer, &sight) {
+        if let (Some(trace), Some(sight)) = (&mut onlookers.tracer, &sight) {
             self.trace(*trace, &outcome, sight, due, world.driven_ms(self.now_ms));
         }
         // A renewal changes nothing the interrupt would do at this same instant.
-        !outcome.renew && self.tick(world, keeper)
+        !outcome.renew && self.tick(world, keeper, onlookers)
     }
 
     fn plan(&mut self, outcome: &Outcome, now: u64, late_ms: u64) {

@@ -5,7 +5,8 @@ pub mod log;
 pub mod served;
 pub mod strips;
 
-use drydown::zone::Event;
+use drydown::persist::{Record, Stored};
+use drydown::zone::{Event, Inputs, Outcome, Zone};
 
 use crate::scenario::Setup;
 use crate::score::{Findings, Keeper};
@@ -52,6 +53,41 @@ pub struct TraceRow {
 /// Who is shown each step of a run.
 pub type Tracer<'a> = &'a mut dyn FnMut(&TraceRow);
 
+/// One turn of the device, as a stranger sees it.
+#[derive(Clone, Copy, Debug)]
+pub struct Turn<'a> {
+    /// True time, ms.
+    pub t_ms: u64,
+    /// What the device's clock showed.
+    pub now: u64,
+    /// What it was shown in its first step.
+    pub inputs: &'a Inputs,
+    /// What it wanted written, and whether that was kept: a step followed each that was.
+    pub records: &'a [(Record, bool)],
+    /// What it answered last, with the edges of all its steps.
+    pub outcome: &'a Outcome,
+    /// The zone after it.
+    pub zone: &'a Zone,
+}
+
+/// Who watches a run from outside, in true time. Nothing that is done by it changes the run.
+pub trait Watcher {
+    /// The pins moved.
+    fn pins(&mut self, t_ms: u64, open: bool);
+    /// The interrupt that owns the pins has died: they stay as they are until a reset.
+    fn interrupt_dies(&mut self, t_ms: u64);
+    /// The device started, and found this in its store.
+    fn boots(&mut self, t_ms: u64, stored: &Stored);
+    /// The device took a turn; the pins have not followed yet.
+    fn turns(&mut self, turn: &Turn<'_>);
+}
+
+/// Who looks on.
+struct Onlookers<'a> {
+    tracer: Option<Tracer<'a>>,
+    watcher: Option<&'a mut dyn Watcher>,
+}
+
 /// Runs a scenario to its end.
 pub fn run(setup: &Setup, pace: Pace, tracer: Option<Tracer<'_>>) -> Findings {
     run_served(setup, pace, tracer, None)
@@ -61,7 +97,21 @@ pub fn run(setup: &Setup, pace: Pace, tracer: Option<Tracer<'_>>) -> Findings {
 pub fn run_served(
     setup: &Setup,
     pace: Pace,
-    mut tracer: Option<Tracer<'_>>,
+    tracer: Option<Tracer<'_>>,
+    served: Option<&mut Served>,
+) -> Findings {
+    run_before(setup, pace, Onlookers { tracer, watcher: None }, served)
+}
+
+/// Runs a scenario to its end before a watcher.
+pub fn run_watched(setup: &Setup, pace: Pace, watcher: &mut dyn Watcher) -> Findings {
+    run_before(setup, pace, Onlookers { tracer: None, watcher: Some(watcher) }, None)
+}
+
+fn run_before(
+    setup: &Setup,
+    pace: Pace,
+    mut onlookers: Onlookers<'_>,
     mut served: Option<&mut Served>,
 ) -> Findings {
     let mut keeper = Keeper::new(setup);
@@ -72,11 +122,17 @@ pub fn run_served(
     let mut cause = drydown::zone::BootCause::PowerOn;
     while t_ms < setup.duration_ms {
         let words = drydown::cutoff::Words::new();
+        if let Some(watcher) = &mut onlookers.watcher {
+            watcher.boots(t_ms, &store.stored());
+        }
         let line = served.as_deref_mut();
         let mut device = Device::boot(setup, pace, &words, &mut store, line, cause, t_ms);
-        let end = device.live(&mut world, &mut keeper, &mut acts, &mut tracer);
+        let end = device.live(&mut world, &mut keeper, &mut acts, &mut onlookers);
         // Whatever ended this life, the pins are closed until the next one begins.
         let ended_ms = device.now_ms();
+        if let Some(watcher) = &mut onlookers.watcher {
+            watcher.pins(ended_ms, false);
+        }
         keeper.drive(ended_ms, false);
         world.drive(ended_ms, false, &mut |stretch| keeper.stretch(stretch));
         (t_ms, cause) = match end {

@@ -229,7 +229,9 @@ impl Served {
                 };
                 self.answer(head, request, answer);
             }
-            Request::Probe { .. } | Request::Change(_) => self.answer(head, request, Answer::NotNow),
+            Request::Probe { .. } | Request::Change(_) => {
+                self.answer(head, request, Answer::NotNow)
+            }
         }
     }
 

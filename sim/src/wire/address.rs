@@ -43,7 +43,8 @@ impl FromStr for Address {
         let wrong = |message: &str| InputError::new(message).field("ADDRESS").value(text);
         match text.split_once(':') {
             Some(("tcp", place)) => {
-                let Some((host, port)) = place.rsplit_once(':').filter(|(host, _)| !host.is_empty())
+                let Some((host, port)) =
+                    place.rsplit_once(':').filter(|(host, _)| !host.is_empty())
                 else {
                     return Err(wrong("must name host and port: tcp:HOST:PORT"));
                 };
@@ -57,7 +58,11 @@ impl FromStr for Address {
                     None => (place, USUAL_BAUD),
                     Some((path, baud)) => match baud.parse() {
                         Ok(baud @ 300..=4_000_000) => (path, baud),
-                        _ => return Err(wrong("must have 300 to 4000000 bits a second after the @")),
+                        _ => {
+                            return Err(wrong(
+                                "must have 300 to 4000000 bits a second after the @",
+                            ));
+                        }
                     },
                 };
                 if path.is_empty() {

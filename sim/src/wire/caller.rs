@@ -8,8 +8,8 @@ use drydown::logbook::{Day, Entry, Row};
 use drydown::persist::ZoneIndex;
 use drydown::quantity::{DeciCelsius, RawCounts};
 use drydown::wire::{
-    Answer, FrameError, Head, MOST_BYTES, MOST_FRAME, Page, Paged, Receiver, Reply, Report, Request,
-    VERSION, decode, encode,
+    Answer, FrameError, Head, MOST_BYTES, MOST_FRAME, Page, Paged, Receiver, Reply, Report,
+    Request, VERSION, decode, encode,
 };
 
 use super::address::{Address, Port};

@@ -79,9 +79,7 @@ pub fn check(path: &Path, bench: &Bench<'_>) -> Result<(), InputError> {
                 .field("--readings")
                 .value(path.display()))
         }
-        Err(cause) if cause.kind() != std::io::ErrorKind::NotFound => {
-            Err(unwritable(path, &cause))
-        }
+        Err(cause) if cause.kind() != std::io::ErrorKind::NotFound => Err(unwritable(path, &cause)),
         _ => Ok(()),
     }
 }

@@ -89,9 +89,9 @@ fn doing(report: &Report) -> String {
 
 /// What changes by itself.
 pub fn figures(report: &Report) -> String {
-    let next = report.next_reading.map_or(String::new(), |next| {
-        format!("; next reading in {}", span(next))
-    });
+    let next = report
+        .next_reading
+        .map_or(String::new(), |next| format!("; next reading in {}", span(next)));
     let open = if report.drive.on {
         format!("open for {}; ", span(report.drive.on_ms))
     } else {

@@ -65,9 +65,12 @@ fn setting(field: &str, value: &str) -> Result<Settings, InputError> {
         "soak" => Settings { soak: Some(time("soak", value, 60.0 * SECOND)?), ..blank },
         "cadence" => Settings { cadence: Some(time("cadence", value, 3_600.0 * SECOND)?), ..blank },
         _ => {
-            return Err(InputError::new("cannot be set from afar").field("set").value(field).suggest(
-                "Start, stop, dose, soak and cadence can; limits are changed at the device",
-            ));
+            return Err(InputError::new("cannot be set from afar")
+                .field("set")
+                .value(field)
+                .suggest(
+                    "Start, stop, dose, soak and cadence can; limits are changed at the device",
+                ));
         }
     })
 }
@@ -130,7 +133,9 @@ mod tests {
         assert_eq!(read(" set  start 28.5% ").unwrap(), Typed::Ask(Request::Change(set)));
         let soak = Settings { soak: Some(Millis::from_mins(45)), ..Settings::default() };
         assert_eq!(read("set soak 45").unwrap(), Typed::Ask(Request::Change(soak)));
-        for wrong in ["set start 101", "set start", "set per_day 3", "water", "open", "set stop nan"] {
+        for wrong in
+            ["set start 101", "set start", "set per_day 3", "water", "open", "set stop nan"]
+        {
             assert!(read(wrong).is_err(), "{wrong}");
         }
     }

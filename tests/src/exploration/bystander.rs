@@ -127,7 +127,12 @@ pub struct Bystander {
     /// Time counted since the drive was seen to be off after an opening or a reset.
     rested_for: u32,
     plausible_since_boot: bool,
-    sound_counts: bool,
+    /// How old the last burst of each probe is, if its counts were sound.
+    sound: [Option<u32>; 2],
+    /// Two probes contradict each other.
+    contradicted: bool,
+    /// One of two probes shows nothing that soil can.
+    one_failed: bool,
     since_burst: u32,
     slept: u32,
     promised: u32,
@@ -141,6 +146,8 @@ pub struct Bystander {
     intent_withdrawn: bool,
     intent_below: bool,
     unconfirmed: bool,
+    /// An opening ended while the store could not be written, and its record did not come yet.
+    unwritten: bool,
     trouble: u32,
     agreeing: u8,
     soak: u32,
@@ -166,7 +173,9 @@ impl Bystander {
             hold_off_left: told.hold_off as u32,
             rested_for: 0,
             plausible_since_boot: false,
-            sound_counts: false,
+            sound: [None; 2],
+            contradicted: false,
+            one_failed: false,
             since_burst: u32::MAX,
             slept: 0,
             promised: 0,
@@ -180,6 +189,7 @@ impl Bystander {
             intent_withdrawn: false,
             intent_below: false,
             unconfirmed: false,
+            unwritten: false,
             trouble: 0,
             agreeing: 0,
             soak: 0,

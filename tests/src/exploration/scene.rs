@@ -53,6 +53,8 @@ pub enum Keep {
 pub struct Mischief {
     /// What the probe may show at any sample.
     pub shows: Vec<Show>,
+    /// What the second probe may show at the same instant; nothing: there is none.
+    pub second: Vec<Show>,
     /// Orders, at any instant.
     pub orders: Vec<Command>,
     /// What the store may do with any record.
@@ -75,6 +77,8 @@ pub struct Mischief {
     pub dead_interrupt: bool,
     /// The supply becomes busy and free.
     pub supply: bool,
+    /// The store may not be written and may again.
+    pub store_busy: bool,
     /// The link comes and goes.
     pub link: bool,
     /// The tank becomes empty and is filled.
@@ -88,6 +92,7 @@ impl Mischief {
     pub fn none(dry: u16, wet: u16) -> Self {
         Self {
             shows: vec![Show::Soil(dry), Show::Soil(wet)],
+            second: vec![],
             orders: vec![],
             keeps: vec![Keep::Prompt],
             early: false,
@@ -99,6 +104,7 @@ impl Mischief {
             sleeps: false,
             dead_interrupt: false,
             supply: false,
+            store_busy: false,
             link: false,
             tank: false,
             frost: false,

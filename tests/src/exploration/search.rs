@@ -154,15 +154,19 @@ impl fmt::Display for Found {
     }
 }
 
-/// Explores a scene until it is exhausted, a rule is broken, or `most` worlds were found.
-pub fn explore<P: Policy + Copy>(scene: &Scene<P>, most: u64) -> Found
-where
-    P::Memory: Hash,
-{
-    let mut ground = Ground::new(scene);
-    let first = World::first(&mut ground);
+/// Says of a world that came up which rule the step to it broke, and in a line what was done.
+pub(super) type Tell<'t, W> = dyn FnMut(&W, Option<Broken>, &dyn Fn() -> String) + 't;
+
+/// Every world that can be come to from the first, until no new one comes up, a rule is broken, or
+/// `most` were found. Corners and the fullest window are the caller's to fill in.
+pub(super) fn breadth_first<W: Clone>(
+    first: W,
+    fingerprint: impl Fn(&W) -> u64,
+    mut ahead: impl FnMut(&W, &mut Tell<W>),
+    most: u64,
+) -> Found {
     let mut seen = Seen::default();
-    seen.insert(first.fingerprint());
+    seen.insert(fingerprint(&first));
     let mut waiting = VecDeque::from([first]);
     let mut found = Found {
         worlds: 1,
@@ -176,12 +180,12 @@ where
     };
     let mut left_at_depth = 1;
     while let Some(world) = waiting.pop_front() {
-        world.ahead(&mut ground, &mut |ahead| {
+        ahead(&world, &mut |after: &W, broken, _: &dyn Fn() -> String| {
             found.steps += 1;
-            found.broken = found.broken.or(ahead.broken);
-            if seen.insert(ahead.world.fingerprint()) {
+            found.broken = found.broken.or(broken);
+            if seen.insert(fingerprint(after)) {
                 found.worlds += 1;
-                waiting.push_back(ahead.world.clone());
+                waiting.push_back(after.clone());
             }
         });
         found.waiting = found.waiting.max(waiting.len());
@@ -194,45 +198,32 @@ where
             break;
         }
     }
-    (found.witnesses, found.fullest) = (ground.witnesses, ground.fullest);
     found.exhausted = waiting.is_empty() && found.broken.is_none();
     found
 }
 
-/// The shortest history that breaks a rule, one line a step; empty if none does.
-pub fn shortest<P: Policy + Copy>(scene: &Scene<P>, most: u64) -> Vec<String>
-where
-    P::Memory: Hash,
-{
-    let mut ground = Ground::new(scene);
-    let first = World::first(&mut ground);
+/// The shortest history that breaks a rule, one line a step; empty if none of `most` worlds does.
+pub(super) fn shortest_way<W: Clone>(
+    first: W,
+    fingerprint: impl Fn(&W) -> u64,
+    mut ahead: impl FnMut(&W, &mut Tell<W>),
+    most: u64,
+) -> Vec<String> {
     let mut from: HashMap<u64, (u64, String)> = HashMap::new();
-    let start = first.fingerprint();
+    let start = fingerprint(&first);
     from.insert(start, (start, "first step".to_owned()));
     let mut waiting = VecDeque::from([first]);
     let mut end = None;
     while let Some(world) = waiting.pop_front() {
-        let before = world.fingerprint();
-        world.ahead(&mut ground, &mut |ahead| {
-            let line = || {
-                let outcome = &ahead.outcome;
-                format!(
-                    "{:?} {:?} -> permit {:?} renew {} next +{} {:?}",
-                    ahead.deed,
-                    ahead.kept,
-                    outcome.permit.map(|permit| (permit.path, permit.length.0)),
-                    outcome.renew,
-                    outcome.step_within.0,
-                    &outcome.events[..]
-                )
-            };
-            if let Some(broken) = ahead.broken.filter(|_| end.is_none()) {
+        let before = fingerprint(&world);
+        ahead(&world, &mut |after: &W, broken, line: &dyn Fn() -> String| {
+            if let Some(broken) = broken.filter(|_| end.is_none()) {
                 end = Some((before, format!("{}\n  {broken:?}", line())));
             }
-            let after = ahead.world.fingerprint();
-            if end.is_none() && !from.contains_key(&after) {
-                from.insert(after, (before, line()));
-                waiting.push_back(ahead.world.clone());
+            let print = fingerprint(after);
+            if end.is_none() && !from.contains_key(&print) {
+                from.insert(print, (before, line()));
+                waiting.push_back(after.clone());
             }
         });
         if end.is_some() || from.len() as u64 >= most {
@@ -248,4 +239,35 @@ where
     }
     lines.reverse();
     lines
+}
+
+/// Explores a scene until it is exhausted, a rule is broken, or `most` worlds were found.
+pub fn explore<P: Policy + Copy>(scene: &Scene<P>, most: u64) -> Found
+where
+    P::Memory: Hash,
+{
+    let mut ground = Ground::new(scene);
+    let first = World::first(&mut ground);
+    let ahead = |world: &World<P>, tell: &mut Tell<World<P>>| {
+        world.ahead(&mut ground, &mut |ahead| {
+            tell(ahead.world, ahead.broken, &|| ahead.in_words());
+        });
+    };
+    let found = breadth_first(first, World::fingerprint, ahead, most);
+    Found { witnesses: ground.witnesses, fullest: ground.fullest, ..found }
+}
+
+/// The shortest history of a scene that breaks a rule, one line a step; empty if none does.
+pub fn shortest<P: Policy + Copy>(scene: &Scene<P>, most: u64) -> Vec<String>
+where
+    P::Memory: Hash,
+{
+    let mut ground = Ground::new(scene);
+    let first = World::first(&mut ground);
+    let ahead = |world: &World<P>, tell: &mut Tell<World<P>>| {
+        world.ahead(&mut ground, &mut |ahead| {
+            tell(ahead.world, ahead.broken, &|| ahead.in_words());
+        });
+    };
+    shortest_way(first, World::fingerprint, ahead, most)
 }

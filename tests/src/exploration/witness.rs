@@ -86,6 +86,14 @@ corners! {
     RefusedStale,
     /// Refused for frost.
     RefusedFrozen,
+    /// Refused because the store may not be written now.
+    RefusedStoreBusy,
+    /// An opening ended while the store may not be written, and its record came later.
+    WrittenLater,
+    /// Two probes contradicted each other, and an opening was kept small for it.
+    SmallDose,
+    /// One of two probes failed, and the other carried on.
+    CarriedOn,
     /// Refused while the valve rests.
     RefusedResting,
     /// Refused in the hold-off.
@@ -104,6 +112,26 @@ corners! {
     Answered,
     /// A valve trailed its pump.
     Trailed,
+    /// Told to look, where no demand is known.
+    ToldToLook,
+    /// Told that plants are overdue by their demand.
+    ToldOverdue,
+    /// Told that soil is too wet.
+    ToldTooWet,
+    /// Told that waterings follow each other too closely.
+    ToldShortCycle,
+    /// Told of want of water while switched off.
+    ToldWhileOff,
+    /// A zone waited for the supply that another used.
+    Waited,
+    /// A zone that waited came next.
+    TookTurns,
+    /// Two zones were open at the same time.
+    Together,
+    /// Two zones opened in the same round.
+    TogetherAtOnce,
+    /// A zone that was switched off let the other water as it liked.
+    LetPast,
     /// An order was withdrawn before the interrupt had taken it.
     WithdrawnBeforeTaken,
 }

@@ -7,12 +7,12 @@ use drydown::policy::Policy;
 use drydown::quantity::Millis;
 use drydown::zone::{
     Air, Boot, BootCause, Command, Horizon, Inputs, Link, Order, Origin, Outcome, Rest, Retained,
-    Signals, Supply, Tank, Zone,
+    Signals, Supply, Tank, Writing, Zone,
 };
 
 use super::bystander::{Broken, Bystander, Court};
 use super::drive::Driving;
-use super::scene::{Keep, Scene, Show};
+use super::scene::{Keep, Mischief, Scene, Show};
 use super::search::Fingerprint;
 use super::witness::{Witness, Witnesses};
 use crate::observer::Seen;
@@ -29,10 +29,14 @@ const OLDER: RecordNumber = RecordNumber { epoch: 0, sequence: 0 };
 #[allow(clippy::struct_excessive_bools, reason = "each may change by itself")]
 struct Around {
     busy: bool,
+    store_busy: bool,
     link_down: bool,
     tank_empty: bool,
     cold: bool,
 }
+
+/// What the first and the second probe show, where a sample is due and there is such a probe.
+type Sample = [Option<Show>; 2];
 
 /// One step of a history.
 #[derive(Clone, Copy, Debug)]
@@ -43,8 +47,8 @@ pub enum Deed {
         wait: u32,
         /// What the clock shows of it; `None`: it ran backwards.
         shown: Option<u32>,
-        /// What the probe shows, if the step brings a sample.
-        show: Option<Show>,
+        /// What the probes show, if the step brings a sample.
+        show: Sample,
     },
     /// An order, in a step of its own.
     Order(Command),
@@ -61,8 +65,8 @@ pub enum Deed {
     Sleep {
         /// How long.
         slept: u32,
-        /// What the probe shows then.
-        show: Option<Show>,
+        /// What the probes show then.
+        show: Sample,
     },
     /// The interrupt dies, and the watchdog bites.
     InterruptDies,
@@ -80,6 +84,20 @@ pub struct Ahead<'a, P: Policy + Copy> {
     pub world: &'a World<P>,
     /// The rule it broke.
     pub broken: Option<Broken>,
+}
+
+impl<P: Policy + Copy> Ahead<'_, P> {
+    /// What was done and what came of it.
+    pub fn in_words(&self) -> String {
+        let Self { deed, kept, outcome, .. } = self;
+        let permit = outcome.permit.map(|permit| (permit.path, permit.length.0));
+        format!(
+            "{deed:?} {kept:?} -> permit {permit:?} renew {} next +{} {:?}",
+            outcome.renew,
+            outcome.step_within.0,
+            &outcome.events[..]
+        )
+    }
 }
 
 /// All that a history has come to.
@@ -192,6 +210,9 @@ where
         if mischief.supply {
             self.turn(ground, "supply", |around| around.busy ^= true, tell);
         }
+        if mischief.store_busy {
+            self.turn(ground, "store", |around| around.store_busy ^= true, tell);
+        }
         if mischief.link {
             self.turn(ground, "link", |around| around.link_down ^= true, tell);
         }
@@ -241,24 +262,34 @@ where
         tell: &mut impl FnMut(&Ahead<P>),
     ) {
         for show in self.shows(ground.scene, shown.unwrap_or(0)) {
-            let burst = show.and_then(Show::burst);
-            let inputs = Inputs { burst, ..self.inputs() };
+            let inputs = self.sampled(show);
             let deed = Deed::Step { wait, shown, show };
             self.clone().step(ground, deed, (wait, shown), &inputs, tell);
         }
     }
 
-    fn shows(&self, scene: &Scene<P>, shown: u32) -> Vec<Option<Show>> {
-        if self.sample.is_some_and(|sample| shown >= sample) {
-            scene.mischief.shows.iter().copied().map(Some).collect()
-        } else {
-            vec![None]
+    fn shows(&self, scene: &Scene<P>, shown: u32) -> Vec<Sample> {
+        if self.sample.is_none_or(|sample| shown < sample) {
+            return vec![[None; 2]];
         }
+        let Mischief { shows, second, .. } = &scene.mischief;
+        if second.is_empty() {
+            return shows.iter().map(|&first| [Some(first), None]).collect();
+        }
+        let both = |&first| second.iter().map(move |&second| [Some(first), Some(second)]);
+        shows.iter().flat_map(both).collect()
+    }
+
+    /// Inputs with a sample in them.
+    fn sampled(&self, sample: Sample) -> Inputs {
+        let [burst, second_burst] = sample.map(|show| show.and_then(Show::burst));
+        Inputs { burst, second_burst, ..self.inputs() }
     }
 
     fn inputs(&self) -> Inputs {
-        let Around { busy, link_down, tank_empty, cold } = self.around;
+        let Around { busy, store_busy, link_down, tank_empty, cold } = self.around;
         Inputs {
+            store: if store_busy { Writing::Busy } else { Writing::Allowed },
             committed: self.confirmed.then_some(NEWEST),
             supply: if busy { Supply::Busy } else { Supply::Granted },
             link: if link_down { Link::Down } else { Link::Up },
@@ -367,7 +398,8 @@ where
             // A turn is three steps at the most.
             if keep == Keep::Prompt && made.kept.len() < 3 {
                 let committed = Some(record.number);
-                let again = Inputs { burst: None, command: None, committed, ..inputs.clone() };
+                let asked = Inputs { burst: None, second_burst: None, ..inputs.clone() };
+                let again = Inputs { command: None, committed, ..asked };
                 world.confirmed = true;
                 world.answer(ground, made, now, 0, &again, tell);
             } else {
@@ -473,8 +505,7 @@ where
             world.drive = Driving::default();
             world.bystander.wakes(slept);
             world.confirmed = false;
-            let burst = show.and_then(Show::burst);
-            let inputs = Inputs { burst, ..world.inputs() };
+            let inputs = world.sampled(show);
             let made = Made { deed: Deed::Sleep { slept, show }, kept: vec![], broken };
             world.answer(ground, made, NOW, 0, &inputs, tell);
         }

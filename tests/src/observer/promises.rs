@@ -13,11 +13,15 @@ impl Told {
         let (limits, timing, response) = (config.limits, config.timing, config.response);
         let ms = |time: Millis| u64::from(time.0);
         let usable = match &config.probes {
-            Probes::One(probe) => {
+            Probes::One(probe) | Probes::Two { first: probe, .. } => {
                 let ProbeConfig { usable_low, usable_high, .. } = *probe.config();
                 (usable_low.0, usable_high.0)
             }
-            _ => (0, u16::MAX),
+            Probes::None => (0, u16::MAX),
+        };
+        let pair = match &config.probes {
+            Probes::Two { most_apart, small_dose, .. } => Some((*most_apart, ms(*small_dose))),
+            _ => None,
         };
         let probed = !matches!(config.probes, Probes::None);
         let mut unit = 64;
@@ -54,6 +58,7 @@ impl Told {
             lowest_supply_mv: config.signals.lowest_supply_mv,
             stop_and_detection: (stop, response.detection),
             judged: (ms(response.judged_after), ms(response.window), response.tries),
+            pair,
             unit,
             slots: 25,
         }

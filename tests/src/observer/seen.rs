@@ -53,6 +53,9 @@ pub struct Told {
     pub stop_and_detection: (u16, u16),
     /// Open time from which a dose is judged, how long after, and how many may go unanswered.
     pub judged: (u64, u64, u8),
+    /// Two probes contradict each other when they lie further apart than this, hundredths of a
+    /// percent, and then the longest permit of automatic is that many milliseconds.
+    pub pair: Option<(u16, u64)>,
     /// One ledger unit: what rounding may cost an opening.
     pub unit: u64,
     /// Slots of the ledger: how much longer than the window water may stay counted.

@@ -4,7 +4,9 @@
 use std::hash::Hash;
 
 use drydown::policy::Policy;
-use drydown_tests::exploration::{Scene, explore};
+use drydown_tests::exploration::{
+    AlarmScene, Promised, Scene, SharedScene, Together, explore, explore_alarms, explore_shared,
+};
 use drydown_tests::observer::Told;
 
 use crate::scenes::{self, Form, UNIT};
@@ -19,6 +21,13 @@ where
     assert_eq!(named, Some(rule), "{}: {found}", scene.name);
 }
 
+fn names_shared(rule: &str, mut scene: SharedScene, stricter: impl Fn(&mut Told, &mut Together)) {
+    stricter(&mut scene.told, &mut scene.together);
+    let found = explore_shared(&scene, 3_000_000);
+    let named = found.broken.map(|broken| broken.rule);
+    assert_eq!(named, Some(rule), "{}: {found}", scene.name);
+}
+
 /// The whole limit, tighter by `by` milliseconds.
 fn tighter(by: u64) -> impl Fn(&mut Told) {
     move |told| told.limits[0] -= by
@@ -26,7 +35,7 @@ fn tighter(by: u64) -> impl Fn(&mut Told) {
 
 /// One ledger unit is 64 ms; where no opening meets its step in the same interrupt it takes the
 /// interrupt's period, 10 ms, besides. Where the limit is only ever used in part (doses leave a rest, a
-/// watchdog period is charged that no watchdog takes) it is one coarse unit, with bench pulses three.
+/// run-down is charged to a valve that the watchdog closes at once) it is one coarse unit or two.
 #[test]
 fn a_limit_that_is_tighter_by_one_unit_is_broken_in_every_scene() {
     let coarse = u64::from(UNIT) * 100 / 98;
@@ -40,7 +49,11 @@ fn a_limit_that_is_tighter_by_one_unit_is_broken_in_every_scene() {
     names("S4", scenes::by_hand(Form::Quick), tighter(64));
     names("S4", scenes::faults(Form::Quick), tighter(64));
     names("S4", scenes::stance(Form::Quick), tighter(coarse + 64));
-    names("S4", scenes::bench(Form::Quick), tighter(3 * coarse));
+    names("S4", scenes::bench(Form::Quick), tighter(coarse + 700));
+    names("S4", scenes::two_probes(Form::Quick), tighter(74));
+    names("S4", scenes::store_busy(Form::Quick), tighter(74));
+    names_shared("S4", scenes::in_turn(Form::Quick), |told, _| told.limits[0] -= 64);
+    names_shared("S4", scenes::side_by_side(Form::Quick), |told, _| told.limits[0] -= 64);
 }
 
 /// What was given stays counted from the closing for the window and up to a unit more, because
@@ -61,6 +74,46 @@ fn every_other_promise_that_is_stricter_by_one_unit_is_broken() {
     // A limit of one unit cuts a remote dose short by 18 ms.
     names("S8", scenes::by_hand(Form::Quick), |told| told.remote_longest -= 20);
     names("S11", scenes::store(Form::Quick), |told| told.resets_while_open -= 1);
+}
+
+/// A supply that gives a little less, and probes and doses that are bounded a little tighter.
+#[test]
+fn what_is_shared_or_fitted_twice_is_held_to_the_last_unit() {
+    let side_by_side = || scenes::side_by_side(Form::Quick);
+    names_shared("S10", side_by_side(), |_, together| together.most -= 1);
+    names_shared("S1", side_by_side(), |told, _| told.hold_off += u64::from(UNIT));
+    names_shared("S2", side_by_side(), |told, _| told.max_open -= 1);
+    names_shared("S3", side_by_side(), |told, _| told.min_closed += 30);
+    // Who is told that both are fed sees one wait where they are not.
+    names_shared("L1", scenes::in_turn(Form::Quick), |_, together| together.most += 1);
+    names("S5", scenes::two_probes(Form::Quick), |told| {
+        told.pair = told.pair.map(|(apart, dose)| (apart, dose - 1));
+    });
+    names("S14", scenes::two_probes(Form::Quick), |told| {
+        told.pair = told.pair.map(|(_, dose)| (590, dose));
+    });
+}
+
+/// Told a little earlier than the device tells, or told of what the device is not to tell.
+#[test]
+fn an_alarm_that_comes_late_or_without_a_reason_is_named() {
+    let names = |scene: AlarmScene, stricter: &dyn Fn(&mut Promised)| {
+        let mut scene = scene;
+        stricter(&mut scene.promised);
+        let found = explore_alarms(&scene, 3_000_000);
+        let named = found.broken.map(|broken| broken.rule);
+        assert_eq!(named, Some("S14"), "{:?}: {found}", scene.promised);
+    };
+    let unit = u64::from(UNIT);
+    names(scenes::unknown_demand(Form::Quick), &|told| told.overdue_after -= unit);
+    names(scenes::unknown_demand(Form::Quick), &|told| told.overdue_after += unit);
+    // A wet reading stands for the time since the last that was not: up to two units.
+    names(scenes::unknown_demand(Form::Quick), &|told| told.too_wet.1 -= 3 * unit);
+    names(scenes::unknown_demand(Form::Quick), &|told| told.too_wet.1 += unit);
+    names(scenes::unknown_demand(Form::Quick), &|told| told.short.1 += unit);
+    names(scenes::unknown_demand(Form::Quick), &|told| told.short.0 += 1);
+    names(scenes::known_demand(Form::Quick), &|told| told.overdue_demand -= 10_000);
+    names(scenes::known_demand(Form::Quick), &|told| told.overdue_demand += 10_000);
 }
 
 /// L1 is a promise to water: it is stricter where less stands in the way of it.

@@ -7,16 +7,20 @@
 use drydown::calibration::{Basis, Curve, CurvePoint};
 use drydown::checked;
 use drydown::guard::{Limits, ResponseConfig, Timing, Window};
+use drydown::manifold::{Feed, ManifoldConfig};
 use drydown::policy::{BuiltIn, Hysteresis, Metered, Policy, Timer};
 use drydown::probe::{CheckedProbe, Drainage, FrostHold, OutOfSoil, ProbeConfig, Rail};
-use drydown::quantity::{Millis, Moisture, RawCounts};
+use drydown::quantity::{Flow, Millis, Moisture, RawCounts, Volume};
 use drydown::soil::Band;
+use drydown::watch::WatchConfig;
 use drydown::zone::{
     ByHand, Command, Order, Origin, Probes, Sampling, SignalRules, Stance, ZoneConfig,
 };
 use drydown_tests::adversary::{Appetite, Wild};
 use drydown_tests::configs::{AIR, WATER};
-use drydown_tests::exploration::{Keep, Mischief, Scene, Show, Wants};
+use drydown_tests::exploration::{
+    AlarmScene, Keep, Mischief, Promised, Scene, SharedScene, Show, Together, Wants,
+};
 use drydown_tests::observer::Told;
 
 /// The coarse unit, milliseconds.
@@ -360,12 +364,21 @@ pub fn stance(form: Form) -> Scene<BuiltIn> {
 }
 
 /// A pump behind a valve that trails, an interrupt that dies, bench mode, an empty tank.
+///
+/// The limit holds one opening that ends by the watchdog, and little more.
 pub fn bench(form: Form) -> Scene<BuiltIn> {
     let base = base(METERED);
+    let once = Millis(77 * 64);
     let config = ZoneConfig {
         timing: Timing { run_down: Millis(500), watchdog: Millis(2 * UNIT + 10), ..base.timing },
-        limits: Limits { per_day: limit(7), bench_per_day: limit(5), ..base.limits },
-        window: window(form.of(8, 10)),
+        limits: Limits {
+            per_day: once,
+            fallback_per_day: once,
+            local_per_day: once,
+            bench_per_day: once,
+            ..base.limits
+        },
+        window: window(form.of(6, 10)),
         ..base
     };
     let mut orders = vec![local(Order::Bench), local(Order::Water(open(1)))];
@@ -397,4 +410,147 @@ pub fn timer(form: Form) -> Scene<BuiltIn> {
         ..Mischief::none(DRY, WET)
     };
     scene("timer", config, Wants::Unknown, mischief)
+}
+
+/// Two probes in one pot, that agree, contradict each other, or fail.
+pub fn two_probes(form: Form) -> Scene<Wild> {
+    let base = base(GREEDY);
+    let probes = Probes::Two {
+        first: probe(None),
+        second: probe(None),
+        // Dry and in band are 6 % apart, dry and wet 12 %.
+        most_apart: 700,
+        small_dose: open(1),
+    };
+    let config = ZoneConfig {
+        probes,
+        sampling: Sampling { while_open: false, period: units(2), ..base.sampling },
+        window: window(form.of(6, 8)),
+        ..base
+    };
+    let mischief = Mischief {
+        shows: vec![Show::Soil(DRY), Show::Soil(IN_BAND), Show::Soil(WET), Show::Open],
+        second: vec![Show::Soil(DRY), Show::Open, Show::Nothing],
+        early: form == Form::Full,
+        resets: form == Form::Full,
+        orders: vec![local(Order::Acknowledge)],
+        ..Mischief::none(DRY, WET)
+    };
+    scene("two probes", config, Wants::Always, mischief)
+}
+
+/// A store that may not be written while another zone waters.
+pub fn store_busy(form: Form) -> Scene<Wild> {
+    let config = ZoneConfig { window: window(form.of(6, 8)), ..base(GREEDY) };
+    let mischief = Mischief {
+        shows: vec![Show::Soil(DRY)],
+        keeps: form.of(vec![Keep::Slow], vec![Keep::Prompt, Keep::Slow, Keep::Silent]),
+        store_busy: true,
+        supply: form == Form::Full,
+        resets: true,
+        orders: form.of(vec![], vec![local(Order::Acknowledge)]),
+        ..Mischief::none(DRY, WET)
+    };
+    scene("store busy", config, Wants::Always, mischief)
+}
+
+/// Two zones of 20 and 30 L/h on a supply that gives so much.
+fn shared(name: &'static str, most: u32, config: ZoneConfig<Wild>) -> SharedScene {
+    let flows = [20_000, 30_000];
+    let device = config.check_all_but_policy().expect("an invented configuration");
+    let supply = ManifoldConfig { most: Flow(most), flows: flows.map(Flow), feed: Feed::Mains };
+    SharedScene {
+        name,
+        device,
+        supply: supply.check(&[device; 2]).expect("each can be fed"),
+        told: told(&config),
+        together: Together { flows, most, overtaken: 0 },
+        unit: UNIT,
+        early: false,
+        late: vec![],
+        resets: false,
+        keeps: vec![[true; 2]],
+        off: false,
+    }
+}
+
+fn one_of_two(form: Form) -> ZoneConfig<Wild> {
+    let base = base(GREEDY);
+    ZoneConfig {
+        probes: Probes::None,
+        timing: Timing { hold_off: units(3), ..base.timing },
+        limits: Limits {
+            max_open: open(1),
+            per_day: limit(2),
+            fallback_per_day: limit(2),
+            local_per_day: limit(2),
+            ..base.limits
+        },
+        window: window(form.of(8, 10)),
+        ..base
+    }
+}
+
+/// A supply that feeds one zone at a time.
+pub fn in_turn(form: Form) -> SharedScene {
+    SharedScene {
+        early: form == Form::Full,
+        late: form.of(vec![], vec![2]),
+        resets: true,
+        off: form == Form::Full,
+        ..shared("in turn", 49_999, one_of_two(form))
+    }
+}
+
+/// A supply that feeds both, and a store that may lose the record of either.
+pub fn side_by_side(form: Form) -> SharedScene {
+    SharedScene {
+        late: form.of(vec![], vec![2]),
+        resets: form == Form::Full,
+        keeps: vec![[true; 2], [false, true]],
+        off: true,
+        ..shared("side by side", 50_000, one_of_two(form))
+    }
+}
+
+/// Doses into soil that answers or does not, on and off.
+fn alarms(name: &'static str, form: Form, demand: Option<u32>) -> AlarmScene {
+    let base = base(METERED);
+    let watch = WatchConfig {
+        overdue_demand: Volume(50_000),
+        overdue_after: units(6),
+        too_wet: Moisture::from_centi(3_500),
+        too_wet_after: units(5),
+        short_interval: units(8),
+        short_cycles: 1,
+        rise: 1_000,
+        commissioned_rise: 0,
+    };
+    let config = ZoneConfig { watch, window: window(16), ..base };
+    AlarmScene {
+        name,
+        device: config.check().expect("an invented configuration"),
+        promised: Promised {
+            overdue_after: u64::from(watch.overdue_after.0),
+            overdue_demand: u64::from(watch.overdue_demand.0),
+            too_wet: (watch.too_wet.centi(), u64::from(watch.too_wet_after.0)),
+            short: (watch.short_cycles, u64::from(watch.short_interval.0)),
+            rise: watch.rise,
+            settles_in: u64::from(config.response.window.0 + units(4).0),
+        },
+        unit: UNIT,
+        shows: vec![Show::Soil(DRY), Show::Soil(IN_BAND), Show::Soil(WET)],
+        demand,
+        deeds: form.of(14, 18),
+    }
+}
+
+/// Nobody tells what the plants use.
+pub fn unknown_demand(form: Form) -> AlarmScene {
+    alarms("unknown demand", form, None)
+}
+
+/// What the plants use is told with each sample.
+pub fn known_demand(form: Form) -> AlarmScene {
+    alarms("known demand", form, Some(10_000))
 }

@@ -2,7 +2,8 @@
 //! steps when the zone asks to be stepped, so that a day takes about a millisecond.
 
 use drydown::persist::{
-    Flash, FlashStore, Record, RecordNumber, Store, StoreError, Stored, ZoneIndex, ZoneStore,
+    Flash, FlashStore, Record, RecordNumber, Settings, Store, StoreError, Stored, ZoneIndex,
+    ZoneStore,
 };
 use drydown::policy::BuiltIn;
 use drydown::probe::Burst;
@@ -13,6 +14,8 @@ use drydown::zone::{
 use drydown_tests::configs::counts;
 use drydown_tests::flash::Powered;
 
+const DAY: u64 = 86_400_000;
+
 /// How a stretch of life ended.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub enum End {
@@ -22,10 +25,30 @@ pub enum End {
     Cut,
 }
 
+/// What a store was told and may be found to hold: what was kept last, or what was begun since.
+#[derive(Clone, Debug)]
+struct Told<T> {
+    kept: Option<T>,
+    begun: Vec<T>,
+}
+
+impl<T: PartialEq> Told<T> {
+    const NOTHING: Self = Self { kept: None, begun: vec![] };
+
+    fn keeps(&mut self, kept: T) {
+        (self.kept, self.begun) = (Some(kept), vec![]);
+    }
+
+    fn may_hold(&self, found: Option<&T>) -> bool {
+        found == self.kept.as_ref() || found.is_some_and(|found| self.begun.contains(found))
+    }
+}
+
 /// Remembers what it was given, whether it was kept or not.
 struct Witness<'w, 's, F> {
     store: ZoneStore<'s, F, 1>,
     given: &'w mut Vec<Record>,
+    told: &'w mut Told<Record>,
 }
 
 impl<F: Flash> Store for Witness<'_, '_, F> {
@@ -33,7 +56,10 @@ impl<F: Flash> Store for Witness<'_, '_, F> {
 
     fn put(&mut self, record: &Record) -> Result<RecordNumber, Self::Error> {
         self.given.push(*record);
-        self.store.put(record)
+        self.told.begun.push(*record);
+        let number = self.store.put(record)?;
+        self.told.keeps(*record);
+        Ok(number)
     }
 }
 
@@ -57,6 +83,8 @@ pub struct Device<F> {
     pub records: Vec<Record>,
     /// Every edge.
     pub log: Vec<Event>,
+    told: Told<Record>,
+    settings: Told<Settings>,
 }
 
 impl<F: Powered> Device<F> {
@@ -78,6 +106,8 @@ impl<F: Powered> Device<F> {
             water: vec![],
             records: vec![],
             log: vec![],
+            told: Told::NOTHING,
+            settings: Told::NOTHING,
         };
         device.step(Some(Command { order: Order::Initialise, origin: Origin::Local }));
         device
@@ -94,15 +124,56 @@ impl<F: Powered> Device<F> {
     }
 
     /// Power gone and back, at once: the valve closes, memory is lost, flash stays.
-    pub fn boot(&mut self, cause: BootCause) {
+    ///
+    /// # Errors
+    /// It found what it was never told, or no longer what it was told; or its book shows less
+    /// water than it gave.
+    pub fn boot(&mut self, cause: BootCause) -> Result<(), String> {
         self.close(self.time);
         let mut flash = self.store.clone().release();
         flash.power_on();
         self.store = FlashStore::open(flash);
         let stored = self.store.stored(ZoneIndex::FIRST, self.config.ledger_plan());
-        self.zone = Zone::boot(self.config, Boot::Start(cause), &stored, None);
+        let settings = self.store.settings(ZoneIndex::FIRST);
+        let config = self.config.with(&settings.unwrap_or_default()).unwrap_or(self.config);
+        self.zone = Zone::boot(config, Boot::Start(cause), &stored, None);
         (self.booted_at, self.stopped_at, self.on_ms) = (self.time, self.time, 0);
         self.sample = None;
+        let record = if let Stored::Found(record) = &stored { Some(record) } else { None };
+        if !self.told.may_hold(record) {
+            return Err(format!("neither old nor new: {stored:?}, told {:?}", self.told));
+        }
+        if !self.settings.may_hold(settings.as_ref()) {
+            return Err(format!("other settings: {settings:?}, told {:?}", self.settings));
+        }
+        let (spent, given) = (u64::from(self.zone.spent().0), self.within(DAY, self.time));
+        if spent < given {
+            return Err(format!("{given} ms given within 24 h, {spent} ms in the book"));
+        }
+        Ok(())
+    }
+
+    /// A person changes settings, kept first and then gone by. Only while the valve is closed.
+    pub fn change(&mut self, settings: Settings) -> End {
+        assert!(!self.is_open());
+        let (plan, drive) = (self.config.ledger_plan(), self.drive());
+        self.settings.begun.push(settings);
+        let kept = self.store.zone(ZoneIndex::FIRST, plan, &[drive]).put_settings(&settings);
+        if self.flash().is_gone() {
+            return End::Cut;
+        }
+        kept.expect("nothing but a cut is wrong with the flash");
+        self.settings.keeps(settings);
+        self.zone.change(&settings).expect("settings of a person who was told the bounds");
+        End::Time
+    }
+
+    /// Lets go of what no check asks for any more: edges, records, water of the day before last.
+    pub fn forget(&mut self) {
+        let before = self.time.saturating_sub(2 * DAY);
+        self.water.retain(|&(_, end)| end > before);
+        self.log.clear();
+        self.records.clear();
     }
 
     fn close(&mut self, at: u64) {
@@ -138,7 +209,7 @@ impl<F: Powered> Device<F> {
         let inputs = Inputs { burst, drive, command, ..Inputs::default() };
         let before = self.records.len();
         let store = self.store.zone(ZoneIndex::FIRST, self.config.ledger_plan(), &[drive]);
-        let mut witness = Witness { store, given: &mut self.records };
+        let mut witness = Witness { store, given: &mut self.records, told: &mut self.told };
         let outcome = turn(&mut self.zone, &mut witness, now, &inputs);
         let wrote = self.records.len() > before;
         assert!(!(wrote && drive.on), "a record was handed out while the valve was open");
@@ -158,32 +229,42 @@ impl<F: Powered> Device<F> {
     pub fn live(&mut self, end: u64, mut before: impl FnMut(&Self)) -> End {
         while self.time < end {
             before(self);
-            let due = self.step(None);
-            if self.flash().is_gone() {
+            if self.turn(end) == End::Cut {
                 return End::Cut;
             }
-            let next = due.min(end);
-            // The cut-off closes by itself; the step comes when it was promised.
-            if let Some((_, until)) = self.driven
-                && until <= next
-            {
-                self.close(until);
-            }
-            self.time = next;
         }
         End::Time
+    }
+
+    /// One turn, and the time up to the next or to `end`.
+    pub fn turn(&mut self, end: u64) -> End {
+        let due = self.step(None);
+        if self.flash().is_gone() {
+            return End::Cut;
+        }
+        let next = due.min(end);
+        // The cut-off closes by itself; the step comes when it was promised.
+        if let Some((_, until)) = self.driven
+            && until <= next
+        {
+            self.close(until);
+        }
+        self.time = next;
+        End::Time
+    }
+
+    /// The water that flowed in the `window` up to `end`, ms of open time.
+    fn within(&self, window: u64, end: u64) -> u64 {
+        let begin = end.saturating_sub(window);
+        let part = |&(a, b): &(u64, u64)| b.min(end).saturating_sub(a.max(begin));
+        self.water.iter().map(part).sum()
     }
 
     /// The most water that flowed in any `window`, ms of open time. The fullest window ends
     /// where an opening ends, or begins where one begins: then the next end is as full.
     pub fn most_in(&self, window: u64) -> u64 {
-        let until = |end: u64| {
-            let begin = end.saturating_sub(window);
-            let part = |&(a, b): &(u64, u64)| b.min(end).saturating_sub(a.max(begin));
-            self.water.iter().map(part).sum::<u64>()
-        };
-        let ends = self.water.iter().map(|&(_, end)| until(end));
-        let begins = self.water.iter().map(|&(begin, _)| until(begin + window));
+        let ends = self.water.iter().map(|&(_, end)| self.within(window, end));
+        let begins = self.water.iter().map(|&(begin, _)| self.within(window, begin + window));
         ends.chain(begins).max().unwrap_or(0)
     }
 }
@@ -193,7 +274,7 @@ pub fn records<F: Powered>(config: &CheckedZone<BuiltIn>, flash: F, hours: u64) 
     let mut device = Device::new(config, flash);
     for part in 1..=hours / 7 {
         device.live(part * 7 * 3_600_000 + 12_345, |_| {});
-        device.boot(BootCause::BrownOut);
+        device.boot(BootCause::BrownOut).expect("nothing was cut");
     }
     device.live(hours * 3_600_000, |_| {});
     device.records

@@ -7,4 +7,5 @@
 mod device;
 mod doubles;
 mod limit;
+mod month;
 mod store;

@@ -81,6 +81,17 @@ fn one_that_is_never_read_is_told_and_the_other_carries_on() {
 }
 
 #[test]
+fn a_reading_of_the_one_that_is_not_read_again_counts_once() {
+    // Three readings in a row at or below start open; here only one was ever read.
+    let mut garden = pair(Shows::Soil(3_000), Shows::Soil(2_300));
+    garden.run(9 * 60_000);
+    assert!(garden.board.zone.reading().is_some());
+    garden.second = Shows::Nothing;
+    garden.run(3 * HOUR);
+    assert_eq!(garden.opened(), []);
+}
+
+#[test]
 fn both_failed_open_nothing() {
     let mut garden = pair(UNPLUGGED, UNPLUGGED);
     garden.run(3 * HOUR);

@@ -1,10 +1,11 @@
 //! What a bystander makes of one step.
 
 use drydown::guard::{Cause, Condition, LockOut, Path};
-use drydown::probe::{FaultKind, Reading};
-use drydown::zone::{Event, Mode, Order, Origin};
+use drydown::probe::{Burst, FaultKind, Reading};
+use drydown::zone::{Event, Mode, Order, Origin, Supply, Writing};
 
 use super::{Bystander, Court, Intent, Permitted, Wants};
+use crate::configs::{AIR, WATER};
 use crate::exploration::Witness;
 use crate::observer::{Seen, Told, forbids, is_clearly_below_stop};
 
@@ -28,6 +29,26 @@ fn longest_rest(told: &Told) -> u64 {
     (told.min_closed * 1_024).div_ceil(1_000) + 1 + jumps
 }
 
+/// What a count is worth, hundredths of a percent, rounded up.
+const COUNT: u64 = 6;
+
+/// The level that counts in soil stand for, hundredths of a percent, by the invented curve.
+fn level(counts: u16) -> u16 {
+    (u32::from(AIR.0.saturating_sub(counts)) * 10_000 / u32::from(AIR.0 - WATER.0)) as u16
+}
+
+/// Whether a burst that came is the one to act on. Of two probes the drier may not have been read,
+/// and then nobody has looked at it.
+fn looked_at(told: &Told, seen: &Seen) -> bool {
+    match (told.pair, seen.inputs.burst, seen.inputs.second_burst, seen.reading) {
+        (Some(_), Some(one), None, Some(reading)) | (Some(_), None, Some(one), Some(reading)) => {
+            let away = reading.moisture.centi().abs_diff(level(one.median().0));
+            !reading.is_plausible() || u64::from(away) <= COUNT
+        }
+        _ => true,
+    }
+}
+
 impl Bystander {
     /// One step, after its outcome is known. `shown`: the time the clock shows since the last,
     /// none when it ran backwards. `spent`: what the device says is spent of the limit.
@@ -43,6 +64,7 @@ impl Bystander {
         self.wishes(court, seen);
         self.permits_and_faults(court, seen);
         self.words(court, seen, spent);
+        self.writes(court, seen);
         self.stays_off(court, seen);
         self.hands_back(court, seen, credited);
         self.owes(court, seen, before, credited, spent);
@@ -55,6 +77,7 @@ impl Bystander {
     fn age(&mut self, told: &Told, shown: u32, credited: u32) {
         self.hold_off_left = self.hold_off_left.saturating_sub(credited);
         self.since_burst = self.since_burst.saturating_add(shown);
+        self.sound = self.sound.map(|age| age.map(|age| age.saturating_add(shown)));
         self.trouble = self.trouble.saturating_sub(credited);
         self.now.since_charge = self.now.since_charge.saturating_add(credited);
         let rested = self.rested_for.saturating_add(credited);
@@ -77,10 +100,9 @@ impl Bystander {
     fn look_at_bursts(&mut self, court: &mut Court, seen: &Seen) {
         let told = court.told;
         let plausible = seen.reading.filter(Reading::is_plausible);
-        if let Some(burst) = seen.inputs.burst {
+        let bursts = [seen.inputs.burst, seen.inputs.second_burst];
+        if bursts.iter().any(Option::is_some) && looked_at(told, seen) {
             self.since_burst = 0;
-            let (low, high) = told.usable;
-            self.sound_counts = (low..=high).contains(&burst.median().0);
             if let Some(reading) = plausible {
                 self.answers(court, reading.moisture.centi());
             }
@@ -89,7 +111,49 @@ impl Bystander {
                 self.agreeing = if dry { (self.agreeing + 1).min(agree) } else { 0 };
             }
         }
+        if bursts.iter().any(Option::is_some) {
+            if !looked_at(told, seen) {
+                // What is acted on instead is as old as the burst of the probe that was not read.
+                let unread = self.sound.iter().zip(&bursts).find(|(_, burst)| burst.is_none());
+                let age = unread.and_then(|(age, _)| *age).unwrap_or(u32::MAX);
+                self.since_burst = self.since_burst.max(age);
+            }
+            let (low, high) = told.usable;
+            let sound = |burst: &Option<Burst>| {
+                burst.map(|burst| burst.median().0).filter(|counts| (low..=high).contains(counts))
+            };
+            let shown = bursts.each_ref().map(sound);
+            for (sound, (burst, shown)) in self.sound.iter_mut().zip(bursts.iter().zip(shown)) {
+                if burst.is_some() {
+                    *sound = shown.map(|_| 0);
+                }
+            }
+            self.look_at_both(court, seen, shown);
+        }
         self.plausible_since_boot |= plausible.is_some();
+    }
+
+    /// Of two probes the drier one counts, alone if the other shows nothing that soil can; and if
+    /// they contradict each other a person is told.
+    fn look_at_both(&mut self, court: &mut Court, seen: &Seen, sound: [Option<u16>; 2]) {
+        let Some((most_apart, _)) = court.told.pair else { return };
+        let in_soil = sound.map(|counts| counts.filter(|&counts| counts < AIR.0));
+        self.one_failed = in_soil.iter().flatten().count() == 1;
+        self.contradicted = false;
+        if let [Some(one), Some(other)] = in_soil {
+            self.contradicted = level(one).abs_diff(level(other)) > most_apart;
+            let told =
+                seen.outcome.events.iter().any(|event| matches!(event, Event::Pair(Some(_))));
+            court.require(told || !self.contradicted, "S14", "two probes contradict", (0, 1));
+        }
+        // A probe that was not read is as dry as it was the last time.
+        let both_read = seen.inputs.burst.is_some() && seen.inputs.second_burst.is_some();
+        let drier = in_soil.into_iter().flatten().max().filter(|_| both_read);
+        let Some(drier) = drier.map(level) else { return };
+        // A step of the curve is as fine as a count.
+        let shown = seen.reading.map_or(0, |reading| reading.moisture.centi());
+        let pair = (u64::from(shown.abs_diff(drier)), COUNT);
+        court.require(pair.0 <= pair.1, "S5", "not the drier of two probes", pair);
     }
 
     /// A policy soaks while nothing is open, in automatic; what agreed before a person took over
@@ -176,10 +240,23 @@ impl Bystander {
         if let Some(why) = forbids(path, seen, told) {
             court.require(false, "S6", why, (1, 0));
         }
+        if let Some((_, small_dose)) = told.pair.filter(|_| path == Path::Automatic) {
+            court.witnesses.reach_if(self.one_failed, Witness::CarriedOn);
+            court.witnesses.reach_if(self.contradicted, Witness::SmallDose);
+            let (length, small) = (u64::from(length), self.contradicted);
+            court.require(
+                !small || length <= small_dose,
+                "S5",
+                "no small dose",
+                (length, small_dose),
+            );
+        }
         if path == Path::Automatic && told.probed {
             court.require(self.plausible_since_boot, "S1", "no plausible reading yet", (1, 0));
-            court.require(self.sound_counts, "S5", "counts of a broken probe", (1, 0));
-            let pair = (u64::from(self.since_burst), 3 * told.sample_period + told.slack);
+            let most = 3 * told.sample_period + told.slack;
+            let youngest = self.sound.iter().flatten().min().copied();
+            court.require(youngest.is_some(), "S5", "counts of a broken probe", (1, 0));
+            let pair = (u64::from(youngest.unwrap_or(0)), most);
             court.require(pair.0 <= pair.1, "S5", "stale", pair);
             let (tried, tries) = (u64::from(self.now.unanswered), u64::from(told.judged.2));
             court.require(tried < tries, "S7", "water not answered", (tried, tries));
@@ -249,6 +326,20 @@ impl Bystander {
         court.require(!silent, "S12", "an opening ended and nobody was told", (0, 1));
     }
 
+    /// Nothing is to be written while the store may not be, and what ended then is written as soon
+    /// as it may.
+    fn writes(&mut self, court: &mut Court, seen: &Seen) {
+        let busy = seen.inputs.store == Writing::Busy;
+        let record = seen.outcome.record.is_some();
+        court.require(!(busy && record), "contract", "a record for a store that is busy", (1, 0));
+        let ended = seen.outcome.events.iter().any(|event| matches!(event, Event::Closed(_)));
+        if self.unwritten && !busy && !self.unconfirmed && self.trouble == 0 {
+            court.require(record, "contract", "an end that is not written down", (0, 1));
+            court.witnesses.reach(Witness::WrittenLater);
+        }
+        self.unwritten = (self.unwritten || ended && busy) && !record;
+    }
+
     fn acknowledged(&mut self, court: &mut Court, seen: &Seen) {
         let by = seen.inputs.command.map(|command| command.origin);
         let opted = court.told.remote_acknowledge && self.lock_outs.any_flood_class();
@@ -269,12 +360,13 @@ impl Bystander {
                 Witness::LimitUsedUp
             }
             Condition::NotRecorded => Witness::NotRecorded,
-            Condition::SupplyBusy if seen.inputs.supply == drydown::zone::Supply::Busy => {
+            Condition::SupplyBusy if seen.inputs.supply == Supply::Busy => {
                 if self.intent.is_none() {
                     return;
                 }
                 Witness::BusyBeforePermit
             }
+            Condition::StoreBusy => Witness::RefusedStoreBusy,
             Condition::ProbeElectrical => Witness::RefusedElectrical,
             Condition::ProbeImplausible => Witness::RefusedImplausible,
             Condition::ProbeStale => Witness::RefusedStale,
@@ -385,9 +477,10 @@ impl Bystander {
     fn owes(&mut self, court: &mut Court, seen: &Seen, before: Before, credited: u32, spent: u64) {
         let told = court.told;
         let committed = seen.inputs.committed.is_some();
+        let store_busy = seen.inputs.store == Writing::Busy;
         if committed {
             self.unconfirmed = false;
-        } else if self.unconfirmed && credited > 0 {
+        } else if self.unconfirmed && credited > 0 && !store_busy {
             // It is given up after a wait, and tried again after eight.
             self.trouble = (9 * told.commit_wait + told.slack) as u32;
         }
@@ -397,13 +490,18 @@ impl Bystander {
         let handed_back = seen.outcome.events.iter().any(|event| matches!(event, Event::Mode(_)));
         let wanted = self.wanted(court, seen);
         let path = wanted.filter(|_| !ordered && !handed_back);
-        let fresh = !told.probed || u64::from(self.since_burst) <= 2 * told.sample_period;
+        let recent = |age: u32| u64::from(age) <= 2 * told.sample_period;
+        // Of two probes the one to act on may be the one that was not read.
+        let each_recent = self.sound.iter().flatten().all(|&age| recent(age));
+        let fresh = !told.probed || recent(self.since_burst) && each_recent;
         let unseen = self.now.judged_in == Some(0);
         let clear = path.is_some_and(|path| {
             (fresh && !unseen || path != Path::Automatic) && forbids(path, seen, told).is_none()
         });
         let idle = before.idle && !seen.inputs.drive.on;
-        self.intent_waited = self.intent_waited.saturating_add(credited);
+        if !store_busy {
+            self.intent_waited = self.intent_waited.saturating_add(credited);
+        }
         let in_time = u64::from(self.intent_waited) < told.commit_wait;
         if !in_time {
             self.intent = None;
@@ -421,7 +519,7 @@ impl Bystander {
         let limit = path.map_or(0, |path| told.limits[path as usize]);
         // A held charge is spent as well; then something is on its way already.
         let room = spent + least_room(told) <= limit;
-        if clear && idle && ready && room && before.intent.is_none() {
+        if clear && idle && ready && room && !store_busy && before.intent.is_none() {
             let record = seen.outcome.record;
             let intends = record.is_some_and(|record| record.image.guard.unclosed.is_some());
             let opens = seen.outcome.permit.is_some();
@@ -459,6 +557,7 @@ impl Bystander {
     fn forget(&mut self, told: &Told) {
         let stale = 3 * told.sample_period + told.slack + 1;
         self.since_burst = self.since_burst.min(stale as u32);
+        self.sound = self.sound.map(|age| age.map(|age| age.min(stale as u32)));
         self.now.since_charge = self.now.since_charge.min(told.counted_for() as u32 + 1);
         if self.told_end && self.open_for.is_none() {
             self.permit = None;
