@@ -203,10 +203,10 @@ pub fn dew_point_c(t_c: f32, humidity_pct: f32) -> f32 {
 ///
 /// let config = AirConfig::USUAL;
 /// let mut air = AirState::new();
-/// let noon = Sample { temperature_c: 25.0, humidity_pct: 50.0 };
+/// let noon = Sample { temperature_c: 20.0, humidity_pct: 60.0 };
 /// let climate = air.take(&config, noon).unwrap();
-/// assert_eq!(climate.dew_point, Some(DeciCelsius(138))); // 13.85 °C
-/// assert_eq!(climate.deficit_pa, 1_584);
+/// assert_eq!(climate.dew_point, Some(DeciCelsius(120)));
+/// assert_eq!(climate.deficit_pa, 935);
 ///
 /// air.age(Millis::from_secs(60));
 /// let spike = Sample { temperature_c: -39.0, ..noon };

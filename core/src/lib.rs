@@ -26,7 +26,7 @@
 //! - [`manifold`]: several zones on one supply
 //! - [`cutoff`]: the interrupt's side; [`persist`]: the record; [`logbook`]: the reasons
 //! - [`air`]: temperature and humidity, believed or not
-//! - [`bench`]: commissioning with a record, and a demonstration
+//! - [`mod@bench`]: commissioning with a record, and a demonstration
 //! - `panel`: what a person at the pot sees, hears and presses (feature `panel`)
 //! - [`wire`]: the line to a person far away: reports out, orders in
 //! - [`hal`]: glue from embedded-hal 1.0; [`quantity`]: numbers with their unit

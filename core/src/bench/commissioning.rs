@@ -463,11 +463,12 @@ impl Commissioning {
         });
         let locked = zone.lock_outs().has(LockOut::Plumbing);
         match self.closed {
+            _ if locked => self.conclude(check, Verdict::Failed, since.0),
             Some(closed) if !self.is_as_ordered(zone, closed) => {
                 self.conclude(check, Verdict::Failed, closed.on.0);
             }
-            Some(_) if risen && !locked => self.conclude(check, Verdict::Passed, since.0),
-            _ if locked || since >= config.response.window || zone.bench_left().is_zero() => {
+            Some(_) if risen => self.conclude(check, Verdict::Passed, since.0),
+            _ if since >= config.response.window || zone.bench_left().is_zero() => {
                 self.conclude(check, Verdict::Failed, since.0);
             }
             _ => {}

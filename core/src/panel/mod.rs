@@ -12,10 +12,10 @@
 //! ```
 //! use drydown::panel::{Button, Controls, Glance, Key, Press, Recent, Shown, Type};
 //! # use drydown::zone::{CheckedZone, Inputs, Outcome, Zone};
-//! # use embedded_graphics_core::{draw_target::DrawTarget, pixelcolor::BinaryColor};
-//! # mod embedded_graphics_core { pub use embedded_graphics::{draw_target, pixelcolor}; }
+//! # use embedded_graphics::{draw_target::DrawTarget, geometry::OriginDimensions};
+//! # use embedded_graphics::pixelcolor::BinaryColor;
 //! /// One round of a board's main loop, after its step.
-//! fn show<D: DrawTarget<Color = BinaryColor>>(
+//! fn show<D: DrawTarget<Color = BinaryColor> + OriginDimensions>(
 //!     display: &mut D,
 //!     zone: &Zone,
 //!     (recent, controls): (&mut Recent, &mut Controls),

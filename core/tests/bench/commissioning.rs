@@ -1,9 +1,10 @@
 //! Each check passes on a device that is in order, and fails on one that is not.
 
-use drydown::bench::{Answer, Check, Commissioning, Stage, Verdict};
+use drydown::bench::{Answer, Check, Commissioning, Plan, Stage, Verdict};
 use drydown::quantity::{Flow, Millis};
 use drydown::zone::{
-    Boot, BootCause, ByHand, Event, FlowRule, Link, Mode, Order, Origin, SignalRules, ZoneConfig,
+    Boot, BootCause, ByHand, Command, Event, FlowRule, Link, Mode, Order, Origin, SignalRules,
+    ZoneConfig,
 };
 use proptest::prelude::*;
 
@@ -102,7 +103,8 @@ fn a_probe_out_open_or_shorted_is_refused_with_its_reason() {
         // 36 seconds in which nothing was done, and a sample period of ten at the bench.
         assert!((36_000..=47_000).contains(&found.number), "{check:?} {found:?}");
         assert_eq!(pot.open_ms, 0);
-        // Put back, it is believed again at once.
+        // Put back where it is drier, it is believed again at once.
+        pot.soil = 2_200.0;
         pot.in_soil();
         pot.checks(&mut sequence, 25);
         assert!(pot.board.zone.reading().expect("read").is_plausible(), "{check:?}");
@@ -194,6 +196,24 @@ fn a_pulse_that_is_cut_short_fails() {
 }
 
 #[test]
+fn a_pulse_that_somebody_stops_just_before_its_end_fails() {
+    let mut pot = Pot::new(trough());
+    pot.answer = 5.0;
+    at(&mut pot, Check::Pulse);
+    let mut sequence = Commissioning::new(Plan::usual(Millis::from_secs(120)), 7);
+    while sequence.stage() != Stage::Ready(Check::Pulse) {
+        pot.check(&mut sequence, Some(Answer::LeaveOut));
+    }
+    begin(&mut pot, &mut sequence);
+    while pot.open_ms < 117_500 {
+        pot.check(&mut sequence, None);
+    }
+    pot.second(Some(Command { order: Order::Stop, origin: Origin::Local }));
+    let found = pot.until_over(&mut sequence, Check::Pulse, 3_000).expect("judged");
+    assert_eq!(found.verdict, Verdict::Failed);
+}
+
+#[test]
 fn a_lost_link_closes_what_was_opened_from_afar() {
     let mut pot = Pot::new(trough());
     let mut sequence = at(&mut pot, Check::LinkLost);
@@ -251,8 +271,7 @@ fn a_dose_by_hand_that_somebody_stops_proves_nothing() {
     begin(&mut pot, &mut sequence);
     pot.checks(&mut sequence, 60);
     // A person presses stop; the sequence sees the closing in its own step.
-    let stop = drydown::zone::Command { order: Order::Stop, origin: Origin::Local };
-    pot.second(Some(stop));
+    pot.second(Some(Command { order: Order::Stop, origin: Origin::Local }));
     let found = pot.until_over(&mut sequence, Check::ByHandEnds, 60).expect("judged");
     assert_eq!(found.verdict, Verdict::Failed);
     assert!(found.number < 70_000, "{found:?}");

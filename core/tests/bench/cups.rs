@@ -83,3 +83,21 @@ fn a_pulse_stops_when_the_probe_is_pulled_out() {
     seconds(&mut pot, &mut show, 60, false);
     assert!(pot.open_ms < 15_000, "a sample period at most: {} ms", pot.open_ms);
 }
+
+/// A board that steps only when a reading is due shows it only readings of no age.
+#[test]
+fn a_board_that_steps_at_readings_only_shows_the_same() {
+    let mut pot = Pot::new(trough());
+    let mut show = Demonstration::new(CUPS);
+    stand_in(&mut pot, 1_200.0);
+    pot.order(Order::Bench, Origin::Local);
+    let mut moved = true;
+    for _ in 0..60 {
+        let order = show.step(&pot.board.zone, &pot.inputs, core::mem::take(&mut moved));
+        pot.second(order.map(|order| Command { order, origin: Origin::Local }));
+        while pot.inputs.burst.is_none() {
+            pot.second(None);
+        }
+    }
+    assert_eq!((show.cup(), show.given()), (Cup::Dry, 1));
+}
