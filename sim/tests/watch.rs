@@ -50,7 +50,9 @@ fn a_look_says_how_the_device_does() {
     let output = device.watch(&["--once"]);
     assert!(output.status.success(), "{}", stderr(&output));
     let text = stdout(&output);
-    for part in ["simulated device, drydown", "% by volume", "waters from 51.0 up to 55.0", "automatic"] {
+    for part in
+        ["simulated device, drydown", "% by volume", "waters from 51.0 up to 55.0", "automatic"]
+    {
         assert!(text.contains(part), "no `{part}` in\n{text}");
     }
     let output = device.watch(&["--for", "1", "--every", "0.3", "--format", "json"]);
@@ -72,7 +74,9 @@ fn it_takes_over_and_hands_back() {
     let output = device.watch(&["--every", "0.2", "--do", "water 20"]);
     assert!(output.status.success(), "{}{}", stdout(&output), stderr(&output));
     let text = stdout(&output);
-    for part in ["watering: by hand from afar", "closed: dose done; open for 20.0 s", "1 watering of 20 s"] {
+    for part in
+        ["watering: by hand from afar", "closed: dose done; open for 20.0 s", "1 watering of 20 s"]
+    {
         assert!(text.contains(part), "no `{part}` in\n{text}");
     }
     // The report says the same, and automatic has it again.
@@ -132,7 +136,8 @@ fn what_was_changed_and_kept_outlasts_a_reset() {
     let output = device.watch(&["--log", path.to_str().unwrap()]);
     assert_ne!(output.status.code(), Some(2), "{}", stderr(&output));
     let text = std::fs::read_to_string(&path).unwrap();
-    let boots: Vec<&str> = text.lines().skip(1).map(|line| line.split(',').nth(1).unwrap()).collect();
+    let boots: Vec<&str> =
+        text.lines().skip(1).map(|line| line.split(',').nth(1).unwrap()).collect();
     // Six hours before the cut: 36 rows and the first.
     assert!(boots.iter().filter(|boot| **boot == "1").count() >= 36, "{boots:?}");
     assert!(boots.contains(&"2") && boots.is_sorted());
@@ -226,7 +231,9 @@ fn typed_lines_are_followed_and_wrong_ones_named() {
     typed.write_all(b"help\nopen wide\nset start 49\nwater 600\nstop\nlook\nquit\n").unwrap();
     let output = child.wait_with_output().unwrap();
     let text = stdout(&output);
-    for part in ["acknowledge", "order is `open wide`, it is not known", "waters from 49.0 up to 55.0"] {
+    for part in
+        ["acknowledge", "order is `open wide`, it is not known", "waters from 49.0 up to 55.0"]
+    {
         assert!(text.contains(part), "no `{part}` in\n{text}");
     }
     assert!(output.status.success(), "{text}");

@@ -135,7 +135,8 @@ pub fn run(args: &WatchArgs) -> super::Result {
         readings::check(path, bench)?;
     }
     let caller = Caller::open(address, zone)?;
-    let mut watch = Watch { caller, shape: args.format, every, edge: 0, boot: 0, state: vec![], bad: false };
+    let mut watch =
+        Watch { caller, shape: args.format, every, edge: 0, boot: 0, state: vec![], bad: false };
     match watch.go(args, orders, lasts, bench.as_ref()) {
         Ok(()) | Err(Ends::Unread) => {}
         Err(Ends::Wrong(error)) => return Err(error),
