@@ -32,7 +32,7 @@
 //! | 1, 2 | who are you, how do you do | – |
 //! | 3, 4, 5 | edges, rows, days | number of the first, 4 |
 //! | 6 | read a probe | which, 1 |
-//! | 7 | order | which, 1; length of a dose, 4 |
+//! | 7 | order | which, 1; length of a dose or number of a deed, 4 |
 //! | 8 | change settings | marks, 1; start, stop, 2 each; dose, soak, cadence, 4 each |
 //!
 //! | kind | reply | message |

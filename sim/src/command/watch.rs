@@ -135,7 +135,8 @@ pub fn run(args: &WatchArgs) -> super::Result {
         readings::check(path, bench)?;
     }
     let caller = Caller::open(address, zone)?;
-    let mut watch = Watch { caller, shape: args.format, every, edge: 0, state: vec![], bad: false };
+    let mut watch =
+        Watch { caller, shape: args.format, every, edge: 0, boot: 0, state: vec![], bad: false };
     match watch.go(args, orders, lasts, bench.as_ref()) {
         Ok(()) | Err(Ends::Unread) => {}
         Err(Ends::Wrong(error)) => return Err(error),
@@ -156,8 +157,9 @@ struct Watch {
     caller: Caller,
     shape: Shape,
     every: Duration,
-    /// The number of the next edge to show.
+    /// The number of the next edge to show, and the boot since which edges are counted.
     edge: u32,
+    boot: u16,
     state: Vec<String>,
     bad: bool,
 }
@@ -172,6 +174,7 @@ impl Watch {
     ) -> Result<(), Ends> {
         let told = self.caller.who();
         let told = self.of(told)?;
+        self.boot = told.boot;
         if self.shape == Shape::Text {
             say(&shown::told(&told))?;
         }
@@ -246,6 +249,10 @@ impl Watch {
     }
 
     fn show_edges(&mut self, report: &Report) -> Result<(), Ends> {
+        if report.boot != self.boot {
+            // A device that was reset counts its edges anew.
+            (self.boot, self.edge) = (report.boot, 0);
+        }
         loop {
             let page = self.caller.edges(self.edge);
             let page = self.of(page)?;
@@ -273,7 +280,6 @@ impl Watch {
                 break;
             }
         }
-        // A device that was reset counts its edges anew.
         Ok(())
     }
 

@@ -39,8 +39,8 @@ pub fn told(told: &Told) -> String {
     )
 }
 
-/// What can be seen of a report that changes without anything having happened is left out of
-/// [`state`], so that two reports of which nothing is new have one state.
+/// What a person wants to know first, without what changes by itself: two reports of which nothing is
+/// new have one state.
 pub fn state(report: &Report) -> Vec<String> {
     let mut lines = vec![soil(report), doing(report)];
     for lock_out in LockOut::ALL.into_iter().filter(|&one| report.lock_outs.has(one)) {
@@ -97,12 +97,15 @@ pub fn figures(report: &Report) -> String {
     } else {
         String::new()
     };
+    let given = match report.openings {
+        0 => "no watering".to_owned(),
+        1 => format!("1 watering of {}", time(report.given_ms)),
+        many => format!("{many} waterings of {} together", time(report.given_ms)),
+    };
     format!(
-        "{open}{} of {} used of the 24 h limit; {} waterings, {} in all since its start {} ago{next}",
+        "{open}{} of the 24 h limit of {} used; {given} since it started {} ago{next}",
         span(report.spent),
         span(report.per_day),
-        report.openings,
-        time(report.given_ms),
         time(report.now),
     )
 }

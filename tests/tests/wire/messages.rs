@@ -177,7 +177,7 @@ fn a_refused_setting_arrives_word_for_word() {
 fn the_numbers_of_words_stay() {
     use drydown::guard::{Condition, LockOut, Path};
     use drydown::watch::Alarm;
-    use drydown::zone::Event;
+    use drydown::zone::{Deed, Event};
     let numbers = |events: Vec<Event>| -> Vec<[u8; 3]> {
         let bytes = events.into_iter().map(|event| Entry { at_s: 0, event }.to_bytes());
         bytes.map(|bytes| [bytes[4], bytes[5], bytes[6]]).collect()
@@ -190,6 +190,8 @@ fn the_numbers_of_words_stay() {
     assert_eq!(numbers(words::REFUSALS.map(Event::OrderRefused).to_vec()), in_turn(12, 6));
     assert_eq!(numbers(words::CLOCKS.map(Event::Clock).to_vec()), in_turn(15, 2));
     assert_eq!(numbers(Alarm::ALL.map(Event::Alarm).to_vec()), in_turn(16, 7));
+    let deeds = [Deed::Refilled, Deed::Fed, Deed::Watered, Deed::Reseated];
+    assert_eq!(numbers(deeds.map(Event::Tended).to_vec()), in_turn(18, 4));
     let refused = Condition::ALL.iter().map(|&c| Event::Refused(Path::Bench, c)).collect();
     assert_eq!(numbers(refused), (1..=23).map(|n| [7, 5, n]).collect::<Vec<_>>());
     let faults = words::FAULTS.map(|fault| Event::Probe(1, Some(fault))).to_vec();

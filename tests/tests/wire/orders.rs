@@ -5,7 +5,8 @@ use drydown::persist::Settings;
 use drydown::quantity::{Millis, Moisture};
 use drydown::wire::{Answer, DeviceEnd, Request};
 use drydown::zone::{
-    Bound, ByHand, Command, Link, Mode, Order, OrderRefusal, Origin, Signals, Tank, ZoneConfig,
+    Bound, ByHand, Command, Deed, Link, Mode, Order, OrderRefusal, Origin, Signals, Tank,
+    ZoneConfig,
 };
 use drydown_tests::adversary::Dice;
 use drydown_tests::configs::trough;
@@ -111,7 +112,7 @@ fn a_refusal_says_why() {
     assert_eq!(device.water(10), Answer::Blocked(Condition::TankEmpty));
     assert!(device.water(10).to_string().contains("the tank is empty; fill the tank"));
     device.signals = Signals::default();
-    for order in [Order::Bench, Order::Initialise] {
+    for order in [Order::Bench, Order::Initialise, Order::Tended(Deed::Watered)] {
         assert_eq!(device.order(order), Answer::Refused(OrderRefusal::LocalOnly));
     }
     assert_eq!(device.order(Order::Off), Answer::Done);

@@ -9,7 +9,7 @@ use drydown::probe::{ProbeFault, Reading};
 use drydown::quantity::{DeciCelsius, Millis, Moisture, RawCounts};
 use drydown::watch::{Alarm, Alarms};
 use drydown::wire::{Answer, Head, RawBurst, Report, Request};
-use drydown::zone::{BootCause, Bound, ClockEdge, Drive, Event, Mode, Order, OrderRefusal};
+use drydown::zone::{BootCause, Bound, ClockEdge, Deed, Drive, Event, Mode, Order, OrderRefusal};
 use proptest::option::of;
 use proptest::prelude::*;
 use proptest::sample::select;
@@ -107,6 +107,7 @@ pub fn event() -> impl Strategy<Value = Event> {
         Just(Event::Initialised),
         select(MODES.as_slice()).prop_map(Event::Mode),
         select(REFUSALS.as_slice()).prop_map(Event::OrderRefused),
+        select(Deed::ALL.as_slice()).prop_map(Event::Tended),
         (any::<u8>(), of(fault())).prop_map(|(which, fault)| Event::Probe(which, fault)),
         of(pair).prop_map(Event::Pair),
         select(CLOCKS.as_slice()).prop_map(Event::Clock),
@@ -134,6 +135,7 @@ pub fn order() -> impl Strategy<Value = Order> {
         Just(Order::Bench),
         Just(Order::Acknowledge),
         Just(Order::Initialise),
+        select(Deed::ALL.as_slice()).prop_map(Order::Tended),
     ]
 }
 

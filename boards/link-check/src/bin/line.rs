@@ -1,20 +1,24 @@
-//! The device's end of the line alone: what the wire and the rows of the log add to a device, with
-//! the panic handler that does not exist.
+//! The device's end of the line: what the wire and the rows of the log add to a device, with the panic
+//! handler that does not exist. The features `without-line` and `without-rows` leave them out again,
+//! so that the price of each is seen.
 #![no_std]
 #![no_main]
 
 use core::hint::black_box;
 
 use drydown::logbook::{Day, Entry, Logbook, Row, Scribe};
-use drydown::persist::{Settings, Stored, RecordNumber};
+use drydown::persist::{RecordNumber, Settings, Stored};
 use drydown::quantity::{Millis, RawCounts};
 use drydown::wire::{
     Answer, Around, DeviceEnd, Heard, Identity, MOST_BYTES, Page, RawBurst, Reply, Report, Request,
     config_identity, encode, zone_of,
 };
-use drydown::zone::{Boot, BootCause, CheckedZone, Inputs, Next, Outcome, Zone};
+use drydown::zone::{Boot, BootCause, CheckedZone, Inputs, Outcome, Zone};
 use link_check::ZONE;
 use panic_never as _;
+
+const LINE: bool = !cfg!(feature = "without-line");
+const ROWS: bool = !cfg!(feature = "without-rows");
 
 /// What a request is replied with, each part of it unknown to the compiler.
 #[inline(never)]
@@ -88,7 +92,9 @@ fn live() -> Option<()> {
         let inputs = Inputs { link: end.link(black_box(0)), ..black_box(Inputs::default()) };
         let outcome = zone.step(black_box(0), &inputs);
         logbook.note(black_box(0), &outcome);
-        write(&mut scribe, &zone, &inputs, &outcome);
+        if ROWS {
+            write(&mut scribe, &zone, &inputs, &outcome);
+        }
         let around = Around {
             now: black_box(0),
             boot: 1,
@@ -97,9 +103,9 @@ fn live() -> Option<()> {
             last: logbook.newest(),
             damaged: end.damaged(),
         };
-        turn_of_line(&mut end, &mut zone, &around, &outcome);
-        let next: Next = outcome.next;
-        black_box(next);
+        if LINE {
+            turn_of_line(&mut end, &mut zone, &around, &outcome);
+        }
     }
     Some(())
 }

@@ -1,0 +1,383 @@
+//! `drydown watch` from outside, on a device that `drydown run --serve` simulates and on lines on
+//! which nothing good happens. All devices are invented.
+
+mod from_outside;
+
+use std::io::{BufRead, BufReader, Read, Write};
+use std::net::{TcpListener, TcpStream};
+use std::path::Path;
+use std::process::{Child, Output, Stdio};
+use std::time::{Duration, Instant};
+
+use from_outside::{Folder, changed, drydown, program, stderr, stdout};
+use serde_json::Value;
+
+/// A simulated device, and where it listens.
+struct Served(Child, String);
+
+impl Served {
+    /// A scenario at so many times real time.
+    fn new(scenario: &str, speed: &str) -> Self {
+        let mut child = program(Path::new("."))
+            .args(["run", scenario, "--serve", "tcp:127.0.0.1:0", "--speed", speed])
+            .stderr(Stdio::piped())
+            .stdout(Stdio::null())
+            .spawn()
+            .expect("the program starts");
+        let mut line = String::new();
+        let mut said = BufReader::new(child.stderr.take().expect("piped"));
+        said.read_line(&mut line).expect("it says where");
+        let place = line.trim().rsplit(' ').next().expect("an address").to_owned();
+        assert!(place.starts_with("tcp:127.0.0.1:"), "{line}");
+        Self(child, place)
+    }
+
+    fn watch(&self, args: &[&str]) -> Output {
+        drydown(&[&["watch", &self.1], args].concat())
+    }
+}
+
+impl Drop for Served {
+    fn drop(&mut self) {
+        let _ = self.0.kill();
+        let _ = self.0.wait();
+    }
+}
+
+#[test]
+fn a_look_says_how_the_device_does() {
+    let device = Served::new("dry-week", "1000");
+    let output = device.watch(&["--once"]);
+    assert!(output.status.success(), "{}", stderr(&output));
+    let text = stdout(&output);
+    for part in
+        ["simulated device, drydown", "% by volume", "waters from 51.0 up to 55.0", "automatic"]
+    {
+        assert!(text.contains(part), "no `{part}` in\n{text}");
+    }
+    let output = device.watch(&["--for", "1", "--every", "0.3", "--format", "json"]);
+    let lines: Vec<Value> = stdout(&output)
+        .lines()
+        .map(|line| serde_json::from_str(line).expect("an object a line"))
+        .collect();
+    assert!(lines.len() >= 3, "{lines:?}");
+    let clocks: Vec<f64> = lines.iter().map(|line| line["clock_s"].as_f64().unwrap()).collect();
+    assert!(clocks.windows(2).all(|pair| pair[0] < pair[1]), "{clocks:?}");
+    assert_eq!(lines[0]["settings"]["start_pct"], 51.0);
+    assert_eq!(lines[0]["basis"], "volumetric");
+    assert_eq!(lines[0]["limit_24h"]["limit_s"], 3_600.0);
+}
+
+#[test]
+fn it_takes_over_and_hands_back() {
+    let device = Served::new("dry-week", "60");
+    let output = device.watch(&["--every", "0.2", "--do", "water 20"]);
+    assert!(output.status.success(), "{}{}", stdout(&output), stderr(&output));
+    let text = stdout(&output);
+    for part in
+        ["watering: by hand from afar", "closed: dose done; open for 20.0 s", "1 watering of 20 s"]
+    {
+        assert!(text.contains(part), "no `{part}` in\n{text}");
+    }
+    // The report says the same, and automatic has it again.
+    let output = device.watch(&["--once", "--format", "json"]);
+    let report: Value = serde_json::from_str(stdout(&output).trim()).unwrap();
+    assert_eq!((&report["mode"], &report["given_s"]), (&"automatic".into(), &20.0.into()));
+    // Switched off, it says why not; a refusal ends with 1.
+    let output = device.watch(&["--do", "off", "--do", "water 5"]);
+    assert_eq!(output.status.code(), Some(1));
+    assert!(stdout(&output).contains("order refused: switched off"), "{}", stdout(&output));
+    assert!(device.watch(&["--do", "automatic"]).status.success());
+}
+
+#[test]
+fn settings_change_within_their_bounds() {
+    let device = Served::new("dry-week", "60");
+    let output = device.watch(&["--do", "set start 50"]);
+    assert!(output.status.success(), "{}", stdout(&output));
+    let output = device.watch(&["--once"]);
+    assert!(stdout(&output).contains("waters from 50.0 up to 55.0"), "{}", stdout(&output));
+    let output = device.watch(&["--do", "set stop 40"]);
+    assert_eq!(output.status.code(), Some(1));
+    assert!(
+        stdout(&output).contains("refused: settings.stop is 4000, must be at least 5"),
+        "{}",
+        stdout(&output)
+    );
+    assert!(stdout(&device.watch(&["--once"])).contains("waters from 50.0 up to 55.0"));
+}
+
+/// Settings outlast a reset of the device, and so does its log.
+#[test]
+fn what_was_changed_and_kept_outlasts_a_reset() {
+    let folder = Folder::new("watch-reset");
+    let scenario = folder.write(
+        "reset.toml",
+        &format!("{}\n[[fault]]\nkind = \"power-cut\"\nat_h = 6\nfor_h = 1\n", changed("", "")),
+    );
+    let probe = drydown(&["run", &scenario, "--days", "0.01"]);
+    if probe.status.code() == Some(2) {
+        panic!("the scenario: {}", stderr(&probe));
+    }
+    let device = Served::new(&scenario, "5000");
+    assert!(device.watch(&["--do", "set start 50"]).status.success());
+    let until = Instant::now() + Duration::from_secs(60);
+    let report = loop {
+        let output = device.watch(&["--once", "--format", "json"]);
+        if let Ok(report) = serde_json::from_str::<Value>(stdout(&output).trim())
+            && report["boot"] == 2
+        {
+            break report;
+        }
+        assert!(Instant::now() < until, "no second boot");
+    };
+    assert_eq!(report["settings"]["start_pct"], 50.0);
+    let path = folder.0.join("log.csv");
+    let output = device.watch(&["--log", path.to_str().unwrap()]);
+    assert_ne!(output.status.code(), Some(2), "{}", stderr(&output));
+    let text = std::fs::read_to_string(&path).unwrap();
+    let boots: Vec<&str> =
+        text.lines().skip(1).map(|line| line.split(',').nth(1).unwrap()).collect();
+    // Six hours before the cut: 36 rows and the first.
+    assert!(boots.iter().filter(|boot| **boot == "1").count() >= 36, "{boots:?}");
+    assert!(boots.contains(&"2") && boots.is_sorted());
+}
+
+fn rows(path: &Path) -> Vec<Vec<String>> {
+    let mut reader = csv::Reader::from_path(path).expect("a table");
+    assert_eq!(
+        reader.headers().unwrap().iter().collect::<Vec<_>>(),
+        ["time_s", "boot", "raw", "reading_pct", "verdict", "drive", "reason", "air_c", "dose_s"]
+    );
+    let records = reader.records().map(|record| record.expect("a regular row"));
+    records.map(|record| record.iter().map(str::to_owned).collect()).collect()
+}
+
+#[test]
+fn the_kept_log_is_pulled_into_tables() {
+    let folder = Folder::new("watch-log");
+    let device = Served::new("dry-week", "100000");
+    // A week takes six seconds; three days of it are enough.
+    std::thread::sleep(Duration::from_secs(3));
+    let (log, days) = (folder.0.join("log.csv"), folder.0.join("days.csv"));
+    let output = device.watch(&["--log", log.to_str().unwrap(), "--days", days.to_str().unwrap()]);
+    assert_ne!(output.status.code(), Some(2), "{}", stderr(&output));
+    let rows = rows(&log);
+    assert!(rows.len() > 2 * 144, "{} rows", rows.len());
+    let number = |row: &Vec<String>, at: usize| row[at].parse::<f64>().unwrap_or_default();
+    assert!(rows.windows(2).all(|pair| number(&pair[0], 0) <= number(&pair[1], 0)));
+    let read = rows.iter().filter(|row| row[4] == "plausible").count();
+    assert!(read * 10 > rows.len() * 9, "{read} of {}", rows.len());
+    // The dry week waters: what ended it and what it gave stand in one row.
+    let closed: Vec<_> = rows.iter().filter(|row| row[6].starts_with("closed: ")).collect();
+    assert!(!closed.is_empty());
+    assert!(closed.iter().all(|row| number(row, 8) > 0.0), "{closed:?}");
+    let text = std::fs::read_to_string(&days).unwrap();
+    assert!(text.starts_with("day,time_s,boot,lowest_pct,mean_pct,highest_pct,"), "{text}");
+    assert!(text.lines().count() > 2, "{text}");
+    // A file that is there may hold what the device no longer keeps.
+    let before = std::fs::read(&log).unwrap();
+    let output = device.watch(&["--log", log.to_str().unwrap()]);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(stderr(&output).contains("exists already"), "{}", stderr(&output));
+    assert_eq!(std::fs::read(&log).unwrap(), before);
+}
+
+#[test]
+fn raw_counts_are_recorded_for_the_calibration() {
+    let folder = Folder::new("watch-readings");
+    let device = Served::new("dry-week", "100");
+    let path = folder.0.join("bench.csv");
+    let file = path.to_str().unwrap();
+    let record = |args: &[&str]| device.watch(&[&["--readings", file], args].concat());
+    let output = record(&["--point", "air", "--bursts", "2", "--probe", "A1"]);
+    assert!(output.status.success(), "{}", stderr(&output));
+    let soil = ["--point", "soil", "--water-pct", "21.5", "--bursts", "1", "--substrate", "peat"];
+    assert!(record(&soil).status.success());
+    let text = std::fs::read_to_string(&path).unwrap();
+    let lines: Vec<Vec<&str>> = text.lines().map(|line| line.split(',').collect()).collect();
+    assert_eq!(lines[0], ["point", "raw", "water_pct", "t_c", "probe", "substrate", "date"]);
+    assert_eq!(lines.len(), 4, "{text}");
+    assert_eq!((lines[1][0], lines[1][4]), ("air", "A1"));
+    assert_eq!((lines[3][0], lines[3][2], lines[3][5]), ("", "21.5", "peat"));
+    assert!(lines[1..].iter().all(|line| line[1].parse::<u16>().is_ok_and(|raw| raw > 800)));
+    // Nothing is read, and nothing added, where the table could not say what it is.
+    let wrong: [&[&str]; 5] = [
+        &["--point", "soil"],
+        &["--point", "air", "--water-pct", "3"],
+        &["--point", "soil", "--water-pct", "101"],
+        &["--point", "air", "--bursts", "0"],
+        &["--point", "air", "--probe", "A,1"],
+    ];
+    for args in wrong {
+        assert_eq!(record(args).status.code(), Some(2), "{args:?}");
+    }
+    assert_eq!(std::fs::read_to_string(&path).unwrap(), text);
+    let other = folder.write("other.csv", "raw,water\n1,2\n");
+    let output = device.watch(&["--readings", &other, "--point", "air"]);
+    assert_eq!(output.status.code(), Some(2), "{}", stderr(&output));
+}
+
+#[test]
+fn typed_lines_are_followed_and_wrong_ones_named() {
+    let device = Served::new("dry-week", "60");
+    let mut child = program(Path::new("."))
+        .args(["watch", &device.1, "--every", "0.2"])
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .spawn()
+        .expect("the program starts");
+    let mut typed = child.stdin.take().unwrap();
+    typed.write_all(b"help\nopen wide\nset start 49\nwater 600\nstop\nlook\nquit\n").unwrap();
+    let output = child.wait_with_output().unwrap();
+    let text = stdout(&output);
+    for part in
+        ["acknowledge", "order is `open wide`, it is not known", "waters from 49.0 up to 55.0"]
+    {
+        assert!(text.contains(part), "no `{part}` in\n{text}");
+    }
+    assert!(output.status.success(), "{text}");
+}
+
+/// A line on which somebody does something once to each who comes.
+fn line(acts: impl Fn(TcpStream) + Send + 'static) -> String {
+    let listener = TcpListener::bind("127.0.0.1:0").unwrap();
+    let place = format!("tcp:{}", listener.local_addr().unwrap());
+    std::thread::spawn(move || {
+        for stream in listener.incoming().map_while(Result::ok) {
+            acts(stream);
+        }
+    });
+    place
+}
+
+/// Ends with 2 and these words, within ten seconds.
+fn is_told(place: &str, words: &str) {
+    let began = Instant::now();
+    let output = drydown(&["watch", place, "--once"]);
+    assert_eq!(output.status.code(), Some(2), "{}{}", stdout(&output), stderr(&output));
+    assert!(stderr(&output).contains(words), "no `{words}` in {}", stderr(&output));
+    assert!(began.elapsed() < Duration::from_secs(20), "{:?}", began.elapsed());
+}
+
+#[test]
+fn a_line_on_which_nothing_good_comes_is_told_and_never_hangs() {
+    let silent = line(|stream| {
+        std::thread::spawn(move || {
+            std::thread::sleep(Duration::from_secs(30));
+            drop(stream);
+        });
+    });
+    is_told(&silent, "does not reply within 4 s");
+    is_told(&line(drop), "ended the connection");
+    let babble = line(|mut stream| {
+        std::thread::spawn(move || {
+            let noise: Vec<u8> = (0..2_000_u32).map(|n| (n * n / 7) as u8).collect();
+            while stream.write_all(&noise).is_ok() {}
+        });
+    });
+    is_told(&babble, "damaged frames");
+    // An empty message of version 9: head, and CRC-32 as Python's zlib.crc32 gives it.
+    let later = line(|mut stream| {
+        let frame = [9, 0x41, 0, 1, 2, 3, 4];
+        let check = crc32(&frame);
+        let whole = [frame.as_slice(), &check.to_le_bytes()].concat();
+        let mut stuffed = vec![0, 0];
+        stuffed.extend(&whole);
+        assert!(drydown::wire::cobs::stuff(&mut stuffed[1..]));
+        stuffed.push(0);
+        let _ = stream.write_all(&stuffed);
+        let mut byte = [0];
+        while stream.read(&mut byte).is_ok_and(|count| count > 0) {}
+    });
+    is_told(&later, "speaks version 9");
+    let nobody = {
+        let listener = TcpListener::bind("127.0.0.1:0").unwrap();
+        format!("tcp:{}", listener.local_addr().unwrap())
+    };
+    is_told(&nobody, "cannot be reached");
+    is_told("serial:/dev/no-such-line", "cannot be reached");
+}
+
+fn crc32(bytes: &[u8]) -> u32 {
+    let mut crc = u32::MAX;
+    for &byte in bytes {
+        crc ^= u32::from(byte);
+        for _ in 0..8 {
+            crc = (crc >> 1) ^ if crc & 1 == 1 { 0xEDB8_8320 } else { 0 };
+        }
+    }
+    !crc
+}
+
+#[test]
+fn a_device_that_is_unplugged_in_mid_watch_is_told() {
+    let mut device = Served::new("dry-week", "60");
+    let child = program(Path::new("."))
+        .args(["watch", &device.1, "--every", "0.2", "--for", "60"])
+        .stdin(Stdio::null())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .expect("the program starts");
+    std::thread::sleep(Duration::from_millis(700));
+    device.0.kill().unwrap();
+    let began = Instant::now();
+    let output = child.wait_with_output().unwrap();
+    assert_eq!(output.status.code(), Some(2), "{}", stdout(&output));
+    assert!(stderr(&output).contains("ended the connection"), "{}", stderr(&output));
+    assert!(began.elapsed() < Duration::from_secs(20));
+}
+
+#[test]
+fn bad_options_are_named() {
+    let wrong: [(&[&str], &str); 9] = [
+        (&["watch", "localhost"], "must be tcp:HOST:PORT or serial:PATH[@BAUD]"),
+        (&["watch", "tcp:localhost"], "must name host and port"),
+        (&["watch", "tcp:localhost:99999"], "port from 0 to 65535"),
+        (&["watch", "serial:/dev/ttyS0@9"], "300 to 4000000"),
+        (&["watch", "tcp:h:1", "--zone", "5"], "must be from 1 to 4"),
+        (&["watch", "tcp:h:1", "--every", "0"], "must be from 0.2 to 10 s"),
+        (&["watch", "tcp:h:1", "--do", "flood"], "order is `flood`"),
+        (&["run", "--serve", "serial:/dev/ttyS0"], "must be tcp:HOST:PORT"),
+        (&["run", "--serve", "tcp:127.0.0.1:0", "--speed", "0"], "from 0.01 to 1000000"),
+    ];
+    for (args, words) in wrong {
+        let output = drydown(args);
+        assert_eq!(output.status.code(), Some(2), "{args:?}");
+        assert!(stderr(&output).contains(words), "{args:?}: {}", stderr(&output));
+    }
+}
+
+/// The served device behind a pair of pseudo-terminals, which a thread joins to its port.
+#[cfg(target_os = "linux")]
+#[test]
+fn a_serial_line_does_as_well() {
+    use std::os::fd::AsRawFd;
+    let device = Served::new("dry-week", "60");
+    let (near, far) = serial2::SerialPort::pair().expect("pseudo-terminals");
+    let path = std::fs::read_link(format!("/proc/self/fd/{}", far.as_raw_fd())).expect("a name");
+    let stream = TcpStream::connect(device.1.trim_start_matches("tcp:")).unwrap();
+    let (mut from, near) = (stream.try_clone().unwrap(), std::sync::Arc::new(near));
+    let to_device = near.clone();
+    std::thread::spawn(move || {
+        let (mut stream, mut bytes) = (stream, [0; 64]);
+        while let Ok(count) = to_device.read(&mut bytes) {
+            if stream.write_all(&bytes[..count]).is_err() {
+                break;
+            }
+        }
+    });
+    std::thread::spawn(move || {
+        let mut bytes = [0; 64];
+        while let Ok(count @ 1..) = from.read(&mut bytes) {
+            if near.write_all(&bytes[..count]).is_err() {
+                break;
+            }
+        }
+    });
+    let place = format!("serial:{}@115200", path.display());
+    let output = drydown(&["watch", &place, "--once"]);
+    assert!(output.status.success(), "{}{}", stdout(&output), stderr(&output));
+    assert!(stdout(&output).contains("waters from 51.0 up to 55.0"), "{}", stdout(&output));
+}
