@@ -1,4 +1,5 @@
-//! The log of a device: one row every ten minutes or so, as it is pulled off and as a run writes it.
+//! The log of a device: one row every ten minutes or so, and better one where a watering begins and ends
+//! as well, as it is pulled off and as a run writes it.
 //!
 //! | column | meaning |
 //! | --- | --- |
@@ -17,6 +18,7 @@
 
 use std::io::Write;
 
+use drydown::zone::Event;
 use jiff::civil::DateTime;
 use serde::Serialize;
 
@@ -213,6 +215,55 @@ impl DeviceLog {
     }
 }
 
+/// One watering of a log.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Watering {
+    /// When it began, s since the first row of its stretch.
+    pub from_s: f64,
+    /// When it ended.
+    pub to_s: f64,
+    /// Whether a row of it says that it was by hand.
+    pub by_hand: bool,
+    /// Reasons that its rows give, the last one last.
+    pub reasons: Vec<String>,
+}
+
+/// The waterings of a stretch, by a device that reads its probe every `reads_s` seconds.
+///
+/// A row says for how long water ran since the row before: until the row if it still runs, from the
+/// row before if it ran then. A device that reads no more often than it writes decides where it writes;
+/// else the middle is as good as any.
+pub fn waterings(stretch: &[Entry], reads_s: f64) -> Vec<Watering> {
+    let mut all: Vec<Watering> = vec![];
+    for pair in stretch.windows(2) {
+        let (last, entry) = (&pair[0], &pair[1]);
+        if entry.dose_s <= 0.0 {
+            continue;
+        }
+        let between_s = entry.t_s - last.t_s;
+        let dose_s = entry.dose_s.min(between_s);
+        let from_s = match (last.drive, entry.drive) {
+            (true, _) => last.t_s,
+            (false, true) => entry.t_s - dose_s,
+            (false, false) if reads_s > 0.9 * between_s => last.t_s,
+            (false, false) => last.t_s + (between_s - dose_s) / 2.0,
+        };
+        let to_s = from_s + dose_s;
+        let goes_on = all.last().is_some_and(|one| one.to_s + 1.0 >= from_s);
+        if !goes_on {
+            all.push(Watering { from_s, to_s, by_hand: false, reasons: vec![] });
+        }
+        if let Some(one) = all.last_mut() {
+            one.to_s = to_s;
+            one.by_hand |= entry.reason.contains("by hand");
+            if !entry.reason.is_empty() {
+                one.reasons.push(entry.reason.clone());
+            }
+        }
+    }
+    all
+}
+
 #[derive(Clone, Copy)]
 enum Clock {
     Seconds(usize),
@@ -289,10 +340,14 @@ impl<W: Write> Writer<W> {
         if let Some(event) = step.event {
             self.reason = event.text();
         }
-        if !step.sampled || step.t_ms < self.due_ms {
+        let edge = matches!(step.event, Some(Event::Opened(_) | Event::Closed(_)));
+        let due = step.t_ms >= self.due_ms;
+        if !step.sampled || !(due || edge) {
             return Ok(());
         }
-        self.due_ms = (step.t_ms / (EVERY_S * 1_000) + 1) * EVERY_S * 1_000;
+        if due {
+            self.due_ms = (step.t_ms / (EVERY_S * 1_000) + 1) * EVERY_S * 1_000;
+        }
         let cell = |value: Option<String>| value.unwrap_or_default();
         let verdict = match (step.reading_pct, step.doubt) {
             (None, _) => "",

@@ -17,6 +17,7 @@ pub mod noise;
 pub mod parallel;
 pub mod person;
 pub mod plumbing;
+pub mod replay;
 pub mod report;
 pub mod run;
 pub mod scenario;

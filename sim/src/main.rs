@@ -11,13 +11,14 @@ use drydown_sim::command::fit::FitArgs;
 use drydown_sim::command::hunt::HuntArgs;
 use drydown_sim::command::leave::LeaveArgs;
 use drydown_sim::command::new::NewArgs;
+use drydown_sim::command::replay::ReplayArgs;
 use drydown_sim::command::run::RunArgs;
 use drydown_sim::command::size::SizeArgs;
 use drydown_sim::command::sweep::SweepArgs;
 use drydown_sim::command::watch::WatchArgs;
 use drydown_sim::command::weather::WeatherArgs;
 use drydown_sim::command::{
-    calibrate, campaign, check, fit, hunt, leave, new, run, size, sweep, watch, weather,
+    calibrate, campaign, check, fit, hunt, leave, new, replay, run, size, sweep, watch, weather,
 };
 
 /// Tries a small watering device against soil, weather and faults before it is left alone
@@ -42,6 +43,7 @@ enum Command {
     Weather(WeatherArgs),
     Calibrate(Box<CalibrateArgs>),
     Fit(FitArgs),
+    Replay(ReplayArgs),
 }
 
 /// Where the built-in run leaves its page.
@@ -62,6 +64,7 @@ fn main() -> ExitCode {
         Some(Command::Weather(args)) => weather::run(&args),
         Some(Command::Calibrate(args)) => calibrate::run(&args),
         Some(Command::Fit(args)) => fit::run(&args),
+        Some(Command::Replay(args)) => replay::run(&args),
     };
     match result {
         Ok(printed) => {

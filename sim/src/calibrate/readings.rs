@@ -245,7 +245,7 @@ fn reading(
         }
     }
     let water_pct = match (place, water_pct, mass_g) {
-        (Place::Air, Some(pct), _) if pct > 0.0 || pct < 0.0 => {
+        (Place::Air, Some(pct), _) if pct.abs() > 0.0 => {
             return Ok(Err(format!("air does not hold {pct} % of water")));
         }
         (Place::Water, Some(pct), _) if (pct - 100.0).abs() > 0.0 => {

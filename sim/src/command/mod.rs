@@ -8,6 +8,7 @@ pub mod fit;
 pub mod hunt;
 pub mod leave;
 pub mod new;
+pub mod replay;
 pub mod run;
 pub mod size;
 pub mod sweep;

@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use super::dry_down::Known;
 use super::least_squares::{Found, Missing, find};
-use crate::device_log::{DeviceLog, Entry};
+use crate::device_log::{DeviceLog, Entry, waterings};
 use crate::error::InputError;
 use crate::scenario::{Scenario, Setup, Source};
 use crate::sensor::ProbeState;
@@ -155,7 +155,7 @@ impl Lines {
         let probe = match setup.zone.config().probes {
             drydown::zone::Probes::One(probe) => probe,
             drydown::zone::Probes::Two { first, .. } => first,
-            _ => return None,
+            drydown::zone::Probes::None => return None,
         };
         let points = probe.config().curve.points();
         Some(Self(
@@ -178,7 +178,6 @@ impl Record {
     fn of(stretch: &[Entry], lines: &Lines, reads_s: f64) -> Self {
         let ms = |t_s: f64| (t_s * 1e3).round() as u64;
         let mut record = Self { readings: vec![], edges: vec![], doses: vec![] };
-        let mut before: Option<&Entry> = None;
         for entry in stretch {
             let pct = entry
                 .raw
@@ -188,35 +187,12 @@ impl Record {
             if let Some(pct) = pct {
                 record.readings.push((ms(entry.t_s), pct));
             }
-            if let Some(last) = before
-                && entry.dose_s > 0.0
-            {
-                record.dose(last, entry, reads_s);
-            }
-            before = Some(entry);
+        }
+        for one in waterings(stretch, reads_s) {
+            record.edges.extend([(ms(one.from_s), true), (ms(one.to_s), false)]);
+            record.doses.push((one.from_s / 3_600.0, one.to_s - one.from_s));
         }
         record
-    }
-
-    /// Where in the time since the row before the water ran: its end if it still runs, its beginning
-    /// if it ran then. A device that reads no more often than it writes decides where it writes; else
-    /// the middle is as good as any.
-    fn dose(&mut self, last: &Entry, entry: &Entry, reads_s: f64) {
-        let between_s = entry.t_s - last.t_s;
-        let dose_s = entry.dose_s.min(between_s);
-        let from_s = match (last.drive, entry.drive) {
-            (true, _) => last.t_s,
-            (false, true) => entry.t_s - dose_s,
-            (false, false) if reads_s > 0.9 * between_s => last.t_s,
-            (false, false) => last.t_s + (between_s - dose_s) / 2.0,
-        };
-        let (from_ms, to_ms) = ((from_s * 1e3) as u64, ((from_s + dose_s) * 1e3) as u64);
-        match self.edges.last_mut() {
-            // It never stopped between the two rows.
-            Some((end, false)) if *end + 1_000 >= from_ms => *end = to_ms,
-            _ => self.edges.extend([(from_ms, true), (to_ms, false)]),
-        }
-        self.doses.push((from_s / 3_600.0, dose_s));
     }
 }
 
@@ -374,8 +350,7 @@ fn doubtful(free: &[Figure], found: &Found) -> Option<(Figure, String)> {
     }
     let wide = |at: usize| {
         let bound = if free[at].is_ratio() { USELESS_RATIO } else { USELESS_PCT };
-        // Written so that what is no number is too wide as well.
-        !(found.plus_minus[at] <= bound)
+        found.plus_minus[at].is_nan() || found.plus_minus[at] > bound
     };
     let worst = (0..free.len())
         .rev()

@@ -18,6 +18,7 @@ mod html;
 mod json;
 pub mod leave;
 mod page;
+pub mod replay;
 pub mod sentences;
 pub mod size;
 mod stress_point;

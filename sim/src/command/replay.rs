@@ -1,0 +1,94 @@
+//! `drydown replay`: what a configuration would have decided on the readings of a log.
+
+use std::fs;
+use std::path::PathBuf;
+
+use clap::{Args, ValueEnum};
+
+use super::Printed;
+use super::run::cannot_write;
+use crate::device_log::{DeviceLog, waterings};
+use crate::error::InputError;
+use crate::fit::long_enough;
+use crate::replay::{compare, replay};
+use crate::report;
+use crate::report::replay::{Configured, Telling};
+use crate::scenario::{Setup, Source};
+
+/// Formats of the comparison.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
+pub enum Format {
+    /// Sentences and tables for a person.
+    #[default]
+    Text,
+    /// One object for programs.
+    Json,
+}
+
+/// Run the controller of a scenario over the readings of a device's log
+#[derive(Args, Clone, Debug)]
+#[command(after_help = "\
+The readings are those of what was done: each difference is judged where it stands.
+
+Example:
+  drydown run dry-week --log device.csv
+  drydown replay device.csv --config dry-week
+  drydown replay device.csv --config dry-week --config real-dry-week --page replay.html")]
+pub struct ReplayArgs {
+    /// Log of the device
+    pub log: PathBuf,
+    /// Scenario file, or the name of a shipped scenario, whose probe and controller are taken; twice
+    /// for two side by side
+    #[arg(long, value_name = "FILE", required = true)]
+    pub config: Vec<String>,
+    /// Write a page with the picture to this file
+    #[arg(long, value_name = "FILE")]
+    pub page: Option<PathBuf>,
+    /// Format of what is printed
+    #[arg(long, value_enum, default_value_t)]
+    pub format: Format,
+}
+
+/// Reads the log, replays it and returns how the decisions compare.
+///
+/// # Errors
+/// What is wrong with log or scenario, or a file that cannot be written.
+pub fn run(args: &ReplayArgs) -> super::Result {
+    if args.config.len() > 2 {
+        return Err(InputError::new("must stand at most twice")
+            .field("--config")
+            .value(format!("{} times", args.config.len())));
+    }
+    let name = args.log.display().to_string();
+    let bytes = fs::read(&args.log)
+        .map_err(|cause| InputError::new(format!("cannot be read: {cause}")).value(&name))?;
+    let log = DeviceLog::read(&bytes).map_err(|error| error.file(name.as_str()))?;
+    long_enough(&log).map_err(|error| error.file(name.as_str()))?;
+    if log.longest().iter().all(|entry| entry.raw.is_none()) {
+        return Err(InputError::new("holds no raw count, and the controller judges raw counts")
+            .file(name.as_str())
+            .field("raw"));
+    }
+    let mut configured = vec![];
+    let mut done = vec![];
+    for config in &args.config {
+        let setup = Setup::load(&Source::open(config)?)?;
+        let reads_s = f64::from(setup.zone.config().sampling.period.0) / 1e3;
+        done = waterings(log.longest(), reads_s);
+        let would = replay(&setup, &log, &done);
+        let compared = compare(&setup, &log, &done, &would);
+        configured.push(Configured { name: config.clone(), would, compared });
+    }
+    let telling = Telling { log: &log, name: &name, done: &done, configured: &configured };
+    let mut notes = vec![];
+    if let Some(path) = &args.page {
+        fs::write(path, report::replay::html(&telling))
+            .map_err(|cause| cannot_write("--page", path, &cause))?;
+        notes.push(format!("page: {}", path.display()));
+    }
+    let text = match args.format {
+        Format::Text => report::replay::text(&telling),
+        Format::Json => report::replay::json(&telling),
+    };
+    Ok(Printed { text, notes, bad: false })
+}

@@ -1,0 +1,298 @@
+//! The real controller over the readings of a log: when it would have watered, and where that is not what
+//! was done.
+//!
+//! The readings are those of what was done. After a decision that differs they no longer answer to the
+//! replayed one, so each difference is judged where it stands: a lock-out that the log does not have is
+//! told and acknowledged at once.
+
+use drydown::cutoff::{Cutoff, Handle, Sequence, Words};
+use drydown::persist::RamStore;
+use drydown::probe::Burst;
+use drydown::quantity::{DeciCelsius, RawCounts};
+use drydown::zone::{Air, Boot, BootCause, Command, Event, Inputs, Link, Zone, turn};
+
+use crate::device_log::{DeviceLog, Entry, Watering};
+use crate::person::Act;
+use crate::scenario::Setup;
+
+/// One opening that the replayed controller decided.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Opening {
+    /// When, s since the first row.
+    pub from_s: f64,
+    /// Until when.
+    pub to_s: f64,
+    /// The reading it was decided on, percent.
+    pub reading_pct: Option<f64>,
+    /// What ended it.
+    pub ended: &'static str,
+}
+
+/// What a configuration would have done.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Replayed {
+    /// Its openings.
+    pub openings: Vec<Opening>,
+    /// What it refused or found wrong, and when, s.
+    pub told: Vec<(f64, &'static str)>,
+    /// Lock-outs that the log does not have, and when, s.
+    pub lock_outs: Vec<(f64, &'static str)>,
+    /// Its readings: s, percent.
+    pub readings: Vec<(f64, f64)>,
+}
+
+/// The log as inputs at any moment: between two rows a count goes straight, across a gap there is none.
+struct Recorded<'a> {
+    log: &'a DeviceLog,
+    rows: &'a [Entry],
+    at: usize,
+}
+
+impl Recorded<'_> {
+    fn burst(&mut self, t_ms: u64) -> Option<Burst> {
+        let t_s = t_ms as f64 / 1e3;
+        while self.rows.get(self.at + 1).is_some_and(|next| next.t_s <= t_s) {
+            self.at += 1;
+        }
+        let here = self.rows.get(self.at)?;
+        let raw = f64::from(here.raw?);
+        let Some(next) = self.rows.get(self.at + 1) else {
+            return (t_s - here.t_s < 1.0).then(|| Burst::single(RawCounts(raw as u16)));
+        };
+        if self.log.is_gap(here.t_s, next.t_s) {
+            return (t_s - here.t_s < 1.0).then(|| Burst::single(RawCounts(raw as u16)));
+        }
+        let share = (t_s - here.t_s) / (next.t_s - here.t_s);
+        let between = raw + share * (f64::from(next.raw?) - raw);
+        Some(Burst::single(RawCounts(between.round() as u16)))
+    }
+
+    fn air(&self) -> Option<Air> {
+        let air_c = self.rows.get(self.at)?.air_c?;
+        let temperature = Some(DeciCelsius((air_c * 10.0).round() as i16));
+        Some(Air { temperature, demand: None })
+    }
+}
+
+/// Orders of a person, earliest first: the record begins empty, doses by hand and acknowledgements come as
+/// the log has them.
+fn orders(rows: &[Entry], waterings: &[Watering]) -> Vec<(u64, Command)> {
+    let hand = |one: &Watering| {
+        let order = Act::WatersByHand.order(one.to_s - one.from_s)?;
+        Some(((one.from_s * 1e3) as u64, order))
+    };
+    let first = Act::Initialises.order(0.0).map(|order| (0, order));
+    let acknowledged = rows
+        .iter()
+        .filter(|row| row.reason == Event::Acknowledged.text())
+        .filter_map(|row| Some(((row.t_s * 1e3) as u64, Act::Acknowledges.order(0.0)?)));
+    let by_hand = waterings.iter().filter(|one| one.by_hand).filter_map(hand);
+    let mut all: Vec<_> = first.into_iter().chain(by_hand).chain(acknowledged).collect();
+    all.sort_by_key(|(at_ms, _)| *at_ms);
+    all
+}
+
+/// Whether the log has the same words within an hour.
+fn says(rows: &[Entry], t_s: f64, words: &str) -> bool {
+    rows.iter().any(|row| (row.t_s - t_s).abs() <= 3_600.0 && row.reason == words)
+}
+
+/// Runs the controller of a scenario over the longest stretch of a log.
+pub fn replay(setup: &Setup, log: &DeviceLog, waterings: &[Watering]) -> Replayed {
+    let rows = log.longest();
+    let end_ms = rows.last().map_or(0, |last| (last.t_s * 1e3) as u64);
+    let mut recorded = Recorded { log, rows, at: 0 };
+    let orders = orders(rows, waterings);
+    let mut orders = orders.iter().peekable();
+    let words = Words::new();
+    let mut cutoff = Cutoff::new(&words, Sequence::SINGLE);
+    let mut handle = Handle::new(&words);
+    let mut store = RamStore::new();
+    let mut zone = Zone::boot(setup.zone, Boot::Start(BootCause::PowerOn), &store.stored(), None);
+    let mut done = Replayed::default();
+    let (mut t_ms, mut step_at, mut closes_at, mut permit_ends) = (0, 0, u64::MAX, u64::MAX);
+    let mut sample_at: Option<u64> = None;
+    let mut open = false;
+    let mut acknowledges = false;
+    loop {
+        let pins = cutoff.tick(t_ms as u32);
+        edge(&mut done, &mut open, pins.valve, t_ms, &zone);
+        if !pins.valve {
+            closes_at = u64::MAX;
+        }
+        let order = orders.next_if(|(at_ms, _)| *at_ms <= t_ms).map(|(_, order)| *order);
+        let order = match order {
+            None if acknowledges && !open => {
+                acknowledges = false;
+                Act::Acknowledges.order(0.0)
+            }
+            other => other,
+        };
+        if order.is_some() || t_ms >= step_at {
+            let (now, drive) = handle.sample();
+            let due = sample_at.is_some_and(|at| t_ms >= at);
+            let inputs = Inputs {
+                burst: if due { recorded.burst(t_ms) } else { None },
+                drive,
+                link: Link::Up,
+                command: order,
+                air: if due { recorded.air() } else { None },
+                ..Inputs::default()
+            };
+            let outcome = turn(&mut zone, &mut store, now, &inputs);
+            handle.apply(&outcome);
+            step_at = outcome.next.at.max(t_ms + 1);
+            sample_at = outcome.next.sample;
+            if let Some(permit) = outcome.permit {
+                permit_ends = t_ms + u64::from(permit.length.0);
+            }
+            if outcome.permit.is_some() || outcome.renew {
+                closes_at = permit_ends.min(t_ms + u64::from(outcome.step_within.0));
+            }
+            if due && let Some(reading) = zone.reading() {
+                let percent = f64::from(reading.moisture.centi()) / 100.0;
+                done.readings.push((t_ms as f64 / 1e3, percent));
+            }
+            for event in outcome.events.iter() {
+                hear(&mut done, t_ms, *event);
+                let locked = matches!(event, Event::LockedOut(_));
+                if locked && !says(rows, t_ms as f64 / 1e3, event.text()) {
+                    done.lock_outs.push((t_ms as f64 / 1e3, event.text()));
+                    acknowledges = true;
+                }
+            }
+            let pins = cutoff.tick(t_ms as u32);
+            edge(&mut done, &mut open, pins.valve, t_ms, &zone);
+        }
+        if t_ms >= end_ms {
+            return done;
+        }
+        let by_hand = orders.peek().map_or(u64::MAX, |(at_ms, _)| *at_ms);
+        t_ms = step_at.min(closes_at).min(by_hand).min(end_ms).max(t_ms + 1);
+    }
+}
+
+fn edge(done: &mut Replayed, open: &mut bool, now: bool, t_ms: u64, zone: &Zone) {
+    let t_s = t_ms as f64 / 1e3;
+    match (*open, now) {
+        (false, true) => done.openings.push(Opening {
+            from_s: t_s,
+            to_s: t_s,
+            reading_pct: zone.reading().map(|reading| f64::from(reading.moisture.centi()) / 100.0),
+            ended: "",
+        }),
+        (true, false) => {
+            if let Some(last) = done.openings.last_mut() {
+                last.to_s = t_s;
+            }
+        }
+        _ => {}
+    }
+    *open = now;
+}
+
+fn hear(done: &mut Replayed, t_ms: u64, event: Event) {
+    match event {
+        Event::Closed(_) => {
+            if let Some(last) = done.openings.last_mut() {
+                last.ended = event.text();
+            }
+        }
+        Event::Refused(..) | Event::LockedOut(_) | Event::Probe(_, Some(_)) => {
+            done.told.push((t_ms as f64 / 1e3, event.text()));
+        }
+        _ => {}
+    }
+}
+
+/// Where a configuration would have decided otherwise than was done.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Difference {
+    /// When, s since the first row.
+    pub at_s: f64,
+    /// What, and why: a sentence.
+    pub what: String,
+}
+
+/// How a replay compares with what was done.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Compared {
+    /// Waterings decided alike.
+    pub alike: usize,
+    /// The others.
+    pub differences: Vec<Difference>,
+}
+
+/// Two waterings that begin within so many usual intervals are the same decision.
+const SAME: f64 = 1.5;
+/// Doses that differ by less than this share, or by less than this many seconds, are alike.
+const ALIKE_SHARE: f64 = 0.1;
+const ALIKE_S: f64 = 15.0;
+/// A refusal explains what was not done for so long, s.
+const EXPLAINS_S: f64 = 86_400.0;
+
+/// Compares what a configuration would have done with what was done.
+pub fn compare(setup: &Setup, log: &DeviceLog, done: &[Watering], would: &Replayed) -> Compared {
+    let same_s = SAME * log.usual_s.max(f64::from(setup.zone.config().sampling.period.0) / 1e3);
+    let mut free: Vec<&Opening> = would.openings.iter().collect();
+    let mut compared = Compared { alike: 0, differences: vec![] };
+    let mut differs =
+        |at_s: f64, what: String| compared.differences.push(Difference { at_s, what });
+    let mut alike = 0;
+    for one in done {
+        let match_at = free.iter().position(|other| (other.from_s - one.from_s).abs() <= same_s);
+        let Some(at) = match_at else {
+            differs(one.from_s, format!("would not have watered: {}.", why_not(setup, one, would)));
+            continue;
+        };
+        let other = free.remove(at);
+        let (was_s, would_s) = (one.to_s - one.from_s, other.to_s - other.from_s);
+        let apart = (was_s - would_s).abs();
+        if apart <= ALIKE_S || apart <= ALIKE_SHARE * was_s {
+            alike += 1;
+        } else {
+            let ended = if other.ended.is_empty() { "the log ended" } else { other.ended };
+            differs(
+                one.from_s,
+                format!("{would_s:.0} s of water instead of {was_s:.0} s ({ended})."),
+            );
+        }
+    }
+    for other in free {
+        let on = other.reading_pct.map_or(String::new(), |pct| format!(" at {pct:.1} %"));
+        let start = setup
+            .scenario
+            .control
+            .start_pct
+            .map_or(String::new(), |start| format!(", start is {start} %"));
+        let seconds = other.to_s - other.from_s;
+        differs(other.from_s, format!("would have watered for {seconds:.0} s{on}{start}."));
+    }
+    for (at_s, words) in &would.lock_outs {
+        differs(*at_s, format!("would have locked out: {words}."));
+    }
+    compared.alike = alike;
+    compared.differences.sort_by(|one, other| one.at_s.total_cmp(&other.at_s));
+    compared
+}
+
+fn why_not(setup: &Setup, one: &Watering, would: &Replayed) -> String {
+    let open = would.openings.iter().find(|it| it.from_s <= one.from_s && it.to_s >= one.from_s);
+    if let Some(open) = open {
+        let minutes = (one.from_s - open.from_s) / 60.0;
+        return format!("it had begun {minutes:.0} min before");
+    }
+    let before = would.readings.partition_point(|at| at.0 <= one.from_s + 1.0);
+    let reading = before.checked_sub(1).map(|at| would.readings[at].1);
+    if let (Some(start), Some(pct)) = (setup.scenario.control.start_pct, reading)
+        && pct > start
+    {
+        return format!("it reads {pct:.1} %, above its start of {start} %");
+    }
+    let told = would.told.iter().rev().find(|(at_s, _)| *at_s <= one.from_s + 1.0);
+    match told {
+        Some((at_s, words)) if one.from_s - at_s < EXPLAINS_S => (*words).to_owned(),
+        _ => "it was still resting after its last watering, or waited for readings to agree"
+            .to_owned(),
+    }
+}

@@ -1,0 +1,139 @@
+//! `drydown replay`: the real controller over the readings of a log.
+
+mod from_outside;
+
+use from_outside::{Folder, changed, drydown_in, stderr, stdout};
+use serde_json::Value;
+
+/// An invented trough whose stop level is well within reach, with these levels and this 24 h limit.
+fn trough(start: u32, stop: u32, limit_s: u32) -> String {
+    changed("begins_pct = 55", "begins_pct = 50")
+        .replace(
+            "start_pct = 51\nstop_pct = 55",
+            &format!("start_pct = {start}\nstop_pct = {stop}"),
+        )
+        .replace("max_open_s = 1050", "max_open_s = 2400")
+        .replace("limit_24h_s = 3600", &format!("limit_24h_s = {limit_s}"))
+}
+
+/// The log of the trough from 44 to 49 %, in a folder with it.
+fn logged(name: &str) -> Folder {
+    let folder = Folder::new(name);
+    folder.write("own.toml", &trough(44, 49, 7_200));
+    let output = drydown_in(&folder.0, &["run", "own.toml", "--log", "device.csv"]);
+    assert_ne!(output.status.code(), Some(2), "{}", stderr(&output));
+    folder
+}
+
+fn replayed(folder: &Folder, configs: &[&str]) -> Value {
+    let options = configs.iter().flat_map(|config| ["--config", config]);
+    let args: Vec<&str> =
+        ["replay", "device.csv", "--format", "json"].into_iter().chain(options).collect();
+    let output = drydown_in(&folder.0, &args);
+    assert!(output.status.success(), "{}", stderr(&output));
+    serde_json::from_slice(&output.stdout).expect("an object")
+}
+
+fn differences(of: &Value) -> Vec<String> {
+    let all = of["differences"].as_array().expect("a list");
+    all.iter().map(|one| one["what"].as_str().expect("words").to_owned()).collect()
+}
+
+#[test]
+fn its_own_configuration_decides_as_the_device_did() {
+    let folder = logged("replay-own");
+    let told = replayed(&folder, &["own.toml"]);
+    let done = told["done"].as_array().expect("waterings").len();
+    let alike = told["configured"][0]["alike"].as_u64().expect("a count") as usize;
+    assert!(done >= 8, "only {done} waterings");
+    assert!(10 * alike >= 9 * done, "{alike} of {done}: {told:#}");
+    // The log's waterings are those of the run, second for second but for the rows' rounding.
+    let report = drydown_in(&folder.0, &["run", "own.toml", "--format", "json"]);
+    let report: Value = serde_json::from_slice(&report.stdout).expect("a report");
+    let ran = report["waterings"].as_array().expect("waterings");
+    assert_eq!(ran.len(), done);
+    for (ran, logged) in ran.iter().zip(told["done"].as_array().expect("waterings")) {
+        let seconds = |value: &Value| value.as_f64().expect("a number");
+        assert!(
+            (seconds(&ran["open_s"]) - seconds(&logged["seconds"])).abs() < 1.5,
+            "{ran} {logged}"
+        );
+        let apart_s = seconds(&ran["at_h"]) * 3_600.0 - seconds(&logged["from_s"]);
+        assert!(apart_s.abs() < 1.5, "{ran} {logged}");
+    }
+}
+
+#[test]
+fn another_configuration_says_where_and_why_it_would_have_decided_otherwise() {
+    let folder = logged("replay-other");
+    folder.write("drier.toml", &trough(38, 49, 7_200));
+    folder.write("wetter.toml", &trough(47, 49, 7_200));
+    folder.write("scarce.toml", &trough(44, 49, 2_500));
+    let told = replayed(&folder, &["drier.toml", "wetter.toml"]);
+    let drier = differences(&told["configured"][0]);
+    assert!(drier.iter().all(|what| what.contains("above its start of 38 %")), "{drier:?}");
+    assert_eq!(told["configured"][0]["alike"], 0);
+    let wetter = differences(&told["configured"][1]);
+    assert!(
+        wetter
+            .iter()
+            .any(|what| what.contains("would have watered") && what.contains("start is 47 %")),
+        "{wetter:?}"
+    );
+    let scarce = replayed(&folder, &["scarce.toml"]);
+    let scarce = differences(&scarce["configured"][0]);
+    assert!(scarce.iter().any(|what| what.contains("24 h limit")), "{scarce:?}");
+}
+
+#[test]
+fn a_log_or_configuration_that_cannot_be_replayed_is_named() {
+    let folder = logged("replay-refused");
+    let log = std::fs::read_to_string(folder.0.join("device.csv")).expect("a log");
+    let without_raw: String = log
+        .lines()
+        .map(|line| {
+            let mut cells: Vec<&str> = line.split(',').collect();
+            cells.remove(1);
+            cells.join(",") + "\n"
+        })
+        .collect();
+    folder.write("no-raw.csv", &without_raw);
+    folder.write(
+        "short.csv",
+        &log.lines().take(30).map(|line| line.to_owned() + "\n").collect::<String>(),
+    );
+    for (args, named) in [
+        (&["no-raw.csv", "--config", "own.toml"][..], "no-raw.csv: raw holds no raw count"),
+        (&["short.csv", "--config", "own.toml"], "too short to judge"),
+        (&["device.csv", "--config", "nowhere.toml"], "nowhere.toml"),
+        (&["nowhere.csv", "--config", "own.toml"], "`nowhere.csv` cannot be read"),
+        (&["device.csv"], "--config"),
+        (
+            &["device.csv", "--config", "own.toml", "--config", "own.toml", "--config", "own.toml"],
+            "--config is `3 times`, it must stand at most twice",
+        ),
+    ] {
+        let output = drydown_in(&folder.0, &[&["replay"], args].concat());
+        assert_eq!(output.status.code(), Some(2), "{}", stdout(&output));
+        assert!(stderr(&output).contains(named), "no `{named}` in {}", stderr(&output));
+    }
+}
+
+/// Every example of the help, as it is printed.
+#[test]
+fn the_examples_of_the_help_run() {
+    let folder = Folder::new("replay-help");
+    let help = stdout(&drydown_in(&folder.0, &["replay", "--help"]));
+    let examples: Vec<&str> =
+        help.lines().filter_map(|line| line.strip_prefix("  drydown ")).collect();
+    assert_eq!(examples.len(), 3, "{help}");
+    for example in examples {
+        let args: Vec<&str> = example.split_whitespace().collect();
+        let output = drydown_in(&folder.0, &args);
+        assert!(output.status.code() < Some(2), "{example}: {}", stderr(&output));
+    }
+    let page = std::fs::read_to_string(folder.0.join("replay.html")).expect("the page");
+    assert!(
+        page.starts_with("<!DOCTYPE html>") && page.contains("<svg") && !page.contains("<script")
+    );
+}
