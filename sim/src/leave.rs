@@ -18,7 +18,7 @@ pub use proof::{RuleProof, proof_of};
 pub use sound::Sound;
 pub use spill::{FaultSpill, ONSET_HOURS, Spills};
 pub use stance::{StanceCost, StanceCosts};
-pub use unmet::{Leaving, Unmet};
+pub use unmet::{Leaving, Unmet, of as unmet_of};
 
 use jiff::civil::Date;
 
@@ -108,7 +108,7 @@ pub struct Leave {
     pub build: Build,
     /// What arithmetic says.
     pub sizing: Sizing,
-    /// What is still to be done.
+    /// What is still to be done: [`unmet_of`] the rest.
     pub unmet: Vec<Unmet>,
 }
 

@@ -102,12 +102,18 @@ fn weighing_and_a_third_reading_replace_what_handbooks_say() {
 
 #[test]
 fn a_bed_is_built_as_well() {
-    let bed = "--crop lettuce --bed-soil loam --bed-area 3 --root-depth 0.3 --mains-head 10 --emitters 8 \
+    let bed = "--crop lettuce --bed-soil loam --bed-area 3 --root-depth 0.3 --wetted-share 0.7 --mains-head 10 --emitters 8 \
         --bucket-l 0.27 --probe-air 2900 --probe-water 1150 --latitude 43.2 --start 2026-05-18 --days 14 \
         --t-mean 18 --weather ordinary --rain-share 1";
     let built = build(&answers(bed)).expect("it is built");
     assert!(built.passes(), "{:?} {}", built.refuted, built.answer.reason);
     assert!(built.scenario.bed.is_some() && built.scenario.container.is_none());
+    // Loam takes 15.5 mm/h (Saxton & Rawls 2006, Table 3); 16.2 L/h on 0.3 × 3 m² run off, and that
+    // is said.
+    let narrow = bed.replace("--wetted-share 0.7", "--wetted-share 0.3");
+    let built = build(&answers(&narrow)).expect("it is built");
+    assert!(built.unfit.iter().any(|unfit| unfit.contains("18 mm/h")), "{:?}", built.unfit);
+    assert!(!built.passes(), "{}", built.answer.reason);
 }
 
 #[test]

@@ -16,6 +16,7 @@ use crate::new::{Asker, Built, Options, Terminal, build};
 #[derive(Args, Clone, Debug)]
 #[command(
     about = "Write a scenario from what can be measured at the pot",
+    allow_negative_numbers = true,
     long_about = "Write a scenario from what can be measured at the pot.\n\n\
         At a terminal it asks for what no option says; without one, options answer everything. \
         Levels, doses and limits follow from the answers, each with its arithmetic and source in the \
@@ -45,7 +46,7 @@ pub fn run(args: &NewArgs) -> super::Result {
     }
     let asks = stdin().is_terminal() && stderr().is_terminal();
     let (mut input, mut output) = (stdin().lock(), stderr());
-    let terminal = asks.then(|| Terminal { input: &mut input, output: &mut output });
+    let terminal = asks.then_some(Terminal { input: &mut input, output: &mut output });
     let answers = args.options.answers(Asker::new(terminal))?;
     let built = build(&answers)?;
     if !built.passes() {
@@ -60,6 +61,9 @@ pub fn run(args: &NewArgs) -> super::Result {
     written.map_err(|cause| cannot_write("FILE", &args.file, &cause))?;
     let mut text = format!("{}\n\n", built.scenario.title);
     let _ = writeln!(text, "Nothing is refuted. {}", built.answer.reason);
+    for unfit in &built.unfit {
+        let _ = writeln!(text, "Look at this: {unfit}.");
+    }
     for finding in &built.look {
         let _ = writeln!(text, "Look at this: {finding} ({}).", finding.field);
     }
@@ -79,6 +83,9 @@ fn refused(built: &Built) -> String {
             "\n{finding} ({}).\n{}\nTo do: {}\n",
             finding.field, finding.why, finding.remedy
         );
+    }
+    for unfit in &built.unfit {
+        let _ = writeln!(out, "\nDoes not fit: {unfit}.");
     }
     if built.refuted.is_empty() {
         let _ = writeln!(out, "\nA run of it says: do not leave it. {}", built.answer.reason);

@@ -37,7 +37,7 @@ impl Build {
     ///
     /// # Errors
     /// What is no date, or lies after the day of leaving.
-    pub(super) fn of(source: &Source, scenario: &Scenario, on: Date) -> Result<Self, InputError> {
+    pub fn of(source: &Source, scenario: &Scenario, on: Date) -> Result<Self, InputError> {
         let Some(table) = &scenario.commissioned else { return Ok(Self::default()) };
         let CommissionedTable { calibrated_unit, fitted_unit, fitted, .. } = table;
         let aged = |name: &str, text: &Option<String>| -> Result<Option<Aged>, InputError> {

@@ -37,7 +37,8 @@ pub enum Leaving {
 }
 
 impl Leaving {
-    pub(super) fn of(unmet: &[Unmet]) -> Self {
+    /// What follows from the list.
+    pub fn of(unmet: &[Unmet]) -> Self {
         if unmet.iter().any(|item| item.forbids) {
             Self::DoNot
         } else if unmet.is_empty() {
@@ -91,7 +92,8 @@ fn is_answered(fault: &FaultSpill, build: &Build, from_tank: bool) -> bool {
         || answers(fault.kind).iter().any(|&part| build.has(part))
 }
 
-pub(super) fn of(leave: &Leave) -> Vec<Unmet> {
+/// Everything that a page shows to be unmet: what forbids leaving first.
+pub fn of(leave: &Leave) -> Vec<Unmet> {
     let mut unmet = vec![];
     runs(leave, &mut unmet);
     supplies(leave, &mut unmet);

@@ -18,13 +18,13 @@ pub struct Options {
     #[arg(long)]
     pub place: Option<String>,
     /// Latitude in degrees, north positive
-    #[arg(long, allow_hyphen_values = true)]
+    #[arg(long)]
     pub latitude: Option<f64>,
     /// Longitude in degrees, east positive
-    #[arg(long, allow_hyphen_values = true)]
+    #[arg(long)]
     pub longitude: Option<f64>,
     /// Metres above the sea
-    #[arg(long, allow_hyphen_values = true)]
+    #[arg(long)]
     pub elevation: Option<f64>,
     /// First day away, like 2026-07-06
     #[arg(long)]
@@ -33,10 +33,10 @@ pub struct Options {
     #[arg(long)]
     pub days: Option<f64>,
     /// Mean temperature of that time, °C
-    #[arg(long, allow_hyphen_values = true)]
+    #[arg(long)]
     pub t_mean: Option<f64>,
     /// Hottest afternoon of that time, °C
-    #[arg(long, allow_hyphen_values = true)]
+    #[arg(long)]
     pub t_peak: Option<f64>,
     /// Kind of weather to plan for: dry, ordinary or wet
     #[arg(long)]
@@ -71,6 +71,9 @@ pub struct Options {
     /// Depth of the roots in the bed, m
     #[arg(long)]
     pub root_depth: Option<f64>,
+    /// Share of the bed that the emitters wet
+    #[arg(long)]
+    pub wetted_share: Option<f64>,
     /// What grows
     #[arg(long)]
     pub crop: Option<String>,
@@ -90,7 +93,7 @@ pub struct Options {
     #[arg(long)]
     pub mains_head: Option<f64>,
     /// Height of the outlets above the floor of the tank, m; negative below it
-    #[arg(long, allow_hyphen_values = true)]
+    #[arg(long)]
     pub outlet_height: Option<f64>,
     /// What opens: valve or pump
     #[arg(long)]
@@ -159,6 +162,8 @@ pub enum Ground {
         area_m2: f64,
         /// Root depth, m.
         root_depth_m: f64,
+        /// Share of the area that is wetted.
+        wetted_share: f64,
     },
 }
 
@@ -348,6 +353,7 @@ impl Options {
         [
             ("drained-l", pot && self.drained_l.is_none()),
             ("probe-drained", self.probe_drained.is_none()),
+            ("wetted-share", !pot && self.wetted_share.is_none()),
             ("lag-min", self.lag_min.is_none()),
             ("dead-s", self.dead_s.is_none()),
             ("sun-share", self.sun_share.is_none()),
@@ -389,6 +395,12 @@ impl Options {
                     self.root_depth,
                     (0.05, 3.0),
                     Some(0.3),
+                )?,
+                wetted_share: ask.number(
+                    q("wetted-share", "Share of it that the emitters wet (drip: 0.3 to 0.4)"),
+                    self.wetted_share,
+                    (0.05, 1.0),
+                    Some(0.35),
                 )?,
             });
         }
@@ -449,6 +461,44 @@ impl Options {
             Some(if self.pump_head.is_some() || self.lift.is_some() { "pump" } else { "valve" }),
         )?;
         let pumped = drive == "pump";
+        let (source, outlet_height_m) = self.source(ask, pumped)?;
+        let opens = self.opens(ask, pumped)?;
+        let dead_s = ask.number(
+            q("dead-s", "Seconds from switching on to flow"),
+            self.dead_s,
+            (0.0, 120.0),
+            Some(0.5),
+        )?;
+        let emitters = ask.number(
+            q("emitters", "Outlets at the pot"),
+            self.emitters,
+            (1.0, 1_000.0),
+            Some(1.0),
+        )?;
+        let litres = ask.number(
+            q("bucket-l", "Bucket test: litres from all outlets together"),
+            self.bucket_l,
+            (0.001, 10_000.0),
+            None,
+        )?;
+        let seconds = ask.number(
+            q("bucket-s", "Bucket test: in so many seconds"),
+            self.bucket_s,
+            (1.0, 86_400.0),
+            Some(60.0),
+        )?;
+        Ok(Plumbing {
+            source,
+            outlet_height_m,
+            drive: opens,
+            dead_s,
+            emitters: emitters.round() as u32,
+            flow_l_h: litres / seconds * 3600.0,
+        })
+    }
+
+    /// Tank or mains, and how high the outlets are above the tank's floor, m.
+    fn source(&self, ask: &mut Asker<'_>, pumped: bool) -> Result<(WaterFrom, f64), InputError> {
         let mains = self.mains_head.is_some()
             || (self.tank_l.is_none()
                 && !pumped
@@ -495,7 +545,12 @@ impl Options {
                 None,
             )?
         };
-        let opens = if pumped {
+        Ok((source, outlet_height_m))
+    }
+
+    /// Valve or pump.
+    fn opens(&self, ask: &mut Asker<'_>, pumped: bool) -> Result<Opens, InputError> {
+        Ok(if pumped {
             Opens::Pump {
                 most_m: ask.number(
                     q("pump-head", "Head at which the pump gives nothing, in m, from its label"),
@@ -517,38 +572,6 @@ impl Options {
                 (0.0, 100.0),
                 Some(0.0),
             )?)
-        };
-        let dead_s = ask.number(
-            q("dead-s", "Seconds from switching on to flow"),
-            self.dead_s,
-            (0.0, 120.0),
-            Some(0.5),
-        )?;
-        let emitters = ask.number(
-            q("emitters", "Outlets at the pot"),
-            self.emitters,
-            (1.0, 1_000.0),
-            Some(1.0),
-        )?;
-        let litres = ask.number(
-            q("bucket-l", "Bucket test: litres from all outlets together"),
-            self.bucket_l,
-            (0.001, 10_000.0),
-            None,
-        )?;
-        let seconds = ask.number(
-            q("bucket-s", "Bucket test: in so many seconds"),
-            self.bucket_s,
-            (1.0, 86_400.0),
-            Some(60.0),
-        )?;
-        Ok(Plumbing {
-            source,
-            outlet_height_m,
-            drive: opens,
-            dead_s,
-            emitters: emitters.round() as u32,
-            flow_l_h: litres / seconds * 3600.0,
         })
     }
 

@@ -7,7 +7,7 @@ use crate::error::InputError;
 use crate::run::{Pace, run};
 use crate::scenario::{Scenario, Setup, Source};
 use crate::score::{Answer, Verdict};
-use crate::size::{applied, size};
+use crate::size::{Judged, applied, size};
 use std::fmt::Write;
 
 /// Counts of bone-dry soil, as a share of the span from air to water (planning span of practice).
@@ -29,6 +29,8 @@ pub struct Built {
     pub refuted: Vec<Finding>,
     /// What is to be looked at.
     pub look: Vec<Finding>,
+    /// What was measured or bought and does not fit, each with its figures.
+    pub unfit: Vec<String>,
     /// What a run of it showed.
     pub answer: Answer,
 }
@@ -52,6 +54,12 @@ pub fn build(answers: &Answers) -> Result<Built, InputError> {
     // What is written is what is judged, not what it was made from.
     let source = Source::from_text("the new scenario", &text);
     let setup = Setup::load(&source)?;
+    let unfit = size(&source, &setup)
+        .lines
+        .iter()
+        .filter(|line| matches!(line.judged(), Judged::Change | Judged::CannotWork))
+        .map(|line| format!("{}: {}", line.what, line.arithmetic))
+        .collect();
     let (refuted, look) =
         findings(&setup).into_iter().partition(|one| one.severity == Severity::Refuted);
     let result = run(&setup, Pace::Wake, None);
@@ -59,7 +67,7 @@ pub fn build(answers: &Answers) -> Result<Built, InputError> {
     if !result.rules.all_held() {
         answer.verdict = Verdict::No;
     }
-    Ok(Built { scenario: setup.scenario, text, refuted, look, answer })
+    Ok(Built { scenario: setup.scenario, text, refuted, look, unfit, answer })
 }
 
 /// Water content that the drained soil holds, %.
@@ -205,11 +213,11 @@ fn rough(answers: &Answers) -> Result<String, InputError> {
             );
             (1e4 * canopy_m2).round() / 1e4
         }
-        Ground::Bed { soil, area_m2, root_depth_m } => {
+        Ground::Bed { soil, area_m2, root_depth_m, wetted_share } => {
             let _ = writeln!(
                 out,
                 "[bed]\nsoil = \"{soil}\"\narea_m2 = {area_m2}\nroot_depth_m = {root_depth_m}\n\
-                 begins_pct = {begins}\n\n[bed.place]\nlag_min = {lag}\n"
+                 wetted_share = {wetted_share}\nbegins_pct = {begins}\n\n[bed.place]\nlag_min = {lag}\n"
             );
             0.0
         }
@@ -241,7 +249,9 @@ fn control(answers: &Answers, drained: f64) -> String {
     let plumbing = &answers.plumbing;
     let litres = match &answers.ground {
         Ground::Pot { volume_l, .. } => *volume_l,
-        Ground::Bed { area_m2, root_depth_m, .. } => 330.0 * area_m2 * root_depth_m,
+        Ground::Bed { area_m2, root_depth_m, wetted_share, .. } => {
+            1e3 * area_m2 * root_depth_m * wetted_share
+        }
     };
     // What is on its way when the reading answers, of the water from start to drained.
     let way_l = plumbing.flow_l_h * answers.probe.lag_min / 60.0;

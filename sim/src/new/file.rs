@@ -49,6 +49,9 @@ fn why(path: &str, answers: &Answers) -> Option<String> {
             "Assumed. Time it: from opening to the first change of the reading. Soak, pulse and \
              answer hang on it.",
         ),
+        "bed.wetted_share" if assumed("wetted-share") => {
+            said("Assumed: what drip wets (FAO-56 Table 20).")
+        }
         "crop.name" => said("Coefficients of FAO-56 Tables 12, 17 and 22."),
         "crop.canopy_m2" if pot => said("Seen from above: a circle of the width answered."),
         "water.emitter_l_h" | "water.emitter_head_m" => {
@@ -103,7 +106,7 @@ pub(super) fn text(
     let mut table = String::new();
     for line in rendered.lines() {
         if let Some(name) = line.strip_prefix('[').and_then(|rest| rest.strip_suffix(']')) {
-            table = name.to_owned();
+            name.clone_into(&mut table);
         } else if let Some((key, _)) = line.split_once(" = ") {
             let path = if table.is_empty() { key.to_owned() } else { format!("{table}.{key}") };
             let sized = sizing.lines.iter().find(|line| {

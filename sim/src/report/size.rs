@@ -71,7 +71,7 @@ fn summary(sizing: &Sizing) -> String {
     format!("{cannot}Of {} settings {fit} fit and {change} should change.{asked}", change + fit)
 }
 
-/// "the soak: 30 min; 60 min proposed, from 20 to 171 fits (control.soak_min, line 46)".
+/// The figure in one line: now, proposed, what fits, and where it stands in the file.
 fn told(source: &Source, line: &Line) -> String {
     let Line { what, unit, .. } = line;
     let proposed = figure(line.proposed);

@@ -1,5 +1,7 @@
 //! Start and stop: between what the drained soil reads and what the plants bear.
 
+use std::fmt::Write;
+
 use super::{Group, Line};
 use crate::check::figure;
 use crate::check::figures::Figures;
@@ -28,6 +30,7 @@ const START: &str = "above the refill point by the margin, and below stop by the
 
 /// The levels a sizing goes on with: those of the scenario where they fit, else what it proposes.
 #[derive(Clone, Copy, Debug)]
+#[expect(clippy::struct_field_names, reason = "each ends in its unit")]
 pub(super) struct Levels {
     /// Start, %.
     pub start_pct: f64,
@@ -182,6 +185,7 @@ fn width_now(figures: &Figures<'_>) -> Option<f64> {
 }
 
 /// What start and stop are fitted between.
+#[expect(clippy::struct_field_names, reason = "each ends in its unit")]
 struct Fitted {
     drained_pct: f64,
     floor_pct: f64,
@@ -242,7 +246,8 @@ impl Fitted {
             figure(margin_pct)
         );
         if way_l > 0.0 {
-            arithmetic += &format!(
+            let _ = write!(
+                arithmetic,
                 ", less {} L still on their way ({} L/h for {} min) in {} L: {} %",
                 figure(way_l),
                 figure(figures.flow_l_h(0)),

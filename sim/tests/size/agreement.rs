@@ -6,7 +6,7 @@ use drydown_sim::scenario::shipped::SHIPPED;
 use drydown_sim::scenario::vary::Base;
 use drydown_sim::scenario::{Setup, Source};
 use drydown_sim::score::Verdict;
-use drydown_sim::size::{Judged, applied, size};
+use drydown_sim::size::{Judged, Line, applied, size};
 
 use crate::plain::{METERED, changed};
 
@@ -76,7 +76,9 @@ fn a_setting_fits_up_to_its_bound_and_not_beyond() {
                 }
                 if let Some(sizing) = at(field, beyond) {
                     let mut lines = sizing.lines.iter();
-                    let unfit = lines.any(|line| line.judged() == Judged::Change);
+                    let unfit =
+                        |line: &Line| matches!(line.judged(), Judged::Change | Judged::CannotWork);
+                    let unfit = lines.any(unfit);
                     assert!(unfit, "{field} = {beyond}");
                     tried += 1;
                 }

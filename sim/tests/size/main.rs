@@ -9,6 +9,7 @@ mod outside;
 #[path = "../check/plain.rs"]
 mod plain;
 mod power;
+mod published;
 
 use drydown_sim::scenario::{Setup, Source};
 use drydown_sim::size::{Line, Sizing, size};

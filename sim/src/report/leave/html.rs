@@ -58,7 +58,8 @@ fn rules(leave: &Leave) -> Markup {
                                 sentences::rule(proof, leave.sound.runs);
                             tr class=[(!proof.score.held).then_some("broken")] {
                                 th scope="row" { (words) }
-                                td { (held) } td { (worst) } td { (bound) } td { (runs) } td { (by) }
+                                td { (held) } td { (glued(&worst)) } td { (glued(&bound)) }
+                                td { (runs.replace(' ', "\u{a0}")) } td { (by) }
                             }
                         }
                     }

@@ -123,11 +123,11 @@ fn power(leave: &Leave) -> String {
     match (&leave.supply, &leave.power) {
         (None, _) => "Not said: nothing is known of battery, regulator and brown-out.".to_owned(),
         (Some(supply), Some(power)) => {
-            let mut told = lasts(power, &format!("{:.0} mAh", power.a_day), leave.asked.days);
-            if let Some(most) = supply.parts.iter().max_by(|a, b| a.mah.total_cmp(&b.mah)) {
-                told += &format!(" Most of it: {}.", most.name);
+            let told = lasts(power, &format!("{:.0} mAh", power.a_day), leave.asked.days);
+            match supply.parts.iter().max_by(|a, b| a.mah.total_cmp(&b.mah)) {
+                Some(most) => format!("{told} Most of it: {}.", most.name),
+                None => told,
             }
-            told
         }
         (Some(_), None) => {
             "From an adapter, without a battery: after a power cut it goes on by itself, and the \
