@@ -160,6 +160,15 @@ fn what_is_not_known_is_answered_and_not_followed() {
     let long = [vec![0], cobs::encode_vec(&[7; 100]), vec![0]].concat();
     assert_eq!(heard(&mut end, 0, &long), []);
     assert_eq!(end.damaged(), 4);
+    // A whole request of the longest kind, and more behind it in one frame: no part of it counts.
+    let change = frame(&sent(HEAD, requests().last().unwrap()));
+    assert_eq!(change.len(), Request::MOST_FRAME);
+    for more in 1..5 {
+        let long = [change.clone(), vec![7; more]].concat();
+        let line = [vec![0], cobs::encode_vec(&long), vec![0]].concat();
+        assert_eq!(heard(&mut end, 0, &line), []);
+        assert_eq!(end.damaged(), 4 + more as u32);
+    }
     let look = Request::Look;
     assert_eq!(heard(&mut end, 0, &sent(HEAD, &look)), [Heard::Request(HEAD, look)]);
     assert_eq!(end.link(0), Link::Up);
