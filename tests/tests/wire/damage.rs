@@ -137,12 +137,12 @@ fn heard(end: &mut DeviceEnd, now: u64, line: &[u8]) -> Vec<Heard> {
 fn what_is_not_known_is_answered_and_not_followed() {
     let mut end = DeviceEnd::new(Millis::from_secs(30));
     let unknown = [
-        sealed(2, 2, 0, &[]),              // a later version
-        sealed(1, 63, 0, &[]),             // a kind that is none
-        sealed(1, 0x42, 0, &[]),           // a reply
-        sealed(1, 7, 0, &[9, 0, 0, 0, 0]), // an order that is none
-        sealed(1, 7, 0, &[4, 1, 0, 0, 0]), // stop, with a length
-        sealed(1, 8, 0, &[32; 17]),        // a mark that is none
+        sealed(2, 2, 0, &[]),                                   // a later version
+        sealed(1, 63, 0, &[]),                                  // a kind that is none
+        sealed(1, 0x42, 0, &[]),                                // a reply
+        sealed(1, 7, 0, &[9, 0, 0, 0, 0]),                      // an order that is none
+        sealed(1, 7, 0, &[4, 1, 0, 0, 0]),                      // stop, with a length
+        sealed(1, 8, 0, &[[32].as_slice(), &[0; 16]].concat()), // a mark that is none
         sealed(1, 8, 0, &[[1, 0x11, 0x27].as_slice(), &[0; 14]].concat()), // start of 100.01 %
         sealed(1, 8, 0, &[[0, 1].as_slice(), &[0; 15]].concat()), // a start without its mark
     ];
