@@ -114,14 +114,11 @@ fn served(args: &RunArgs) -> Result<Option<Served>, InputError> {
             .field("--speed")
             .value(args.speed));
     }
-    let place = match address.parse() {
-        Ok(Address::Tcp(place)) => place,
-        _ => {
-            return Err(InputError::new("must be tcp:HOST:PORT")
-                .field("--serve")
-                .value(address)
-                .suggest("tcp:127.0.0.1:7300 is seen by this machine alone"));
-        }
+    let Ok(Address::Tcp(place)) = address.parse() else {
+        return Err(InputError::new("must be tcp:HOST:PORT")
+            .field("--serve")
+            .value(address)
+            .suggest("tcp:127.0.0.1:7300 is seen by this machine alone"));
     };
     let served = Served::listen(&place, args.speed)?;
     if let Ok(place) = served.place() {

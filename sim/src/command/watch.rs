@@ -364,12 +364,11 @@ impl Watch {
                 return Ok(());
             }
             let pause = left.map_or(self.every, |left| left.min(self.every));
-            let line = match &lines {
-                Some(typed) => typed.recv_timeout(pause),
-                None => {
-                    std::thread::sleep(pause);
-                    Err(RecvTimeoutError::Timeout)
-                }
+            let line = if let Some(typed) = &lines {
+                typed.recv_timeout(pause)
+            } else {
+                std::thread::sleep(pause);
+                Err(RecvTimeoutError::Timeout)
             };
             match line {
                 Ok(line) if line.trim().is_empty() => {}

@@ -107,7 +107,7 @@ impl<'a, 'w> Device<'a, 'w> {
         cause: BootCause,
         now_ms: u64,
     ) -> Self {
-        let config = served.as_mut().map_or(setup.zone, |served| served.boot(setup.zone));
+        let config = served.as_mut().map_or(setup.zone, |served| served.boot(&setup.zone));
         let zone = Zone::boot(config, Boot::Start(cause), &store.stored(), None);
         Self {
             setup,

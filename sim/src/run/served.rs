@@ -85,7 +85,7 @@ impl Served {
     }
 
     /// The device boots: with what its owner changed, where that still passes.
-    pub(super) fn boot(&mut self, built_in: CheckedZone) -> CheckedZone {
+    pub(super) fn boot(&mut self, built_in: &CheckedZone) -> CheckedZone {
         self.boot = self.boot.saturating_add(1);
         let next_row = self.rows.back().map_or(0, |row| row.number.saturating_add(1));
         let next_day = self.days.back().map_or(0, |day| day.number.saturating_add(1));
@@ -97,7 +97,7 @@ impl Served {
         self.edges = Logbook::new();
         self.end = DeviceEnd::new(QUIET);
         self.inbox.clear();
-        built_in.with(&self.settings).unwrap_or(built_in)
+        built_in.with(&self.settings).unwrap_or(*built_in)
     }
 
     /// Milliseconds on the wall: silence is a person's, and counts on no simulated clock.
@@ -230,7 +230,7 @@ impl Served {
                 self.answer(head, request, answer);
             }
             Request::Probe { .. } | Request::Change(_) => {
-                self.answer(head, request, Answer::NotNow)
+                self.answer(head, request, Answer::NotNow);
             }
         }
     }

@@ -106,13 +106,14 @@ pub fn add(path: &Path, bench: &Bench<'_>, bursts: &[Counts]) -> Result<(), Inpu
         Point::Soil => "",
     };
     let water = bench.water_pct.map(|percent| percent.to_string()).unwrap_or_default();
-    let (probe, substrate, date) = (bench.probe, bench.substrate, bench.date);
+    let (probe, substrate, date) = (bench.probe, bench.substrate, bench.date.to_string());
     for (counts, temperature) in bursts {
         let Ok(burst) = Burst::new(counts) else { continue };
-        let raw = burst.median().0;
+        let raw = burst.median().0.to_string();
         let t_c = temperature.map(|celsius| format!("{:.1}", f64::from(celsius.0) / 10.0));
         let t_c = t_c.unwrap_or_default();
-        text.push_str(&format!("{point},{raw},{water},{t_c},{probe},{substrate},{date}\n"));
+        text += &[point, &raw, &water, &t_c, probe, substrate, &date].join(",");
+        text.push('\n');
     }
     file.write_all(text.as_bytes()).map_err(failed)
 }

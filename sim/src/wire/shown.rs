@@ -2,6 +2,7 @@
 
 use drydown::calibration::Basis;
 use drydown::guard::LockOut;
+use drydown::probe::ProbeFault;
 use drydown::quantity::{Millis, Moisture};
 use drydown::watch::Alarm;
 use drydown::wire::Report;
@@ -127,7 +128,7 @@ pub fn json(report: &Report) -> Value {
             "raw": reading.raw.0,
             "sample_pct": percent(reading.sample),
             "moisture_pct": percent(reading.moisture),
-            "not_believed": reading.fault.map(|fault| fault.text()),
+            "not_believed": reading.fault.map(ProbeFault::text),
             "age_s": seconds(report.reading_age),
         })),
         "basis": report.basis,

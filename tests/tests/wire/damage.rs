@@ -137,12 +137,12 @@ fn heard(end: &mut DeviceEnd, now: u64, line: &[u8]) -> Vec<Heard> {
 fn what_is_not_known_is_answered_and_not_followed() {
     let mut end = DeviceEnd::new(Millis::from_secs(30));
     let unknown = [
-        sealed(2, 2, 0, &[]),              // a later version
-        sealed(1, 63, 0, &[]),             // a kind that is none
-        sealed(1, 0x42, 0, &[]),           // a reply
-        sealed(1, 7, 0, &[9, 0, 0, 0, 0]), // an order that is none
-        sealed(1, 7, 0, &[4, 1, 0, 0, 0]), // stop, with a length
-        sealed(1, 8, 0, &[32; 17]),        // a mark that is none
+        sealed(2, 2, 0, &[]),                                   // a later version
+        sealed(1, 63, 0, &[]),                                  // a kind that is none
+        sealed(1, 0x42, 0, &[]),                                // a reply
+        sealed(1, 7, 0, &[9, 0, 0, 0, 0]),                      // an order that is none
+        sealed(1, 7, 0, &[4, 1, 0, 0, 0]),                      // stop, with a length
+        sealed(1, 8, 0, &[[32].as_slice(), &[0; 16]].concat()), // a mark that is none
         sealed(1, 8, 0, &[[1, 0x11, 0x27].as_slice(), &[0; 14]].concat()), // start of 100.01 %
         sealed(1, 8, 0, &[[0, 1].as_slice(), &[0; 15]].concat()), // a start without its mark
     ];
@@ -160,6 +160,15 @@ fn what_is_not_known_is_answered_and_not_followed() {
     let long = [vec![0], cobs::encode_vec(&[7; 100]), vec![0]].concat();
     assert_eq!(heard(&mut end, 0, &long), []);
     assert_eq!(end.damaged(), 4);
+    // A whole request of the longest kind, and more behind it in one frame: no part of it counts.
+    let change = frame(&sent(HEAD, requests().last().unwrap()));
+    assert_eq!(change.len(), Request::MOST_FRAME);
+    for more in 1..5 {
+        let long = [change.clone(), vec![7; more]].concat();
+        let line = [vec![0], cobs::encode_vec(&long), vec![0]].concat();
+        assert_eq!(heard(&mut end, 0, &line), []);
+        assert_eq!(end.damaged(), 4 + more as u32);
+    }
     let look = Request::Look;
     assert_eq!(heard(&mut end, 0, &sent(HEAD, &look)), [Heard::Request(HEAD, look)]);
     assert_eq!(end.link(0), Link::Up);

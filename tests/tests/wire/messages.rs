@@ -113,6 +113,19 @@ proptest! {
         prop_assert_eq!(page.iter().collect::<Vec<_>>(), (first..).zip(days).collect::<Vec<_>>());
     }
 
+    /// What an edge does not use is zero.
+    #[test]
+    fn no_two_byte_strings_are_one_edge(entry in words::entry(), other in prop::array::uniform11(any::<u8>())) {
+        prop_assert_eq!(Entry::from_bytes(&entry.to_bytes()), Some(entry));
+        for at in 0..Entry::LENGTH {
+            let mut near = entry.to_bytes();
+            near[at] ^= other[at];
+            if let Some(edge) = Entry::from_bytes(&near) {
+                prop_assert_eq!(edge.to_bytes(), near);
+            }
+        }
+    }
+
     /// What is kept in flash is refused unless every bit fits, as is a message.
     #[test]
     fn no_two_byte_strings_are_one_row(bytes in prop::array::uniform29(any::<u8>()), kept in words::row()) {
