@@ -3,8 +3,8 @@
 //! Overdue for water, too wet, short-cycling, a soil that answers ever more weakly. The watch
 //! runs in every mode, also while switched off, and decides nothing.
 
-use crate::guard::{Closed, Path};
-use crate::quantity::{Millis, Moisture, Volume};
+use crate::guard::{Cause, Closed, Path};
+use crate::quantity::{DeciCelsius, Millis, Moisture, Volume};
 use crate::zone::{Event, Events};
 
 /// What is watched, and from when it is told.
@@ -54,11 +54,18 @@ pub enum Alarm {
     TankLow,
     /// Water flows while the valve is closed.
     FlowWhileClosed,
+    /// The 24 h limit is used up and water is wanted: on two days running, or when most of it went
+    /// without the stop level being reached.
+    LimitSpent,
+    /// The cut-off ends openings, because steps come too late.
+    CutShort,
+    /// Restart follows restart.
+    KeepsRestarting,
 }
 
 impl Alarm {
     /// All alarms.
-    pub const ALL: [Self; 7] = [
+    pub const ALL: [Self; 10] = [
         Self::Overdue,
         Self::CheckByHand,
         Self::TooWet,
@@ -66,6 +73,9 @@ impl Alarm {
         Self::WeakResponse,
         Self::TankLow,
         Self::FlowWhileClosed,
+        Self::LimitSpent,
+        Self::CutShort,
+        Self::KeepsRestarting,
     ];
 
     /// The alarm in plain words.
@@ -78,27 +88,40 @@ impl Alarm {
             Self::WeakResponse => "the soil answers water ever more weakly",
             Self::TankLow => "the tank is low",
             Self::FlowWhileClosed => "water flows while the valve is closed",
+            Self::LimitSpent => "the 24 h limit is used up and the soil still asks for water",
+            Self::CutShort => "waterings are cut short: the program runs late",
+            Self::KeepsRestarting => "the device keeps restarting",
         }
     }
 
     /// What a person can do.
     pub const fn remedy(self) -> &'static str {
         match self {
-            Self::Overdue | Self::CheckByHand => {
+            Self::Overdue => {
                 "feel the soil; check the probe for a false wet reading; water by hand"
+            }
+            Self::CheckByHand => {
+                "feel the soil; check the probe for a false wet reading; water by hand; in frost \
+                 acknowledge"
             }
             Self::TooWet => "empty the saucer; check the valve for weeping and the stop level",
             Self::ShortCycle => "check for a leak, a loose probe or a band that is too narrow",
             Self::WeakResponse => "clean emitter and filter; check the probe's edge for water",
             Self::TankLow => "fill the tank",
             Self::FlowWhileClosed => "shut the supply by hand; clean or replace the valve",
+            Self::LimitSpent => {
+                "check probe, flow and levels; if plants need more, raise the limit at the device; \
+                 then acknowledge"
+            }
+            Self::CutShort => "look what holds up the program: display, network, a slow sensor",
+            Self::KeepsRestarting => "check supply and wiring, and what it does before a restart",
         }
     }
 
     /// All bits of alarms.
-    pub(crate) const EVERY: u8 = (1 << Self::ALL.len()) - 1;
+    pub(crate) const EVERY: u16 = (1 << Self::ALL.len()) - 1;
 
-    const fn bit(self) -> u8 {
+    const fn bit(self) -> u16 {
         1 << self as u8
     }
 }
@@ -106,7 +129,7 @@ impl Alarm {
 /// The alarms that are raised.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Default)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Alarms(u8);
+pub struct Alarms(u16);
 
 impl Alarms {
     /// None of them.
@@ -129,12 +152,12 @@ impl Alarms {
     }
 
     /// One bit for each alarm, in the order of [`Alarm::ALL`], to be written down.
-    pub(crate) const fn to_bits(self) -> u8 {
+    pub(crate) const fn to_bits(self) -> u16 {
         self.0
     }
 
     /// Alarms from their bits; `None` if a bit stands for none.
-    pub(crate) const fn from_bits(bits: u8) -> Option<Self> {
+    pub(crate) const fn from_bits(bits: u16) -> Option<Self> {
         if bits & !Alarm::EVERY == 0 { Some(Self(bits)) } else { None }
     }
 }
@@ -145,16 +168,47 @@ impl Alarms {
 /// where the air warms by 2.5 °C an hour.
 const CREEP: u16 = 50;
 const HOUR: Millis = Millis::from_hours(1);
+const DAY: Millis = Millis::from_hours(24);
+
+/// How much further it follows for each 0.1 °C by which the air warms meanwhile, hundredths of a
+/// percent. An unplugged input that keeps the charge of the channel read before it moves as that one
+/// does; a thermistor in the middle of a divider moves by 1.1 % of full scale for 1 °C (4.4 % of its
+/// resistance, from memory), half of what the whole span of moisture may be.
+const WARMING: u16 = 20;
 
 /// What plants use within a day of rain is not counted: they may have it from the rain.
 const RAIN_SERVES: Millis = Millis::from_hours(24);
 
+/// What is left of a use after rain for so long: it fades to a third within 19 hours (2^26 ms) of
+/// rain, where soil that is full already cannot rise by it any more.
+fn rained_on(used: Volume, rain: Millis) -> Volume {
+    let served = (u64::from(used.0) * u64::from(rain.0)) >> 26;
+    Volume(used.0.saturating_sub(u32::try_from(served).unwrap_or(u32::MAX)))
+}
+
 /// How long automatic may want water before nobody relies on its getting any.
 const MET_WITHIN: Millis = Millis::from_hours(24);
+
+/// A want that is not felt for so long is over without water: at a cold dawn a reading may dip below
+/// start for an hour. Longer than any soak after which it would be felt again.
+const UNWANTED: Millis = Millis::from_hours(12);
 
 /// How long a demand that is no longer told still counts as known: a daily forecast may fail once.
 /// After that a person is asked to look, or the plants would be overdue by nobody's reckoning.
 const DEMAND_KNOWN_FOR: Millis = Millis::from_hours(48);
+
+/// The 24 h limit comes up again after so long: it is used up on two days running. A limit is
+/// set to twice what plants use on a day (common practice), so that a hot day alone does not do it.
+const TWO_DAYS: Millis = Millis::from_hours(18);
+/// Without coming up for so long it is no longer in the way.
+const NO_LIMIT: Millis = Millis::from_hours(36);
+
+/// Openings in a row that the cut-off ended before it is told: as many as any rule bears.
+const CUT_SHORT: u8 = 3;
+/// Restarts before they are told, if none of them was followed by so long without another. A
+/// device that has power for some hours a day is not among them.
+const RESTARTS: u8 = 8;
+const QUIET: Millis = Millis::from_hours(4);
 
 /// Ages are written down in units of 2^16 ms, a little more than a minute: so they fit a `u16`.
 const COARSE: u32 = 16;
@@ -170,8 +224,9 @@ const COARSE: u32 = 16;
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct WatchImage {
-    raised: u8,
+    raised: u16,
     short_cycles: u8,
+    restarts: u8,
     since_water: u16,
     wet_for: u16,
     since_opening: u16,
@@ -184,25 +239,25 @@ impl WatchImage {
         Watch::new().image()
     }
 
-    /// One bit for each alarm in the order of [`Alarm::ALL`], short intervals in a row, time
-    /// since water, of too wet soil and since the last opening, and the demand since water: to be
-    /// written down.
-    pub(crate) const fn to_parts(self) -> (u8, u8, [u16; 3], Volume) {
+    /// One bit for each alarm in the order of [`Alarm::ALL`], lowest first; short intervals in a
+    /// row and restarts; time since water, of too wet soil and since the last opening; and the
+    /// demand since water: to be written down.
+    pub(crate) const fn to_parts(self) -> ([u8; 2], [u8; 2], [u16; 3], Volume) {
         let ages = [self.since_water, self.wet_for, self.since_opening];
-        (self.raised, self.short_cycles, ages, self.used)
+        (self.raised.to_le_bytes(), [self.short_cycles, self.restarts], ages, self.used)
     }
 
     /// An image from its parts; `None` if a bit stands for no alarm.
     pub(crate) const fn from_parts(
-        raised: u8,
-        short_cycles: u8,
+        raised: u16,
+        [short_cycles, restarts]: [u8; 2],
         [since_water, wet_for, since_opening]: [u16; 3],
         used: Volume,
     ) -> Option<Self> {
         if raised & !Alarm::EVERY != 0 {
             return None;
         }
-        Some(Self { raised, short_cycles, since_water, wet_for, since_opening, used })
+        Some(Self { raised, short_cycles, restarts, since_water, wet_for, since_opening, used })
     }
 }
 
@@ -227,7 +282,7 @@ const fn fine(age: u16) -> Millis {
 /// What the watch remembers. It decides nothing.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Watch {
-    raised: u8,
+    raised: u16,
     since_water: Millis,
     used: Volume,
     /// What was used while the reading neither rose nor fell to a new low.
@@ -236,14 +291,34 @@ pub struct Watch {
     since_rain: Millis,
     /// Time since automatic first wanted water that has not shown yet; zero: it wants none.
     wanting: Millis,
+    /// Time since it last felt that want.
+    unwanted: Millis,
     low_mark: Option<Moisture>,
+    /// Air temperature at the last reading, if one was told.
+    warmth: Option<DeciCelsius>,
     /// How dry the reading has become, as far as that counts as use seen.
     dried_to: Option<Moisture>,
+    /// The driest reading of this day, and how much of the day has passed.
+    driest: Option<Moisture>,
+    day: Millis,
     /// Time for which the low mark has not yet followed.
     creeping: Millis,
     wet_for: Millis,
     since_opening: Millis,
     short_cycles: u8,
+    frozen_for: Millis,
+    /// Open time that ended at a limit, since an opening last ended as it was meant to.
+    short_of_stop: Millis,
+    /// Since the 24 h limit first stood in the way and since it last did; zero: it does not.
+    limited_for: Millis,
+    since_limit: Millis,
+    /// It is told.
+    limit_spent: bool,
+    /// Openings in a row that the cut-off ended.
+    cut_short: u8,
+    /// Restarts, and the time since the last.
+    restarts: u8,
+    since_restart: Millis,
     /// The reading with which the opening under way began.
     before: Option<Moisture>,
     /// Rise and open seconds of the last waterings, halved together when they grow.
@@ -271,11 +346,18 @@ pub(crate) struct Seen {
     pub demand: Option<Volume>,
     /// It rains, as far as a switch tells.
     pub rain: bool,
+    pub temperature: Option<DeciCelsius>,
+    /// The soil counts as frozen.
+    pub frozen: bool,
     /// Automatic runs.
     pub automatic: bool,
     /// A permit was handed out.
     pub opened: bool,
     pub closed: Option<Closed>,
+    /// An automatic opening was refused because the 24 h limit is used up.
+    pub limit_reached: bool,
+    /// The 24 h limit.
+    pub per_day: Millis,
     pub tank_low: bool,
     pub leaking: bool,
     /// The sampling grid was due, or there is none: alarms change only then, so that they do not
@@ -296,12 +378,24 @@ impl Watch {
             since_demand: Millis::MAX,
             since_rain: Millis::MAX,
             wanting: Millis::ZERO,
+            unwanted: Millis::ZERO,
             low_mark: None,
+            warmth: None,
             dried_to: None,
+            driest: None,
+            day: Millis::ZERO,
             creeping: Millis::ZERO,
             wet_for: Millis::ZERO,
             since_opening: Millis::MAX,
             short_cycles: 0,
+            frozen_for: Millis::ZERO,
+            short_of_stop: Millis::ZERO,
+            limited_for: Millis::ZERO,
+            since_limit: Millis::ZERO,
+            limit_spent: false,
+            cut_short: 0,
+            restarts: 0,
+            since_restart: Millis::ZERO,
             before: None,
             answer: None,
             rise_sum: 0,
@@ -314,6 +408,7 @@ impl Watch {
         WatchImage {
             raised: self.raised,
             short_cycles: self.short_cycles,
+            restarts: self.restarts,
             since_water: coarse_up(self.since_water),
             wet_for: coarse_up(self.wet_for),
             since_opening: coarse(self.since_opening),
@@ -324,6 +419,7 @@ impl Watch {
     /// The watch after a reset. `unwritten` is the longest time that a record does not tell.
     pub(crate) fn resume(image: WatchImage, unwritten: Millis) -> Self {
         let WatchImage { raised, short_cycles, used, .. } = image;
+        let restarts = image.restarts.saturating_add(1).min(RESTARTS);
         let (since_water, wet_for) = (fine(image.since_water), fine(image.wet_for));
         // What the plants used in that time, by their mean since they got water. How much of it the
         // reading showed is not known: none.
@@ -332,6 +428,9 @@ impl Watch {
         Self {
             raised,
             short_cycles,
+            restarts,
+            limit_spent: raised & Alarm::LimitSpent.bit() != 0,
+            cut_short: if raised & Alarm::CutShort.bit() == 0 { 0 } else { CUT_SHORT },
             since_water: since_water.plus(unwritten),
             used,
             unseen: used,
@@ -369,19 +468,50 @@ impl Watch {
     }
 
     /// Automatic wants water, or does not, after the time that passed. An opening that gives next to
-    /// nothing ends the wish and not the want: that ends when water shows.
+    /// nothing ends the wish and not the want: that ends when water shows, or when it is not felt for
+    /// half a day.
     pub(crate) fn wants(&mut self, wants: bool, credited: Millis) {
-        if wants || !self.wanting.is_zero() {
+        self.unwanted = if wants { Millis::ZERO } else { self.unwanted.plus(credited) };
+        if self.unwanted >= UNWANTED {
+            self.wanting = Millis::ZERO;
+        } else if wants || !self.wanting.is_zero() {
             self.wanting = self.wanting.plus(credited).max(Millis(1));
         }
+    }
+
+    /// Tells at the boot itself of restart upon restart: a device that restarts at each reading never
+    /// comes to its next.
+    pub(crate) fn tell_restarts(&mut self, events: &mut Events) {
+        self.set(Alarm::KeepsRestarting, self.restarts >= RESTARTS, events);
+    }
+
+    /// A person has looked: what only a look can end is over.
+    pub(crate) fn acknowledge(&mut self) {
+        (self.short_of_stop, self.limited_for) = (Millis::ZERO, Millis::ZERO);
+        self.limit_spent = false;
+        if self.is_raised(Alarm::CheckByHand) {
+            self.frozen_for = Millis::ZERO;
+        }
+        self.cut_short = 0;
+        self.restarts = 0;
     }
 
     pub(crate) fn step(&mut self, config: &WatchConfig, seen: &Seen, events: &mut Events) {
         self.since_water = self.since_water.plus(seen.credited);
         self.since_opening = self.since_opening.plus(seen.credited);
         self.since_demand = self.since_demand.plus(seen.credited);
+        self.frozen_for =
+            if seen.frozen { self.frozen_for.plus(seen.credited) } else { Millis::ZERO };
+        self.since_restart = self.since_restart.plus(seen.credited);
+        if self.since_restart >= QUIET {
+            self.restarts = 0;
+        }
         self.since_rain =
             if seen.rain { Millis::ZERO } else { self.since_rain.plus(seen.credited) };
+        if seen.rain {
+            self.used = rained_on(self.used, seen.credited);
+            self.unseen = rained_on(self.unseen, seen.credited);
+        }
         if let Some(demand) = seen.demand {
             self.since_demand = Millis::ZERO;
             if self.since_rain >= RAIN_SERVES {
@@ -396,6 +526,7 @@ impl Watch {
         if let Some(closed) = seen.closed {
             self.opening(config, seen, closed);
         }
+        self.limit(seen);
         self.settle_answer(config, seen);
         self.wet_for = match seen.fresh {
             Some(moisture) if moisture < config.too_wet => Millis::ZERO,
@@ -415,9 +546,13 @@ impl Watch {
                 < self.open_sum.saturating_mul(u32::from(config.commissioned_rise))
         };
         let weak = config.commissioned_rise > 0 && weakly;
-        let demand_known = self.since_demand < DEMAND_KNOWN_FOR;
+        // In a long frost nobody knows how dry the plants get: sun and wind go on.
+        let demand_known =
+            self.since_demand < DEMAND_KNOWN_FOR && self.frozen_for < config.overdue_after;
         // What they used is used, also when nobody tells the demand any more.
-        let used = if self.believes(seen) { self.used.min(self.unseen) } else { self.used };
+        // Once told, only water ends it: what a cold dawn shows is no use seen.
+        let seen_to_dry = self.believes(seen) && !self.is_raised(Alarm::Overdue);
+        let used = if seen_to_dry { self.used.min(self.unseen) } else { self.used };
         let overdue = used >= config.overdue_demand;
         let unseen = !demand_known && self.since_water >= config.overdue_after;
         let cycling = config.short_cycles > 0 && self.short_cycles >= config.short_cycles;
@@ -429,6 +564,9 @@ impl Watch {
             (Alarm::WeakResponse, weak),
             (Alarm::TankLow, seen.tank_low),
             (Alarm::FlowWhileClosed, seen.leaking),
+            (Alarm::LimitSpent, self.limit_spent),
+            (Alarm::CutShort, self.cut_short >= CUT_SHORT),
+            (Alarm::KeepsRestarting, self.restarts >= RESTARTS),
         ] {
             self.set(alarm, holds, events);
         }
@@ -445,16 +583,33 @@ impl Watch {
     /// Follows the reading: a rise from any cause is water.
     fn follow(&mut self, config: &WatchConfig, seen: &Seen) {
         self.creeping = self.creeping.plus(seen.credited);
+        self.day = self.day.plus(seen.credited);
         let Some(moisture) = seen.fresh else { return };
         // Hours count when a reading comes, however many steps or hours lie in between.
         let hours = self.creeping.0 / HOUR.0;
         self.creeping = Millis(self.creeping.0 % HOUR.0);
         let crept = CREEP.saturating_mul(u16::try_from(hours).unwrap_or(u16::MAX));
+        let warmed = self.warmth.zip(seen.temperature).map_or(0, |(before, now)| {
+            u16::try_from(i32::from(now.0) - i32::from(before.0)).unwrap_or(0)
+        });
+        self.warmth = seen.temperature;
+        let crept = crept.saturating_add(warmed.saturating_mul(WARMING));
         let mark = self.low_mark.map_or(moisture, |mark| {
             Moisture::from_centi(mark.centi().saturating_add(crept)).min(moisture)
         });
         self.low_mark = Some(mark);
-        let dried_to = self.dried_to.unwrap_or(moisture);
+        let mut dried_to = self.dried_to.unwrap_or(moisture);
+        self.driest = Some(self.driest.map_or(moisture, |driest| driest.min(moisture)));
+        if self.day >= DAY {
+            // Rain that lifted the soil too slowly to count shows by the driest hour of a day: from
+            // there on it is seen to dry. That no swing of temperature moves as far.
+            let driest = self
+                .driest
+                .take()
+                .filter(|driest| driest.above(dried_to) >= config.rise.saturating_mul(2));
+            dried_to = driest.unwrap_or(dried_to);
+            self.day = Millis::ZERO;
+        }
         self.dried_to = Some(dried_to);
         if moisture.above(mark) >= config.rise {
             self.low_mark = Some(moisture);
@@ -494,14 +649,29 @@ impl Watch {
     }
 
     fn opening(&mut self, config: &WatchConfig, seen: &Seen, closed: Closed) {
+        let cut_short = closed.cause == Cause::Deadman;
+        self.cut_short = if cut_short { self.cut_short.saturating_add(1) } else { 0 };
         if closed.path == Path::Automatic {
+            match closed.cause {
+                Cause::TimeLimit | Cause::DayLimit => {
+                    self.short_of_stop = self.short_of_stop.plus(closed.on);
+                }
+                Cause::StopReached => {
+                    (self.short_of_stop, self.limited_for) = (Millis::ZERO, Millis::ZERO);
+                    self.limit_spent = false;
+                }
+                Cause::DoseDone => self.short_of_stop = Millis::ZERO,
+                _ => {}
+            }
             let short = self.since_opening < config.short_interval;
             self.short_cycles = if short { self.short_cycles.saturating_add(1) } else { 0 };
             self.since_opening = Millis::ZERO;
         }
-        // Water counts when the soil shows it, or where no probe can.
+        // Water counts when the soil shows it, or where no probe can; frozen soil takes up little.
         let Some(last) = seen.last else {
-            self.watered();
+            if !seen.frozen {
+                self.watered();
+            }
             return;
         };
         // A reading taken while water flows has part of the answer in it already.
@@ -514,6 +684,23 @@ impl Watch {
         });
         answer.open = answer.open.plus(closed.on);
         answer.left = seen.settles_in;
+    }
+
+    /// Follows how the 24 h limit stands in the way of automatic.
+    fn limit(&mut self, seen: &Seen) {
+        self.since_limit = self.since_limit.plus(seen.credited);
+        if !self.limited_for.is_zero() {
+            self.limited_for = self.limited_for.plus(seen.credited);
+        }
+        if seen.limit_reached {
+            self.since_limit = Millis::ZERO;
+            self.limited_for = self.limited_for.max(Millis(1));
+            let half_short = Millis(self.short_of_stop.0.saturating_mul(2)) >= seen.per_day;
+            self.limit_spent |= half_short || self.limited_for >= TWO_DAYS;
+        } else if self.since_limit >= NO_LIMIT {
+            self.limited_for = Millis::ZERO;
+            self.limit_spent = false;
+        }
     }
 
     fn settle_answer(&mut self, config: &WatchConfig, seen: &Seen) {

@@ -16,6 +16,8 @@ use crate::soil::{CropDemand, Fluxes, Forcing, Medium, State};
 use crate::weather::course::{Day, Hour};
 
 const HOUR_MS: u64 = 3_600_000;
+/// Added to the air temperature in FAO-56 Eq. 52 (Hargreaves), °C.
+const HARGREAVES_C: f64 = 17.8;
 /// Grid while water flows in the line.
 const FLOWING_MS: u64 = 10_000;
 /// A line that passes less than this drips: the soil's own grid is fine enough, litres/h.
@@ -237,10 +239,14 @@ impl<'a> World<'a> {
     /// The weather now, with what is wrong in it.
     fn hour(&self) -> Hour {
         let hour = self.today.hour(self.t_ms / HOUR_MS);
+        let t_air_c = hour.t_air_c - self.wrong.colder_k;
+        // Colder air takes up less, by the temperature term of FAO-56 Eq. 52.
+        let asks = (t_air_c + HARGREAVES_C) / (hour.t_air_c + HARGREAVES_C);
+        let asks = if self.wrong.colder_k > 0.0 { asks.clamp(0.0, 1.0) } else { 1.0 };
         Hour {
+            eto_mm_h: hour.eto_mm_h * asks,
             rain_mm_h: hour.rain_mm_h + self.wrong.rain_mm_h,
-            t_air_c: hour.t_air_c - self.wrong.colder_k,
-            ..*hour
+            t_air_c,
         }
     }
 

@@ -9,8 +9,11 @@ mod from_outside;
 use std::path::Path;
 use std::process::Output;
 
+use drydown::watch::Alarm;
+use drydown::zone::Event;
 use drydown_sim::check::{Kind, Severity, findings};
 use drydown_sim::hunt::{Found, Ranges, hunt};
+use drydown_sim::run::log::{Line, What};
 use drydown_sim::run::{Pace, run};
 use drydown_sim::scenario::{Setup, Source, vary};
 use drydown_sim::score::Verdict;
@@ -87,15 +90,6 @@ const UNSAFE: &[Unsafe] = &[
         shows: "L2",
     },
     Unsafe {
-        kind: Kind::LimitBelowUse,
-        base: "dry-week",
-        edits: &[("days = 7", "days = 14")],
-        field: "control.limit_24h_s",
-        from: 1050.0,
-        to: 3600.0,
-        shows: "silent_thirst",
-    },
-    Unsafe {
         kind: Kind::DosesBelowUse,
         base: "dry-week",
         edits: &[("days = 7", "days = 14"), TIMER],
@@ -110,7 +104,7 @@ const UNSAFE: &[Unsafe] = &[
         edits: &[],
         field: "control.max_open_s",
         from: 200.0,
-        to: 1050.0,
+        to: 1150.0,
         shows: "L2",
     },
     Unsafe {
@@ -155,6 +149,21 @@ fn what_arithmetic_refutes_is_found_and_made_small() {
         assert!(found.changes[0].starts_with(case.field), "{told}: {:?}", found.changes);
         assert!(found.finished, "{told}");
     }
+}
+
+/// What arithmetic refutes as well, and the device tells of by itself: plants go short, not in silence.
+#[test]
+fn a_limit_below_use_is_told_within_two_days_and_no_finding() {
+    let edits = [("days = 7", "days = 14"), ("limit_24h_s = 3600", "limit_24h_s = 1200")];
+    let text = moving("dry-week", &edits, "control.limit_24h_s", 1200.0, 1200.0);
+    assert!(is_refuted(&text, "control.limit_24h_s", 1200.0, Kind::LimitBelowUse));
+    assert_eq!(found(&text, 4).map(|found| found.finding.words()), None);
+    let setup = Setup::load(&Source::from_text("told.toml", &text)).expect("a sound scenario");
+    let findings = run(&setup, Pace::Wake, None);
+    let told = |line: &&Line| line.what == What::Device(Event::Alarm(Alarm::LimitSpent));
+    let first = findings.log.lines().find(told).expect("it is told");
+    assert!(first.t_ms < 48 * 3_600_000, "{}", first.t_ms);
+    assert!(findings.plants[0].stress_h > 24.0, "they do go short");
 }
 
 #[test]

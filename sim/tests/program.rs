@@ -178,7 +178,7 @@ const BAD: &[(&str, &str, &str, &[&str])] = &[
         "limit_24h_s = 600",
         &["max_open", "600"],
     ),
-    ("opening beyond the limit", "max_open_s = 1050", "max_open_s = 9999", &["max_open", "3600"]),
+    ("opening beyond the limit", "max_open_s = 1150", "max_open_s = 9999", &["max_open", "3600"]),
     ("soak below rest", "soak_min = 30", "soak_min = 0.5", &["soak", "30000", "60000"]),
     ("latitude", "latitude_deg = 43.2", "latitude_deg = 143.2", &["latitude_deg", "143.2", "90"]),
     (

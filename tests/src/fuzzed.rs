@@ -59,8 +59,8 @@ pub fn step_history(bytes: &[u8]) {
     }
 }
 
-/// Bytes that claim to be a record: refused, or written again bit for bit (of the first version:
-/// with the same meaning); a zone that boots on it opens nothing in its first step. Tried as they
+/// Bytes that claim to be a record: refused, or written again bit for bit (of an earlier version:
+/// with the same meaning, ages to a minute); a zone that boots on it opens nothing in its first step. Tried as they
 /// are and with both checks put right.
 ///
 /// # Panics
@@ -83,8 +83,9 @@ fn try_image(bytes: &[u8]) {
     }
     let Ok(kept) = decode(bytes) else { return };
     let again = encode(&kept);
-    assert_eq!(decode(&again), Ok(kept));
-    assert!(bytes.len() < LENGTH || again[..] == *bytes, "{kept:?}");
+    let newest = bytes.first() == again.first();
+    assert_eq!(decode(&again).map(|kept| encode(&kept)), Ok(again));
+    assert!(!newest || again[..] == *bytes, "{kept:?}");
     boots_closed(&Stored::Found(kept.record));
 }
 

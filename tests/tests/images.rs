@@ -15,7 +15,8 @@ use drydown_tests::configs::trough;
 use drydown_tests::crc::{crc16, crc32};
 use proptest::prelude::*;
 
-const RECORD: &[u8; LENGTH] = include_bytes!("../data/record-v2.bin");
+const RECORD: &[u8; LENGTH] = include_bytes!("../data/record-v3.bin");
+const RECORD_2: &[u8; LENGTH] = include_bytes!("../data/record-v2.bin");
 const SETTINGS: &[u8; LENGTH] = include_bytes!("../data/settings-v2.bin");
 const RECORD_1: &[u8; 100] = include_bytes!("../data/record-v1.bin");
 const SETTINGS_1: &[u8; 100] = include_bytes!("../data/settings-v1.bin");
@@ -35,7 +36,7 @@ fn with(bytes: &[u8; LENGTH], at: usize, value: &[u8]) -> [u8; LENGTH] {
     sealed(bytes)
 }
 
-/// What both committed records keep.
+/// What all committed records keep.
 fn is_as_written(kept: &ZoneRecord) {
     assert_eq!((kept.zone, kept.unit), (ZoneIndex::new(2).unwrap(), 7));
     assert_eq!(kept.record.number, RecordNumber { epoch: 3, sequence: 70_000 });
@@ -72,11 +73,29 @@ fn are_as_written(head: Head, settings: Settings) {
 }
 
 #[test]
-fn the_record_of_version_2_stays_readable() {
+fn the_record_of_version_3_stays_readable() {
     let kept = decode(RECORD).unwrap();
     is_as_written(&kept);
     assert_ne!(kept.record.image.watch, WatchImage::new());
     assert_eq!(encode(&kept), *RECORD);
+}
+
+fn raised(record: &[u8]) -> Vec<Alarm> {
+    let Ok(ZoneRecord { record, .. }) = decode(record) else { panic!("a record") };
+    let config = trough().check().unwrap();
+    let stored = Stored::Found(record);
+    let zone = Zone::boot(config, Boot::Start(BootCause::PowerOn), &stored, None);
+    let watch = zone.meters().watch;
+    Alarm::ALL.into_iter().filter(|&alarm| watch.is_raised(alarm)).collect()
+}
+
+#[test]
+fn the_record_of_version_2_stays_readable() {
+    let kept = decode(RECORD_2).unwrap();
+    is_as_written(&kept);
+    assert_eq!(raised(RECORD_2), [Alarm::Overdue, Alarm::TooWet]);
+    // Written again it is of version 3, and says the same.
+    assert_eq!(decode(&encode(&kept)), Ok(kept));
 }
 
 /// It raises what it kept, and ages go on from what was written.
@@ -87,8 +106,8 @@ fn a_boot_takes_up_the_alarms_of_a_record() {
     let stored = Stored::Found(record);
     let zone = Zone::boot(config, Boot::Start(BootCause::PowerOn), &stored, None);
     let watch = zone.meters().watch;
-    let raised = Alarm::ALL.into_iter().filter(|&alarm| watch.is_raised(alarm));
-    assert_eq!(raised.collect::<Vec<_>>(), [Alarm::Overdue, Alarm::TooWet]);
+    let expected = [Alarm::Overdue, Alarm::TooWet, Alarm::LimitSpent, Alarm::KeepsRestarting];
+    assert_eq!(raised(RECORD), expected);
     // 4 000 units of 65.536 s, and one slot that the record may have missed: a 24th of 24.48 h
     // and 4 jumps of a sample period of ten minutes and half a second.
     let slot: u32 = (88_128_000 + 4 * 600_500_u32).div_ceil(24);
@@ -100,7 +119,7 @@ fn version_1_stays_readable() {
     let kept = decode(RECORD_1).unwrap();
     is_as_written(&kept);
     assert_eq!(kept.record.image.watch, WatchImage::new());
-    // Written again it is of version 2, and says the same.
+    // Written again it is of version 3, and says the same.
     assert_eq!(decode(&encode(&kept)), Ok(kept));
     let (head, settings) = decode_settings(SETTINGS_1).unwrap();
     are_as_written(head, settings);
@@ -165,7 +184,7 @@ fn every_truncation_is_refused() {
 #[test]
 fn a_value_out_of_its_range_is_refused_by_name() {
     // Place in the documented layout, bytes, and what the error must name.
-    let cases: [(usize, &[u8], &str); 14] = [
+    let cases: [(usize, &[u8], &str); 15] = [
         (2, &[4], "zone is 4, must be 0 to 3"),
         (3, &[0x3F], "marks is 32, must be 0 to 0"),
         (14, &[25], "ledger.current is 25, must be 0 to 24"),
@@ -176,9 +195,10 @@ fn a_value_out_of_its_range_is_refused_by_name() {
         (88, &[0x11, 0x27], "lowest is 10001, must be 0 to 10000"),
         (90, &[0xFE, 0xFF], "reading is 65534, must be 0 to 10000"),
         (92, &[0x40], "lock_outs is 64, must be 0 to 63"),
-        (96, &[0x80], "alarms is 128, must be 0 to 127"),
-        (0, &[3], "the version is 3, must be 2"),
-        (0, &[0xFF], "the version is 255, must be 2"),
+        (86, &[0x04], "alarms is 1157, must be 0 to 1023"),
+        (0, &[4], "the version is 4, must be at most 3"),
+        (0, &[0], "the version is 0, must be at most 3"),
+        (0, &[0xFF], "the version is 255, must be at most 3"),
         (1, &[2], "the kind is 2, another one is expected"),
     ];
     for (at, value, message) in cases {
@@ -227,12 +247,12 @@ proptest! {
         lowest in prop_oneof![0_u16..=10_000, Just(u16::MAX)],
         reading in prop_oneof![0_u16..=10_000, Just(u16::MAX)],
         lock_outs in 0_u8..64,
-        alarms in 0_u8..128,
+        alarms in 0_u16..1_024,
         number in any::<[u8; 8]>(),
         zone in 0_u8..4,
     ) {
         let mut bytes = [0; LENGTH];
-        bytes[..4].copy_from_slice(&[2, 1, zone, marks]);
+        bytes[..4].copy_from_slice(&[3, 1, zone, marks]);
         bytes[4..12].copy_from_slice(&number);
         bytes[14..108].copy_from_slice(&body);
         bytes[14..16].copy_from_slice(&[current, unit]);
@@ -245,7 +265,7 @@ proptest! {
         bytes[88..90].copy_from_slice(&lowest.to_le_bytes());
         bytes[90..92].copy_from_slice(&reading.to_le_bytes());
         bytes[92] = lock_outs;
-        bytes[96] = alarms;
+        [bytes[96], bytes[86]] = alarms.to_le_bytes();
         let bytes = sealed(bytes);
         prop_assert_eq!(encode(&decode(&bytes).unwrap()), bytes);
     }
@@ -262,7 +282,7 @@ proptest! {
             Ok(whole) if seal => sealed(whole).to_vec(),
             _ => bytes,
         };
-        if let Ok(kept) = decode(&bytes) {
+        if bytes.first() == Some(&3) && let Ok(kept) = decode(&bytes) {
             prop_assert_eq!(encode(&kept).to_vec(), bytes.clone());
         }
         if let Ok((head, settings)) = decode_settings(&bytes) {

@@ -9,18 +9,21 @@
 //! | 20..22, 22..24 | plausible readings, doubtful ones |
 //! | 24..26 | openings that ended |
 //! | 26..30 | open time, ms |
-//! | 30, 31 | lock-outs and alarms that came, a bit each |
+//! | 30..32 | what came, a bit each: alarms in the lowest ten, lock-outs in the highest six |
 //! | 32..34, 34..36 | coldest and warmest air, 0.1 °C; −32 768 not measured |
 //!
 //! Little endian; readings are zero where none was plausible.
 
 use super::Row;
 use crate::bytes::{Reader, Writer};
-use crate::guard::LockOuts;
+use crate::guard::{LockOut, LockOuts};
 use crate::quantity::{DeciCelsius, Millis, Moisture};
-use crate::watch::Alarms;
+use crate::watch::{Alarm, Alarms};
 use crate::wire::Paged;
 use crate::zone::Event;
+
+const ALARM_BITS: usize = Alarm::ALL.len();
+const _: () = assert!(ALARM_BITS + LockOut::ALL.len() <= 16, "what came on a day is two bytes");
 
 /// Lowest, mean and highest plausible reading.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
@@ -88,7 +91,8 @@ impl Day {
             writer.put(count.to_le_bytes());
         }
         writer.put(self.dose.0.to_le_bytes());
-        writer.put([self.lock_outs.to_bits(), self.alarms.to_bits()]);
+        let came = u16::from(self.lock_outs.to_bits()) << ALARM_BITS | self.alarms.to_bits();
+        writer.put(came.to_le_bytes());
         let (coldest, warmest) = self.air.map_or((NO_AIR, NO_AIR), |(low, high)| (low.0, high.0));
         writer.put(coldest.to_le_bytes());
         writer.put(warmest.to_le_bytes());
@@ -107,7 +111,8 @@ impl Day {
         let mut count = || Some(u16::from_le_bytes(reader.take()?));
         let (plausible, doubtful, openings) = (count()?, count()?, count()?);
         let dose = Millis(u32::from_le_bytes(reader.take()?));
-        let [lock_outs, alarms] = reader.take()?;
+        let came = u16::from_le_bytes(reader.take()?);
+        let (lock_outs, alarms) = ((came >> ALARM_BITS) as u8, came & ((1 << ALARM_BITS) - 1));
         let coldest = i16::from_le_bytes(reader.take()?);
         let warmest = i16::from_le_bytes(reader.take()?);
         let readings = DayReadings { lowest, highest, mean, plausible };

@@ -83,6 +83,9 @@ impl Trouble {
             Self::LockOut(_) | Self::Probe(ProbeFault::OutOfSoil | ProbeFault::DrierAfterWater) => {
                 Answer::Looked
             }
+            Self::Alarm(Alarm::LimitSpent | Alarm::CutShort | Alarm::KeepsRestarting) => {
+                Answer::Looked
+            }
             Self::RecordLost => Answer::NoWaterGiven,
             _ => Answer::EndsItself,
         }

@@ -79,6 +79,9 @@ table! {
     WEAK_RESPONSE      = "Water shows ever less", "Clean emitter, filter", "and the probe's edge";
     TANK_LOW           = "Tank is low", "Fill the tank", "";
     FLOW_WHILE_CLOSED  = "Flows while closed", "Shut the supply by hand,", "clean or change valve";
+    LIMIT_SPENT        = "24 h limit is too short", "Check probe, flow; or", "raise it. Acknowledge";
+    CUT_SHORT          = "Waterings are cut short", "Program is late: display", "or network holds it up";
+    KEEPS_RESTARTING   = "Restarts again and again", "Check supply and wiring", "";
 
     AIR_BEYOND         = "Air sensor out of range", "Check the air sensor and", "its wiring";
     AIR_LEAP           = "Air sensor leaps", "Shade it; keep exhaust", "and spray away";
@@ -169,6 +172,9 @@ impl Words {
             Alarm::WeakResponse => WEAK_RESPONSE,
             Alarm::TankLow => TANK_LOW,
             Alarm::FlowWhileClosed => FLOW_WHILE_CLOSED,
+            Alarm::LimitSpent => LIMIT_SPENT,
+            Alarm::CutShort => CUT_SHORT,
+            Alarm::KeepsRestarting => KEEPS_RESTARTING,
         }
     }
 

@@ -5,7 +5,7 @@
 //!
 //! | byte | content |
 //! | --- | --- |
-//! | 0 | version, 2 |
+//! | 0 | version: 3 of a record, 2 of settings |
 //! | 1 | kind: 1 record of a zone, 2 settings of a zone |
 //! | 2 | zone, 0..=3 |
 //! | 3 | marks, see below |
@@ -26,7 +26,9 @@
 //! | 72..76 | open time not yet judged, ms |
 //! | 76..80 | time until judgement, ms; 0 without its mark |
 //! | 80..84 | time since the last dose of a stance, ms |
-//! | 84..88 | time since the last remote acknowledgement, ms |
+//! | 84..86 | time since the last remote acknowledgement, 2^16 ms, rounded down; 65 535 longer |
+//! | 86 | further alarms raised, a bit each |
+//! | 87 | restarts that no quiet hours followed |
 //! | 88..90 | lowest reading since the last answer, 0.01 %, 0..=10 000; 65 535 none |
 //! | 90..92 | last plausible reading, likewise |
 //! | 92 | lock-outs, a bit each |
@@ -52,8 +54,9 @@
 //! | 30..108 | 0, as is every value without its mark |
 //! | 108..112 | CRC-32 of bytes 0..108 |
 //!
-//! Version 1 was twelve bytes shorter: it kept nothing of the alarms, and its CRC-32 stood at 96.
-//! It is read; nothing is written in it.
+//! Version 2 of a record had the time since the last remote acknowledgement in ms, four bytes, where
+//! version 3 has three values. Version 1 was twelve bytes shorter: it kept nothing of the alarms, and
+//! its CRC-32 stood at 96. Both are read; nothing is written in them.
 //!
 //! Both checks are of the catalogue of parametrised CRC algorithms: CRC-16/IBM-3740 and
 //! CRC-32/ISO-HDLC. Every four wrong bits in so few bytes are found by the latter: its Hamming
@@ -73,7 +76,9 @@ use crate::watch::{Alarm, WatchImage};
 /// Length of a record or of settings, bytes.
 pub const LENGTH: usize = 112;
 
-const VERSION: u8 = 2;
+/// The versions that are written.
+const RECORD_VERSION: u8 = 3;
+const SETTINGS_VERSION: u8 = 2;
 /// The first version and its length, which are still read.
 const FIRST: (u8, usize) = (1, 100);
 const NO_MOISTURE: u16 = u16::MAX;
@@ -135,7 +140,9 @@ impl fmt::Display for DecodeError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Length(length) => write!(f, "the length is {length}, must be {LENGTH} bytes"),
-            Self::Version(version) => write!(f, "the version is {version}, must be {VERSION}"),
+            Self::Version(version) => {
+                write!(f, "the version is {version}, must be at most {RECORD_VERSION}")
+            }
             Self::Check => f.write_str("the CRC does not match"),
             Self::Kind(kind) => write!(f, "the kind is {kind}, another one is expected"),
             Self::Value { field, value, least, most } => {
@@ -194,7 +201,7 @@ pub fn encode(zone_record: &ZoneRecord) -> [u8; LENGTH] {
     let ZoneRecord { zone, unit, record } = *zone_record;
     let Image { guard, off, reading, since_stance, since_remote_acknowledgement, watch } =
         record.image;
-    let (raised, short_cycles, ages, used) = watch.to_parts();
+    let ([raised, further], [short_cycles, restarts], ages, used) = watch.to_parts();
     let (ring, current, age) = guard.ledger.to_parts();
     let (lowest, unjudged, judged_in, looked, unanswered) = guard.response.to_parts();
     let marks = mark(off, OFF)
@@ -212,7 +219,8 @@ pub fn encode(zone_record: &ZoneRecord) -> [u8; LENGTH] {
         writer.put(unjudged.0.to_le_bytes());
         writer.put(judged_in.unwrap_or(Millis::ZERO).0.to_le_bytes());
         writer.put(since_stance.0.to_le_bytes());
-        writer.put(since_remote_acknowledgement.0.to_le_bytes());
+        writer.put(coarse(since_remote_acknowledgement).to_le_bytes());
+        writer.put([further, restarts]);
         writer.put(lowest.map_or(NO_MOISTURE, Moisture::centi).to_le_bytes());
         writer.put(reading.map_or(NO_MOISTURE, Moisture::centi).to_le_bytes());
         writer.put([guard.lock_outs.to_bits(), guard.resets_while_open]);
@@ -229,7 +237,7 @@ pub fn encode(zone_record: &ZoneRecord) -> [u8; LENGTH] {
 /// # Errors
 /// The first thing that does not fit. Nothing is repaired.
 pub fn decode(bytes: &[u8]) -> Result<ZoneRecord, DecodeError> {
-    let (head, marks, mut reader) = open(bytes, Kind::Record)?;
+    let (head, version, marks, mut reader) = open(bytes, Kind::Record)?;
     bounded("marks", u32::from(marks & !RECORD_MARKS), 0, 0)?;
     let [current, unit] = reader.take()?;
     bounded("ledger.unit", u32::from(unit), 6, 16)?;
@@ -251,7 +259,11 @@ pub fn decode(bytes: &[u8]) -> Result<ZoneRecord, DecodeError> {
     let judged_in = reader.millis()?;
     let judged_in = marked("judged_in", marks & JUDGEMENT != 0, judged_in, judged_in.0)?;
     let since_stance = reader.millis()?;
-    let since_remote_acknowledgement = reader.millis()?;
+    let (since_remote_acknowledgement, further) = if version == RECORD_VERSION {
+        (long(reader.u16()?), reader.take()?)
+    } else {
+        (reader.millis()?, [0; 2])
+    };
     let lowest = reader.moisture("lowest")?;
     let reading = reader.moisture("reading")?;
     let [lock_outs, resets_while_open, missed_stops, unanswered] = reader.take()?;
@@ -272,7 +284,8 @@ pub fn decode(bytes: &[u8]) -> Result<ZoneRecord, DecodeError> {
         unclosed,
     };
     let off = marks & OFF != 0;
-    let watch = if reader.0.0.is_empty() { WatchImage::new() } else { reader.watch()? };
+    let first = reader.0.0.is_empty();
+    let watch = if first { WatchImage::new() } else { reader.watch(further)? };
     let image = Image { guard, off, reading, since_stance, since_remote_acknowledgement, watch };
     Ok(ZoneRecord { zone: head.zone, unit, record: Record { number: head.number, image } })
 }
@@ -298,7 +311,7 @@ pub fn encode_settings(zone: ZoneIndex, number: RecordNumber, settings: &Setting
 /// # Errors
 /// The first thing that does not fit. Nothing is repaired.
 pub fn decode_settings(bytes: &[u8]) -> Result<(Head, Settings), DecodeError> {
-    let (head, marks, mut reader) = open(bytes, Kind::Settings)?;
+    let (head, _, marks, mut reader) = open(bytes, Kind::Settings)?;
     bounded("marks", u32::from(marks & !SETTINGS_MARKS), 0, 0)?;
     let mut level = |field, bit: u8| {
         let centi = reader.u16()?;
@@ -355,7 +368,7 @@ fn enclose(
     let mut bytes = [0; LENGTH];
     let mut head = [0; HEAD_COVERED];
     let mut writer = Writer(&mut head);
-    writer.put([VERSION, kind as u8, zone.get(), marks]);
+    writer.put([version_of(kind), kind as u8, zone.get(), marks]);
     writer.put(number.epoch.to_le_bytes());
     writer.put(number.sequence.to_le_bytes());
     let mut writer = Writer(&mut bytes);
@@ -368,8 +381,25 @@ fn enclose(
     bytes
 }
 
-/// Checks length, version, both CRCs and kind; gives what stands between them.
-fn open(bytes: &[u8], kind: Kind) -> Result<(Head, u8, Reader<'_>), DecodeError> {
+const fn version_of(kind: Kind) -> u8 {
+    match kind {
+        Kind::Record => RECORD_VERSION,
+        Kind::Settings => SETTINGS_VERSION,
+    }
+}
+
+/// A long time in 2^16 ms, rounded down.
+const fn coarse(time: Millis) -> u16 {
+    (time.0 >> 16) as u16
+}
+
+/// A long time as it was written; the longest stands for all that are longer.
+const fn long(coarse: u16) -> Millis {
+    if coarse == u16::MAX { Millis::MAX } else { Millis((coarse as u32) << 16) }
+}
+
+/// Checks length, version, both CRCs and kind; gives version, marks and what stands after the head.
+fn open(bytes: &[u8], kind: Kind) -> Result<(Head, u8, u8, Reader<'_>), DecodeError> {
     let first = bytes.first() == Some(&FIRST.0);
     if bytes.len() != if first { FIRST.1 } else { LENGTH } {
         return Err(DecodeError::Length(bytes.len()));
@@ -378,7 +408,7 @@ fn open(bytes: &[u8], kind: Kind) -> Result<(Head, u8, Reader<'_>), DecodeError>
         bytes.split_last_chunk::<4>().ok_or(DecodeError::Length(bytes.len()))?;
     let mut reader = Reader(bytes::Reader(covered));
     let [version, raw_kind, zone, marks] = reader.take()?;
-    if version != VERSION && !first {
+    if version == 0 || version > version_of(kind) {
         return Err(DecodeError::Version(version));
     }
     if WHOLE.checksum(covered) != u32::from_le_bytes(check) {
@@ -391,7 +421,7 @@ fn open(bytes: &[u8], kind: Kind) -> Result<(Head, u8, Reader<'_>), DecodeError>
     let head = head(covered).ok_or(DecodeError::Check)?;
     reader.number()?;
     reader.u16()?;
-    Ok((head, marks, reader))
+    Ok((head, version, marks, reader))
 }
 
 /// Takes values from the front, or says what is wrong with them.
@@ -415,14 +445,15 @@ impl Reader<'_> {
         Ok(RecordNumber { epoch: self.millis()?.0, sequence: self.millis()?.0 })
     }
 
-    fn watch(&mut self) -> Result<WatchImage, DecodeError> {
+    fn watch(&mut self, [further, restarts]: [u8; 2]) -> Result<WatchImage, DecodeError> {
         let [raised, short_cycles] = self.take()?;
         let ages = [self.u16()?, self.u16()?, self.u16()?];
         let used = Volume(self.millis()?.0);
+        let raised = u16::from_le_bytes([raised, further]);
         let value = u32::from(raised);
         let most = u32::from(Alarm::EVERY);
         let error = DecodeError::Value { field: "alarms", value, least: 0, most };
-        WatchImage::from_parts(raised, short_cycles, ages, used).ok_or(error)
+        WatchImage::from_parts(raised, [short_cycles, restarts], ages, used).ok_or(error)
     }
 
     fn moisture(&mut self, field: &'static str) -> Result<Option<Moisture>, DecodeError> {

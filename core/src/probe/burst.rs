@@ -8,6 +8,14 @@ use crate::quantity::RawCounts;
 ///
 /// The median is inside the burst, so that one radio spike is not a reading; more than that cannot be
 /// told from a handful of counts.
+///
+/// Nor does one spike make a burst of five or more noisy: its spread is that of the counts without
+/// the lowest and the highest. What hides by it is one spike up with one down; the median stands
+/// between them all the same. An input that floats or a motor that disturbs reaches more than two.
+///
+/// An unplugged input may keep the charge of the channel that was read before it, and then looks
+/// like soil. A board can tell: charge the converter's capacitor low before every other count and
+/// high before the rest. A driven input agrees, an open one splits, and the burst is noisy.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
@@ -36,6 +44,9 @@ impl core::error::Error for BurstError {}
 impl Burst {
     /// The most counts a burst can have.
     pub const MOST: usize = 8;
+
+    /// From so many counts on, the lowest and the highest do not count for the spread.
+    const TRIMMED: usize = 5;
 
     /// A burst of 1 to 8 counts.
     ///
@@ -77,7 +88,8 @@ impl Burst {
         }
         let (low, high) = (sorted[(count - 1) / 2], sorted[count / 2]);
         let median = RawCounts(low.saturating_add(high.saturating_sub(low) / 2));
-        let spread = sorted[count - 1].saturating_sub(sorted[0]);
+        let left_out = (count >= Self::TRIMMED) as usize;
+        let spread = sorted[count - 1 - left_out].saturating_sub(sorted[left_out]);
         Ok(Self { median, spread })
     }
 
@@ -91,7 +103,7 @@ impl Burst {
         self.median
     }
 
-    /// From the lowest count to the highest.
+    /// From the lowest count to the highest; of five or more without these two.
     pub const fn spread(&self) -> u16 {
         self.spread
     }

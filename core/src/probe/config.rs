@@ -29,6 +29,23 @@ pub struct FlatLimit {
     pub within: Millis,
 }
 
+impl FlatLimit {
+    /// For a converter whose noise was measured, as the standard deviation of single counts, and that
+    /// takes bursts of eight every `period`: it must move by one such deviation within 288 readings,
+    /// a day at the least and five days at the most.
+    ///
+    /// The middle of eight counts has a deviation of 0.43 of that of one (order statistics of normal
+    /// numbers, from memory), and the range of 288 such readings is 5.6 times it: 2.4 deviations of a
+    /// count, soil that stands still included. A converter pinned at the end of its range, or a broken
+    /// ground, moves by less.
+    pub const fn of_noise(deviation: u16, period: Millis) -> Self {
+        let (day, most) = (Millis::from_hours(24), Millis::from_hours(120));
+        let readings = Millis(period.0.saturating_mul(288)).max(day);
+        let within = if readings.0 > most.0 { most } else { readings };
+        Self { least: if deviation > 2 { deviation } else { 2 }, within }
+    }
+}
+
 /// When the soil drains instead of being drunk from.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]

@@ -48,7 +48,7 @@ coded! {
 }
 coded! {
     Alarm: Overdue = 1, CheckByHand = 2, TooWet = 3, ShortCycle = 4, WeakResponse = 5,
-    TankLow = 6, FlowWhileClosed = 7,
+    TankLow = 6, FlowWhileClosed = 7, LimitSpent = 8, CutShort = 9, KeepsRestarting = 10,
 }
 coded! {
     OrderRefusal: Busy = 1, LocalOnly = 2, SwitchedOff = 3, RemoteAcknowledgement = 4,

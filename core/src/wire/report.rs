@@ -165,7 +165,7 @@ impl Report {
         body.byte(self.unanswered);
         body.byte(self.resets_while_open);
         body.byte(self.lock_outs.to_bits());
-        body.byte(self.alarms.to_bits());
+        body.u16(self.alarms.to_bits());
         body.millis(self.next_reading.unwrap_or(Millis::ZERO));
         body.millis(self.since_water);
     }
@@ -202,7 +202,7 @@ impl Report {
         let (openings, late_steps, damaged) = (body.u32()?, body.u32()?, body.u32()?);
         let (unanswered, resets_while_open) = (body.byte()?, body.byte()?);
         let lock_outs = LockOuts::from_bits(body.byte()?).ok_or(FrameError::Value("lock_outs"))?;
-        let alarms = Alarms::from_bits(body.byte()?).ok_or(FrameError::Value("alarms"))?;
+        let alarms = Alarms::from_bits(body.u16()?).ok_or(FrameError::Value("alarms"))?;
         let next_reading = body.millis()?;
         let next_reading =
             marked("next_reading", marks & SAMPLES != 0, next_reading, &Millis::ZERO)?;

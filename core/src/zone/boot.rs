@@ -112,6 +112,7 @@ impl<P: Policy + Copy> Zone<P> {
             state.since_remote_acknowledgement = image.since_remote_acknowledgement;
             // A record is owed at every slot turn; what a reset loses is no more than a slot.
             meters.watch = Watch::resume(image.watch, config.ledger_plan().slot());
+            meters.watch.tell_restarts(&mut edges);
         }
         let (last_now, slept, pending) = (None, Millis::ZERO, few(&edges));
         Self { config, state, meters, last_now, slept, pending, changing: None }

@@ -516,11 +516,11 @@ impl ZoneConfig<BuiltIn> {
             Probes::None => None,
             Probes::One(probe) | Probes::Two { first: probe, .. } => Some(probe.basis()),
         };
-        let (start, agree, soak, wants) = match &self.policy {
+        let (band, agree, soak, wants) = match &self.policy {
             BuiltIn::Hysteresis(policy) => {
                 require!("sampling.while_open", self.sampling.while_open as u32, at least 1,
                     "a stop level can only be seen by sampling while open");
-                (policy.band.start(), policy.agree, policy.soak, policy.basis)
+                (policy.band, policy.agree, policy.soak, policy.basis)
             }
             BuiltIn::Metered(policy) => {
                 let dose = policy.dose;
@@ -533,7 +533,7 @@ impl ZoneConfig<BuiltIn> {
                     "the 24 h limit must hold the charge of one dose (in ledger units)");
                 require!("policy.basis", policy.basis as u32, at most Basis::Volumetric as u32,
                     "from a share of the probe's span follows no amount of water");
-                (policy.band.start(), policy.agree, policy.soak, policy.basis)
+                (policy.band, policy.agree, policy.soak, policy.basis)
             }
             BuiltIn::Timer(policy) => {
                 require!("policy.dose", policy.dose.0, at least self.limits.min_open.0,
@@ -565,8 +565,13 @@ impl ZoneConfig<BuiltIn> {
                 if floors.0 > floors.1 { floors.0 as u32 } else { floors.1 as u32 }
             }
         };
-        require!("policy.start", start.centi() as u32, at least floor,
+        let start = band.start().centi() as u32;
+        require!("policy.start", start, at least floor,
             "from drier soil a probe pulled out could pass for thirst (hundredths of a percent)");
+        // Response supervision judges only what begins more than this below stop.
+        let answered = start + 2 * self.response.detection as u32 + 1;
+        require!("policy.stop", band.stop().centi() as u32, at least answered,
+            "from start on water must owe an answer (hundredths of a percent)");
         require!("policy.basis", wants as u32, at least basis as u32,
             "levels and curve are percent of the same thing");
         require!("policy.basis", wants as u32, at most basis as u32,

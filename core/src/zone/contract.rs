@@ -257,7 +257,7 @@ pub enum Rest {
 
 /// The most events one step can have. The edges a step can raise are counted in the test
 /// `a_step_can_never_raise_more_edges_than_fit`.
-pub const MOST_EVENTS: usize = 32;
+pub const MOST_EVENTS: usize = 36;
 
 /// The edges of one step: what changed, each once.
 #[derive(Clone, PartialEq, Eq, Debug, Default)]

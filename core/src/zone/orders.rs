@@ -108,6 +108,7 @@ impl<P: Policy + Copy> Zone<P> {
             flood_class = true;
         }
         self.state.guard.acknowledge(flood_class);
+        self.meters.watch.acknowledge();
         if flood_class {
             self.state.leaking = Millis::ZERO;
         }

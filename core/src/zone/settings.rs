@@ -66,8 +66,8 @@ impl CheckedZone {
     /// ```
     ///
     /// # Errors
-    /// As [`ZoneConfig::check`](super::ZoneConfig::check); a value that the policy has no use for;
-    /// and a band so narrow that water given in it would owe no answer.
+    /// As [`ZoneConfig::check`](super::ZoneConfig::check); a value that the policy has no use for; a
+    /// stop that is not above start.
     pub fn with(&self, settings: &Settings) -> Result<Self, ConfigError> {
         let mut config = *self.config();
         let Settings { start, stop, dose, soak, cadence } = *settings;
@@ -99,14 +99,12 @@ impl CheckedZone {
         if let Some(band) = band
             && (start.is_some() || stop.is_some())
         {
-            // Response supervision judges only what begins more than this below stop.
-            let least = config.response.detection.saturating_mul(2).saturating_add(1);
             let (start, stop) = (start.unwrap_or(band.start()), stop.unwrap_or(band.stop()));
-            *band = Band::new(start, stop, least).map_err(|_| ConfigError {
+            *band = Band::new(start, stop, 1).map_err(|_| ConfigError {
                 field: "settings.stop",
                 value: u32::from(stop.centi()),
-                bound: Bound::AtLeast(u32::from(start.centi()).saturating_add(u32::from(least))),
-                why: "from start on water must owe an answer (hundredths of a percent)",
+                bound: Bound::AtLeast(u32::from(start.centi()).saturating_add(1)),
+                why: "watering goes from start up to stop (hundredths of a percent)",
             })?;
         }
         config.check()

@@ -339,6 +339,10 @@ impl<P: Policy + Copy> Zone<P> {
         self.meters.unwatched = Millis::ZERO;
         let rules = self.config.rules();
         let last = self.state.reading.filter(Reading::is_plausible);
+        let fault = self.state.reading.and_then(|reading| reading.fault);
+        let frozen = fault == Some(ProbeFault::Frozen);
+        let spent = (Path::Automatic, Condition::LimitReached);
+        let cut = ruling.closed.is_some_and(|closed| closed.cause == Cause::DayLimit);
         let signals = &self.config.config().signals;
         let seen = Seen {
             credited,
@@ -346,14 +350,15 @@ impl<P: Policy + Copy> Zone<P> {
             on_grid,
             last: last.map(|reading| reading.moisture),
             // Roots take up nothing from frozen soil, and its reading shows no water either.
-            demand: demand.map(|demand| {
-                let fault = self.state.reading.and_then(|reading| reading.fault);
-                if fault == Some(ProbeFault::Frozen) { Volume(0) } else { demand }
-            }),
+            demand: demand.map(|demand| if frozen { Volume(0) } else { demand }),
+            temperature: inputs.air.and_then(|air| air.temperature),
+            frozen,
             rain,
             automatic: self.is_automatic(),
             opened: ruling.permit.is_some(),
             closed: ruling.closed,
+            limit_reached: cut || ruling.refused == Some(spent),
+            per_day: rules.limits.per_day,
             tank_low: matches!(inputs.signals.tank, Some(Tank::Low | Tank::Empty)),
             leaking: signals.flow.is_some_and(|rule| self.state.leaking >= rule.closed_after),
             settles_in: rules.response.window,

@@ -67,7 +67,7 @@ pub fn of(
     source: &Source,
     scenario: &Scenario,
 ) -> Result<(Vec<Settings>, Vec<String>), InputError> {
-    let sound = Scenario { faults: vec![], ..scenario.clone() };
+    let sound = watered(Scenario { faults: vec![], ..scenario.clone() });
     let own = Setup::of(source, sound.clone())?;
     let findings = run(&own, Pace::Wake, None);
     let (mut all, mut notes) = (vec![], vec![]);
@@ -87,6 +87,16 @@ pub fn of(
         }
     }
     Ok((all, notes))
+}
+
+/// Whoever leaves waters first: a container that would begin drier begins at the stop level, so that
+/// no way of watering has a dry start to make up for.
+fn watered(mut scenario: Scenario) -> Scenario {
+    if let (Some(container), Some(stop_pct)) = (&mut scenario.container, scenario.control.stop_pct)
+    {
+        container.begins_pct = container.begins_pct.max(stop_pct);
+    }
+    scenario
 }
 
 /// The scenario with another policy. What it does not say follows from what its own policy gave

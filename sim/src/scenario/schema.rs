@@ -467,7 +467,8 @@ pub struct ControlTable {
     pub stance_dose_s: Option<f64>,
     /// Interval of a ration.
     pub stance_every_h: Option<f64>,
-    /// Litres the plants use before they count as overdue.
+    /// Litres the plants use before they count as overdue; if not said, three times what they use
+    /// from stop down to start, and never more than they can take up.
     pub overdue_l: Option<f64>,
     /// Hours without water before a person is asked to look.
     #[serde(default = "overdue_h")]

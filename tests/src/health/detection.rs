@@ -105,7 +105,7 @@ impl Class {
             Self::ProbeOut => (&[4.0, 5.0, 10.0, 20.0], 5.0),
             Self::HalfOut => (&[2.0, 5.0, 10.0, 20.0, 40.0], 10.0),
             Self::HoseOff => (&[1.0, 2.0, 3.0, 6.0], 3.0),
-            Self::Stuck => (&[6.0, 12.0, 24.0, 48.0, 120.0], 120.0),
+            Self::Stuck => (&[6.0, 12.0, 24.0, 48.0, 120.0], 48.0),
             Self::CreepingWet => (&[0.25, 0.5, 1.0, 2.0], 1.0),
             Self::Weeping => (&[6.0, 24.0, 48.0, 96.0], 48.0),
         };
@@ -172,6 +172,9 @@ impl Class {
             ),
             (Self::HoseOff, Event::LockedOut(lock_out)) => {
                 matches!(lock_out, LockOut::NoResponse | LockOut::StopNeverReached)
+            }
+            (Self::HoseOff, Event::Alarm(alarm)) => {
+                matches!(alarm, Alarm::LimitSpent | Alarm::Overdue)
             }
             (Self::Stuck, Event::Probe(_, Some(fault))) => fault == ProbeFault::Flat,
             (Self::CreepingWet, Event::Alarm(alarm)) => alarm == Alarm::Overdue,

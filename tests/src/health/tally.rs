@@ -31,7 +31,7 @@ pub struct Told {
     pub alarms: Counts,
     /// Alarms that it does bear out: too wet, where roots lacked air for as long.
     pub true_alarms: u64,
-    /// Notices to look by hand, of zones that know no demand.
+    /// Notices to look by hand: of zones that know no demand, and in a long frost.
     pub notices: u64,
     /// Probes not believed, but for frost.
     pub disbelieved: Counts,
@@ -108,6 +108,8 @@ pub struct Tally {
     pub years: u64,
     /// What they told together.
     pub told: Told,
+    /// Notices of devices that know demand and never meet frost: none is due.
+    pub unasked: u64,
     /// Numbers of the years that told what they should not have.
     pub loud: Vec<u64>,
 }
@@ -117,6 +119,9 @@ impl Tally {
     pub fn add(&mut self, year: DeviceYear, told: &Told) {
         self.years += 1;
         self.told.add(told);
+        if year.knows_demand() && !year.climate().frosty {
+            self.unasked += told.notices;
+        }
         if told.is_loud() {
             self.loud.push(year.0);
         }

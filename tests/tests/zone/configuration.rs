@@ -1,7 +1,9 @@
 //! What the check of a configuration refuses, and that it takes the bound itself.
 
 use drydown::guard::Limits;
-use drydown::quantity::{Flow, Millis};
+use drydown::policy::BuiltIn;
+use drydown::quantity::{Flow, Millis, Moisture};
+use drydown::soil::Band;
 use drydown::zone::{Bound, FlowRule, LoadRule, Probes, Stance, ZoneConfig};
 use drydown_tests::configs::trough;
 
@@ -185,13 +187,21 @@ fn sampling() {
     );
 }
 
+/// Detects so much, in a band that is wide enough for it.
+fn wide_and_detects(config: &mut ZoneConfig, detection: u32) {
+    let BuiltIn::Hysteresis(policy) = &mut config.policy else { panic!("the trough's policy") };
+    let (start, stop) = (Moisture::from_percent(25), Moisture::from_percent(90));
+    policy.band = Band::new(start, stop, 1).expect("a band");
+    config.response.detection = detection as u16;
+}
+
 #[test]
 fn supervision_and_watch() {
     all_hold(
         &trough(),
         &[
             (|c, v| c.response.detection = v as u16, "response.detection", AtLeast(1)),
-            (|c, v| c.response.detection = v as u16, "response.detection", AtMost(2_000)),
+            (wide_and_detects, "response.detection", AtMost(2_000)),
             (|c, v| c.response.tries = v as u8, "response.tries", AtLeast(1)),
             (|c, v| c.response.tries = v as u8, "response.tries", AtMost(10)),
             (|c, v| c.response.judged_after.0 = v, "response.judged_after", AtLeast(1)),

@@ -27,6 +27,10 @@ fn metered(config: &mut ZoneConfig) -> &mut Metered {
     }
 }
 
+fn band_to(stop: u32) -> Band {
+    Band::new(Moisture::from_percent(25), Moisture::from_centi(stop as u16), 1).expect("a band")
+}
+
 fn band_from(start: u32) -> Band {
     Band::new(Moisture::from_centi(start as u16), Moisture::from_percent(35), 500).expect("a band")
 }
@@ -42,6 +46,8 @@ fn policies() {
             (|c, v| hysteresis(c).soak.0 = v, "policy.soak", AtLeast(60_000)),
             // In air it reads up to 5 %, and a probe pulled out falls by 5 % at least.
             (|c, v| hysteresis(c).band = band_from(v), "policy.start", AtLeast(1_000)),
+            // An answer is a rise of 1 %, and water is judged from twice that below stop.
+            (|c, v| hysteresis(c).band = band_to(v), "policy.stop", AtLeast(2_701)),
         ],
     );
     all_hold(
@@ -52,6 +58,7 @@ fn policies() {
             (|c, v| metered(c).dose.0 = v, "policy.dose", AtMost(15_000)),
             (|c, v| metered(c).agree = v as u8, "policy.agree", AtLeast(1)),
             (|c, v| metered(c).soak.0 = v, "policy.soak", AtLeast(60_000)),
+            (|c, v| metered(c).band = band_to(v), "policy.stop", AtLeast(2_701)),
         ],
     );
     let (dose, every) = (Millis::from_mins(1), Millis::from_hours(6));

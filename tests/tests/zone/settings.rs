@@ -111,12 +111,12 @@ fn what_the_check_refuses_changes_nothing() {
         (
             trough(),
             Settings { start: level(3_300), ..NONE },
-            ("settings.stop", 3_500, Bound::AtLeast(3_501)),
+            ("policy.stop", 3_500, Bound::AtLeast(3_501)),
         ),
         (
             trough(),
             Settings { stop: level(2_000), ..NONE },
-            ("settings.stop", 2_000, Bound::AtLeast(2_701)),
+            ("settings.stop", 2_000, Bound::AtLeast(2_501)),
         ),
         // The valve rests 60 s.
         (

@@ -1,6 +1,6 @@
 //! Alarms: never an opening, and never silence.
 
-use drydown::guard::ResponseConfig;
+use drydown::guard::{Cause, Condition, Path, ResponseConfig};
 use drydown::policy::{BuiltIn, Timer};
 use drydown::probe::{FrostHold, ProbeConfig};
 use drydown::quantity::{DeciCelsius, Millis, Moisture, Volume};
@@ -199,6 +199,123 @@ fn what_plants_use_within_a_day_of_rain_does_not_make_them_overdue() {
     assert!(!garden.is_raised(Alarm::Overdue), "20 h before the rain and 9 h since a day after it");
     garden.run(2 * HOUR);
     assert!(garden.is_raised(Alarm::Overdue));
+}
+
+#[test]
+fn an_input_that_follows_the_day_does_not_pass_for_water() {
+    // Unplugged, it keeps the charge of a thermistor read before it: 0.8 % for each degree, 15 °C
+    // warmer from dawn to noon within six hours, day after day.
+    let mut garden = watched(HALF);
+    garden.ml_an_hour = Some(50);
+    while garden.now() < 84 * HOUR {
+        garden.run(10 * MINUTE);
+        let of_day = garden.now() % (24 * HOUR) / (10 * MINUTE);
+        let up = of_day.min(36).min(144 - of_day) as u16;
+        garden.temperature = Some(DeciCelsius(150 + (150 * up / 36) as i16));
+        garden.probe = Shows::Soil(HALF + up * 1_200 / 36);
+    }
+    assert!(garden.is_raised(Alarm::Overdue), "3 L at 50 mL/h are 60 h");
+}
+
+#[test]
+fn rain_on_a_warming_day_is_water_all_the_same() {
+    let mut garden = watched(HALF);
+    garden.ml_an_hour = Some(50);
+    garden.temperature = Some(DeciCelsius(150));
+    garden.run(50 * HOUR);
+    // 8 % within an hour in which it warms by 1 °C.
+    for step in 1..=6 {
+        garden.temperature = Some(DeciCelsius(150 + 10 * step / 6));
+        garden.probe = Shows::Soil(HALF + 800 * step as u16 / 6);
+        garden.run(10 * MINUTE);
+    }
+    garden.run(50 * HOUR);
+    assert!(!garden.is_raised(Alarm::Overdue));
+}
+
+#[test]
+fn rain_that_full_soil_cannot_show_serves_the_plants() {
+    // Six hours of rain every other day; counted are the 18 h that lie a day after it: 0.72 L each time.
+    let mut garden = watched(HALF);
+    garden.ml_an_hour = Some(40);
+    for _ in 0..12 {
+        garden.signals.rain = Some(true);
+        garden.run(6 * HOUR);
+        garden.signals.rain = Some(false);
+        garden.run(42 * HOUR);
+        assert!(!garden.is_raised(Alarm::Overdue), "{} h", garden.now() / HOUR);
+    }
+    garden.run(40 * HOUR);
+    assert!(garden.is_raised(Alarm::Overdue), "no more rain");
+}
+
+#[test]
+fn once_told_overdue_only_water_ends_it() {
+    let mut garden = watched(HALF);
+    garden.ml_an_hour = Some(100);
+    garden.run(31 * HOUR);
+    assert!(garden.is_raised(Alarm::Overdue));
+    garden.probe = Shows::Soil(HALF - 250);
+    garden.run(HOUR);
+    assert!(garden.is_raised(Alarm::Overdue), "a cold dawn");
+    garden.probe = Shows::Soil(HALF);
+    garden.run(HOUR);
+    assert!(!garden.is_raised(Alarm::Overdue));
+}
+
+#[test]
+fn a_dip_below_start_at_a_cold_dawn_is_not_wanted_for_ever() {
+    let mut garden = watched(2_600);
+    garden.ml_an_hour = Some(40);
+    garden.signals.tank = Some(Tank::Empty);
+    garden.probe = Shows::Soil(2_480);
+    garden.run(HOUR);
+    assert!(garden.refusals().contains(&(Path::Automatic, Condition::TankEmpty)));
+    garden.probe = Shows::Soil(2_600);
+    garden.run(11 * MINUTE);
+    garden.signals.tank = Some(Tank::Enough);
+    // Slow rain lifts it by 0.4 % an hour, and then it is seen to dry.
+    for hour in 0..20 {
+        garden.probe = Shows::Soil(2_600 + 40 * hour);
+        garden.run(HOUR);
+    }
+    for hour in 0..65 {
+        garden.probe = Shows::Soil(3_400 - 10 * hour);
+        garden.run(HOUR);
+    }
+    assert!(!garden.is_raised(Alarm::Overdue), "86 h at 40 mL/h");
+    assert_eq!(garden.opened(), []);
+}
+
+#[test]
+fn a_long_frost_asks_for_a_look() {
+    let Probes::One(probe) = trough().probes else { panic!("one probe") };
+    let frost = ProbeConfig { frost: Some(FrostHold::USUAL), ..*probe.config() };
+    let probes = Probes::One(frost.check().expect("a frost hold"));
+    let mut garden = Garden::with_soil(ZoneConfig { probes, watch: WATCH, ..trough() }, HALF);
+    garden.ml_an_hour = Some(5);
+    garden.run(30 * HOUR);
+    garden.temperature = Some(DeciCelsius(-50));
+    garden.run(40 * HOUR);
+    garden.run_to_sample();
+    garden.order(Order::Acknowledge, Origin::Local);
+    garden.run(30 * HOUR);
+    assert!(!garden.is_raised(Alarm::CheckByHand), "frost for less than 72 h");
+    garden.run(3 * HOUR);
+    assert!(garden.is_raised(Alarm::CheckByHand));
+    assert_eq!(garden.opened(), []);
+    garden.water(60, Origin::Local);
+    garden.run(HOUR);
+    assert!(garden.is_raised(Alarm::CheckByHand), "a cup of water on frozen soil");
+    garden.run_to_sample();
+    garden.order(Order::Acknowledge, Origin::Local);
+    garden.run(71 * HOUR);
+    assert!(!garden.is_raised(Alarm::CheckByHand), "somebody has looked");
+    garden.run(2 * HOUR);
+    assert!(garden.is_raised(Alarm::CheckByHand));
+    garden.temperature = Some(DeciCelsius(100));
+    garden.run(3 * HOUR);
+    assert!(!garden.is_raised(Alarm::CheckByHand), "the demand is known again");
 }
 
 #[test]
@@ -440,6 +557,69 @@ fn soil_that_answers_weakly_is_remembered_until_it_answers_again() {
     garden.water(100, Origin::Local);
     garden.run(40 * MINUTE);
     assert!(!garden.is_raised(Alarm::WeakResponse));
+}
+
+/// The chip restarts at each reading, and is back a minute later.
+#[test]
+fn a_device_that_restarts_at_each_reading_says_so() {
+    let mut garden = watched(HALF);
+    for restart in 1..=8 {
+        assert!(!garden.is_raised(Alarm::KeepsRestarting), "{restart}");
+        garden.run(MINUTE);
+        let events = garden.reset(BootCause::Reset);
+        assert_eq!(events.contains(&Event::Alarm(Alarm::KeepsRestarting)), restart == 8);
+    }
+    garden.forget();
+    garden.reset(BootCause::Reset);
+    assert!(!garden.told(Event::Alarm(Alarm::KeepsRestarting)), "it stands, and is told once");
+    garden.run(4 * HOUR + 11 * MINUTE);
+    assert!(garden.told(Event::AlarmOver(Alarm::KeepsRestarting)), "four quiet hours");
+}
+
+#[test]
+fn a_supply_that_drops_out_every_hour_says_so_and_one_that_is_out_once_a_day_does_not() {
+    for (hours, says) in [(1, true), (5, false), (23, false)] {
+        let mut garden = watched(HALF);
+        for _ in 0..20 {
+            garden.run(hours * HOUR);
+            garden.reset(BootCause::BrownOut);
+        }
+        assert_eq!(garden.is_raised(Alarm::KeepsRestarting), says, "{hours} h");
+    }
+}
+
+#[test]
+fn restarts_at_the_bench_are_over_when_a_person_says_so() {
+    let mut garden = watched(HALF);
+    for _ in 0..20 {
+        garden.run(MINUTE);
+        garden.reset(BootCause::PowerOn);
+    }
+    assert!(garden.is_raised(Alarm::KeepsRestarting));
+    garden.order(Order::Acknowledge, Origin::Local);
+    garden.run(11 * MINUTE);
+    assert!(!garden.is_raised(Alarm::KeepsRestarting));
+}
+
+/// Each step comes two seconds late, so that the cut-off ends each dose of the clock.
+#[test]
+fn a_program_that_runs_late_says_so() {
+    let policy = BuiltIn::Timer(Timer { dose: Millis::from_mins(1), every: Millis::from_hours(8) });
+    let config = ZoneConfig { probes: Probes::None, policy, watch: WATCH, ..trough() };
+    let mut garden = Garden::with_soil(config, HALF);
+    let mut closed = 0;
+    while closed < 3 {
+        assert!(!garden.is_raised(Alarm::CutShort), "{closed}");
+        garden.run_until_open(9 * HOUR);
+        garden.pass(2 * SECOND);
+        garden.run(MINUTE);
+        closed = garden.closed().len();
+    }
+    assert_eq!(garden.causes(), [Cause::Deadman; 3]);
+    assert!(garden.is_raised(Alarm::CutShort));
+    // In time again, the next dose ends as it should.
+    garden.run(9 * HOUR);
+    assert!(garden.told(Event::AlarmOver(Alarm::CutShort)));
 }
 
 #[test]

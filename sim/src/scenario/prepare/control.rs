@@ -3,7 +3,7 @@
 use drydown::calibration::Basis;
 use drydown::guard::{Limits, ResponseConfig};
 use drydown::policy::{BuiltIn, Hysteresis, Metered, Timer};
-use drydown::probe::{FrostHold, ProbeConfig, Rail};
+use drydown::probe::{FlatLimit, FrostHold, ProbeConfig, Rail};
 use drydown::quantity::{Flow, Millis, Moisture, RawCounts, Volume};
 use drydown::soil::Band;
 use drydown::watch::WatchConfig;
@@ -17,8 +17,16 @@ use crate::sensor::Probe;
 /// Standard deviation of the middle one of a burst's eight samples as a share of that of one: their
 /// variance is 0.187 of it (order statistics of normal numbers, from memory).
 const MIDDLE_OF_BURST: f64 = 0.433;
+/// Counts of noise from which a probe that stands still tells itself from one that is stuck.
+const LEAST_NOISE: f64 = 3.0;
 /// How much steeper than the probe a curve may be between two points that were weighed.
 const WEIGHED_SLOPE: f64 = 1.1;
+/// Expected intervals between two waterings after which plants are overdue: two or three are common
+/// practice.
+const OVERDUE_INTERVALS: f64 = 3.0;
+/// Rises of the reading that count as water which one such interval holds at the least: what plants
+/// use in it must be seen.
+const SEEN_USE: f64 = 3.0;
 /// How long soil may be too wet, h (common practice).
 const TOO_WET_AFTER_H: u32 = 48;
 /// Pores that hold air, m³/m³, below which roots lack it (10–30 % after watering is asked of media).
@@ -39,7 +47,7 @@ impl Prepare<'_> {
         let usable = (RawCounts((top * 0.01) as u16), RawCounts((top * 0.98) as u16));
         let mut probe_config = ProbeConfig::around(curve, air, water, usable, Rail::Low);
         probe_config.smoothing = control.smoothing;
-        self.allow_for_noise(&mut probe_config, probe);
+        self.allow_for_noise(&mut probe_config, probe)?;
         probe_config.frost = control.air_sensor.then_some(FrostHold::USUAL);
         let checked = probe_config.check().map_err(|error| {
             self.source.error("probe", format!("is refused by the controller: {error}"))
@@ -78,7 +86,7 @@ impl Prepare<'_> {
 
     /// The smallest change that counts is three standard deviations of the noise, as whoever
     /// commissions the device would measure it, where that is more than the usual.
-    fn allow_for_noise(&self, config: &mut ProbeConfig, probe: &Probe) {
+    fn allow_for_noise(&self, config: &mut ProbeConfig, probe: &Probe) -> Result<(), InputError> {
         let level = self.scenario.control.stop_pct.unwrap_or(50.0) / 100.0;
         let counts = probe.transfer(level);
         let of_reading = MIDDLE_OF_BURST * self.scenario.probe.noise_counts;
@@ -90,6 +98,12 @@ impl Prepare<'_> {
             config.drainage.rise = 2 * least;
             config.out_of_soil.step = config.out_of_soil.step.max(2 * least + 1);
         }
+        let noise = self.scenario.probe.noise_counts;
+        if noise >= LEAST_NOISE {
+            let period = self.minutes("sample_min", self.scenario.control.sample_min)?;
+            config.flat = Some(FlatLimit::of_noise(noise as u16, period));
+        }
+        Ok(())
     }
 
     fn seconds(&self, name: &str, value: f64) -> Result<Millis, InputError> {
@@ -228,9 +242,15 @@ impl Prepare<'_> {
 
     fn watch(&self, pot: &Pot, detection: u16) -> Result<WatchConfig, InputError> {
         let control = &self.scenario.control;
-        let available =
-            (pot.medium.capacity() - pot.medium.wilting_point()) * pot.medium.volume_l();
-        let overdue_l = control.overdue_l.unwrap_or(available);
+        let rise = detection + detection / 2;
+        let volume_l = pot.medium.volume_l();
+        let available_l = (pot.medium.capacity() - pot.medium.wilting_point()) * volume_l;
+        let interval_l =
+            control.start_pct.zip(control.stop_pct).map_or(available_l, |(start, stop)| {
+                ((stop - start) / 100.0).max(SEEN_USE * f64::from(rise) / 1e4) * volume_l
+            });
+        let usual_l = available_l.min(OVERDUE_INTERVALS * interval_l);
+        let overdue_l = control.overdue_l.unwrap_or(usual_l);
         self.source.within("control.overdue_l", overdue_l, 0.01, 4_000.0)?;
         // Open ground takes days to drain to its capacity: there only roots without air are too wet.
         let full = 100.0 * pot.medium.capacity();
@@ -249,7 +269,7 @@ impl Prepare<'_> {
             too_wet_after: Millis::from_hours(TOO_WET_AFTER_H),
             short_interval: Millis((every_h * HOUR_MS * 0.9) as u32),
             short_cycles: 6,
-            rise: detection + detection / 2,
+            rise,
             commissioned_rise: 0,
         })
     }
@@ -266,6 +286,7 @@ fn told_as(field: &str, policy: PolicyKind) -> String {
             "by_hand_24h_s"
         }
         "policy.start" => "start_pct",
+        "policy.stop" => "stop_pct",
         "policy.dose" => "dose_s",
         "policy.every" => "every_h",
         "policy.soak" => "soak_min",
