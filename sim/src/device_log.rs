@@ -28,6 +28,8 @@ use crate::spreadsheet::{Row, Table};
 
 /// Seconds between two rows of a log.
 pub const EVERY_S: u64 = 600;
+/// A reading so old still is that of the moment, ms.
+const JUST_MS: u64 = 1_000;
 /// The word of a reading that is believed.
 const PLAUSIBLE: &str = "plausible";
 /// Two rows farther apart than so many usual intervals have a gap between them.
@@ -318,6 +320,7 @@ impl Columns {
 pub struct Writer<W: Write> {
     out: W,
     due_ms: u64,
+    sampled_ms: u64,
     driven_ms: u64,
     reason: &'static str,
 }
@@ -329,7 +332,7 @@ impl<W: Write> Writer<W> {
     /// The medium's own.
     pub fn new(mut out: W) -> std::io::Result<Self> {
         writeln!(out, "time_s,raw,reading_pct,verdict,drive,reason,air_c,dose_s")?;
-        Ok(Self { out, due_ms: 0, driven_ms: 0, reason: "" })
+        Ok(Self { out, due_ms: 0, sampled_ms: 0, driven_ms: 0, reason: "" })
     }
 
     /// Is shown a step of the run and writes a row where one is due.
@@ -340,9 +343,14 @@ impl<W: Write> Writer<W> {
         if let Some(event) = step.event {
             self.reason = event.text();
         }
-        let edge = matches!(step.event, Some(Event::Opened(_) | Event::Closed(_)));
-        let due = step.t_ms >= self.due_ms;
-        if !step.sampled || !(due || edge) {
+        if step.sampled {
+            self.sampled_ms = step.t_ms;
+        }
+        // The drive reports that it is off a moment after the reading that ended it.
+        let read = step.t_ms - self.sampled_ms <= JUST_MS;
+        let edge = matches!(step.event, Some(Event::Opened(_) | Event::Closed(_))) && read;
+        let due = step.t_ms >= self.due_ms && step.sampled;
+        if !(due || edge) {
             return Ok(());
         }
         if due {

@@ -7,12 +7,11 @@ use serde_json::Value;
 
 /// An invented trough whose stop level is well within reach, with these levels and this 24 h limit.
 fn trough(start: u32, stop: u32, limit_s: u32) -> String {
-    changed("begins_pct = 55", "begins_pct = 50")
+    changed("max_open_s = 1150", "max_open_s = 2400")
         .replace(
             "start_pct = 51\nstop_pct = 55",
             &format!("start_pct = {start}\nstop_pct = {stop}"),
         )
-        .replace("max_open_s = 1050", "max_open_s = 2400")
         .replace("limit_24h_s = 3600", &format!("limit_24h_s = {limit_s}"))
 }
 

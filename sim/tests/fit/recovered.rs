@@ -30,7 +30,7 @@ fn trough(seed: u64, figures: &[(Figure, f64)], offset: f64) -> String {
             &format!("container_capacity_pct = {}", of(Figure::Drainage, 58.0)),
         )
         .replace("start_pct = 51\nstop_pct = 55", "start_pct = 44\nstop_pct = 49")
-        .replace("begins_pct = 55", "begins_pct = 48")
+        .replace("begins_pct = 50", "begins_pct = 48")
         .replace(
             "spell = \"dry\"",
             &format!("evaporation_share = {}\nspell = \"dry\"", of(Figure::Use, 1.0)),
@@ -48,7 +48,7 @@ fn trough(seed: u64, figures: &[(Figure, f64)], offset: f64) -> String {
                  does = \"waters-by-hand\"\namount = 3000\n\n{fed}[control]"
             ),
         )
-        .replace("max_open_s = 1050", "max_open_s = 3000")
+        .replace("max_open_s = 1150", "max_open_s = 3000")
         .replace("limit_24h_s = 3600", "limit_24h_s = 7200")
 }
 

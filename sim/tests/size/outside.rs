@@ -12,7 +12,7 @@ fn the_example_of_its_help_is_run() {
     assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
     let text = stdout(&output);
     assert!(text.starts_with("A dry week on a balcony in Port Averley\n"));
-    assert!(text.contains("CHANGE the longest opening: 1050 s"), "{text}");
+    assert!(text.contains("CHANGE the longest opening: 1150 s"), "{text}");
     assert!(text.lines().all(|line| line.chars().count() <= 80), "{text}");
 }
 
