@@ -99,6 +99,23 @@ fn days_are_made_of_their_rows() {
     live(&mut device, 10 * 24);
     assert_eq!(device.days.len(), 10);
     are_their_days(&device);
+    for pair in device.days.windows(2) {
+        let apart = pair[1].at_s - pair[0].at_s;
+        assert!((86_400..=86_400 + 1_200).contains(&apart), "{apart} s");
+    }
+}
+
+#[test]
+fn a_clock_that_leaps_makes_no_day() {
+    let mut device = Device::ready(trough());
+    live(&mut device, 3);
+    device.board.skew += 5 * 86_400_000;
+    device.turn(None);
+    live(&mut device, 10);
+    // Three hours, the six that a leap counts for at most, and ten.
+    assert_eq!(device.days, []);
+    live(&mut device, 6);
+    assert_eq!(device.days.len(), 1);
 }
 
 /// A device that is switched off every ten hours still comes to write days.
