@@ -50,8 +50,8 @@ fn readily_available_water_is_that_of_example_36() {
     }
 }
 
-/// FAO-56 Table 22, note 2: p = p of the table + 0.04 (5 − ETc), no less than 0.1 and no more than
-/// 0.8. Tomato in silt: 32 − p × 17 %.
+/// FAO-56 Table 22, note 2: p = p of the table + 0.04 (5 − crop use), no less than 0.1 and no more
+/// than 0.8. Tomato in silt: 32 − p × 17 %.
 #[test]
 fn the_depletion_fraction_follows_the_use_as_note_2_of_table_22_says() {
     for (etc_mm, p) in [(3.0, 0.48), (5.0, 0.40), (8.0, 0.28), (14.0, 0.10)] {

@@ -260,7 +260,10 @@ fn facts(leave: &Leave) -> [(bool, &'static str); 6] {
     [
         (leave.sound.measured, "the weather"),
         (leave.build.flow_measured.is_some() || scenario.water.measured_l_h.is_some(), "the flow"),
-        (leave.build.calibrated.is_some(), "the probe's curve"),
+        (
+            leave.build.calibrated.is_some() || scenario.probe.measured_curve.is_some(),
+            "the probe's curve",
+        ),
         (scenario.probe.calibration_error_pct.is_some(), "the error of the calibration"),
         (leave.supply.is_some(), "the current of each part"),
         (leave.build.watched.is_some(), "a week of its waterings"),
