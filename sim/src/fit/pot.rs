@@ -183,7 +183,9 @@ impl Record {
                 .raw
                 .map(|raw| lines.at(f64::from(raw) + ROUNDED_DOWN))
                 .or(entry.reading_pct)
-                .filter(|_| entry.plausible);
+                .filter(|_| entry.plausible)
+                // A reading that ended an opening was chosen by its noise: it lies too high.
+                .filter(|_| !entry.reason.contains("stop level reached"));
             if let Some(pct) = pct {
                 record.readings.push((ms(entry.t_s), pct));
             }

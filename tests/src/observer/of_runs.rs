@@ -6,6 +6,7 @@
 
 use drydown::persist::Stored;
 use drydown::policy::Policy;
+use drydown::quantity::Moisture;
 use drydown::zone::{Events, Inputs, Outcome};
 use drydown_sim::run::{Turn, Watcher};
 use drydown_sim::scenario::Setup;
@@ -20,7 +21,7 @@ impl OfRun {
     /// Of a device with this setup, which has given no water for a day.
     pub fn new(setup: &Setup) -> Self {
         let config = setup.zone.config();
-        let stop = config.policy.stop().map_or(0, |stop| stop.centi());
+        let stop = config.policy.stop().map_or(0, Moisture::centi);
         Self(Observer::new(Told::of(config, stop)))
     }
 

@@ -1,6 +1,6 @@
 //! Every history of small devices, as far as histories go.
 //!
-//! `DRYDOWN_EXPLORE=full cargo test --release -p drydown-tests --test exploration` is the long form.
+//! `DRYDOWN_EXPLORE=full` explores larger scenes: `tests/explore` is the long run.
 
 mod exhausted;
 mod red;

@@ -455,7 +455,7 @@ pub fn store_busy(form: Form) -> Scene<Wild> {
 }
 
 /// Two zones of 20 and 30 L/h on a supply that gives so much.
-fn shared(name: &'static str, most: u32, config: ZoneConfig<Wild>) -> SharedScene {
+fn shared(name: &'static str, most: u32, config: &ZoneConfig<Wild>) -> SharedScene {
     let flows = [20_000, 30_000];
     let device = config.check_all_but_policy().expect("an invented configuration");
     let supply = ManifoldConfig { most: Flow(most), flows: flows.map(Flow), feed: Feed::Mains };
@@ -463,7 +463,7 @@ fn shared(name: &'static str, most: u32, config: ZoneConfig<Wild>) -> SharedScen
         name,
         device,
         supply: supply.check(&[device; 2]).expect("each can be fed"),
-        told: told(&config),
+        told: told(config),
         together: Together { flows, most, overtaken: 0 },
         unit: UNIT,
         early: false,
@@ -498,7 +498,7 @@ pub fn in_turn(form: Form) -> SharedScene {
         late: form.of(vec![], vec![2]),
         resets: true,
         off: form == Form::Full,
-        ..shared("in turn", 49_999, one_of_two(form))
+        ..shared("in turn", 49_999, &one_of_two(form))
     }
 }
 
@@ -509,7 +509,7 @@ pub fn side_by_side(form: Form) -> SharedScene {
         resets: form == Form::Full,
         keeps: vec![[true; 2], [false, true]],
         off: true,
-        ..shared("side by side", 50_000, one_of_two(form))
+        ..shared("side by side", 50_000, &one_of_two(form))
     }
 }
 
