@@ -66,7 +66,7 @@ fn its_own_configuration_decides_as_the_device_did() {
 fn another_configuration_says_where_and_why_it_would_have_decided_otherwise() {
     let folder = logged("replay-other");
     folder.write("drier.toml", &trough(38, 49, 7_200));
-    folder.write("wetter.toml", &trough(47, 49, 7_200));
+    folder.write("wetter.toml", &trough(46, 49, 7_200));
     folder.write("scarce.toml", &trough(44, 49, 2_500));
     let told = replayed(&folder, &["drier.toml", "wetter.toml"]);
     let drier = differences(&told["configured"][0]);
@@ -76,7 +76,7 @@ fn another_configuration_says_where_and_why_it_would_have_decided_otherwise() {
     assert!(
         wetter
             .iter()
-            .any(|what| what.contains("would have watered") && what.contains("start is 47 %")),
+            .any(|what| what.contains("would have watered") && what.contains("start is 46 %")),
         "{wetter:?}"
     );
     let scarce = replayed(&folder, &["scarce.toml"]);

@@ -92,7 +92,7 @@ fn a_limit_below_the_use_leaves_them_short_of_water() {
     let limit = |limit| {
         changed(&[
             ("days = 7", "days = 14"),
-            ("stop_pct = 55", "stop_pct = 51"),
+            ("stop_pct = 55", "stop_pct = 52.1"),
             ("max_open_s = 1200", "max_open_s = 400"),
             ("limit_24h_s = 3600", limit),
         ])
@@ -242,12 +242,14 @@ fn an_answer_awaited_too_briefly_locks_a_sound_zone_out() {
 
 #[test]
 fn a_band_within_the_ripple_waters_by_the_temperature() {
-    let band = |stop| {
+    // The soil begins where a watering leaves it.
+    let band = |stop: &str| {
         changed(&[
             ("lag_min = 3", "lag_min = 0.5"),
-            ("start_pct = 50", "start_pct = 54"),
-            ("stop_pct = 55", stop),
-            ("pct_per_kelvin = 0", "pct_per_kelvin = 0.2"),
+            ("start_pct = 50", "start_pct = 53.5"),
+            ("stop_pct = 55", &format!("stop_pct = {stop}")),
+            ("begins_pct = 55", &format!("begins_pct = {stop}")),
+            ("pct_per_kelvin = 0", "pct_per_kelvin = 0.4"),
         ])
     };
     // Hardly any use, ten kelvins between night and day.
@@ -258,7 +260,7 @@ fn a_band_within_the_ripple_waters_by_the_temperature() {
         });
         setup
     };
-    let (wrong, mended) = (dim(&band("stop_pct = 55")), dim(&band("stop_pct = 57.5")));
+    let (wrong, mended) = (dim(&band("55.6")), dim(&band("58")));
     assert_eq!(refuted(&wrong), [Kind::BandWithinNoise]);
     assert_eq!(refuted(&mended), []);
     let starts = |setup: &Setup| run(setup, Pace::Wake, None).valve.starts;

@@ -37,7 +37,7 @@ fn readings_too_far_apart_for_the_plants() {
         let text = changed(&[
             ("volume_l = 10", "volume_l = 1"),
             ("start_pct = 50", "start_pct = 57"),
-            ("stop_pct = 55", "stop_pct = 58"),
+            ("stop_pct = 55", "stop_pct = 59.1"),
             ("soak_min = 30", every),
         ]);
         let finding = found(&steady(&text, 12.0), Kind::SamplingTooCoarse);
