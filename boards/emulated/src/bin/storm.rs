@@ -44,7 +44,8 @@ const WAITS_MS: u64 = 7_200_000;
 enum Moment {
     Any,
     Write,
-    Open,
+    /// The valve has been open for so long, ms.
+    Open(u64),
 }
 
 #[derive(Clone, Copy)]
@@ -83,10 +84,13 @@ impl Witness {
 
     /// A life begins: of minutes, of an hour, of half a day.
     fn begin(&mut self) {
-        let longest = [240_000, 3_600_000, 3_600_000, 43_200_000][self.draw.below(4) as usize];
+        let longest = [240_000, 3_600_000, 3_600_000, 21_600_000][self.draw.below(4) as usize];
         self.dies_at = self.now + u64::from(self.draw.below(longest));
-        self.waits_for =
-            [Moment::Any, Moment::Write, Moment::Open, Moment::Open][self.draw.below(4) as usize];
+        self.waits_for = match self.draw.below(6) {
+            0 => Moment::Any,
+            1 => Moment::Write,
+            _ => Moment::Open(u64::from(self.draw.below(500_000))),
+        };
     }
 
     /// What the line shows. Says what is wrong with it, if anything.
@@ -120,11 +124,11 @@ impl Witness {
         Ok(())
     }
 
-    fn dies(&self, writing: bool, open: bool) -> bool {
+    fn dies(&self, writing: bool) -> bool {
         let moment = match self.waits_for {
             Moment::Any => true,
             Moment::Write => writing,
-            Moment::Open => open,
+            Moment::Open(ms) => self.high_since.is_some_and(|since| self.now >= since + ms),
         };
         self.now >= self.dies_at && (moment || self.now >= self.dies_at + WAITS_MS)
     }
@@ -192,7 +196,7 @@ fn SysTick() {
         process::exit(1)
     }
     let writing = WRITING.load(Ordering::Relaxed) != 0;
-    if !witness.dies(writing, high) {
+    if !witness.dies(writing) {
         return;
     }
     witness.resets += 1;
@@ -220,7 +224,7 @@ fn end(witness: &Witness) -> ! {
         limit_ms / 1_000,
     );
     // A storm that never hit anything shows nothing.
-    let hit = writing >= 50 && open >= 20 && seen >= 100 && fullest_ms * 2 > limit_ms;
+    let hit = writing >= 40 && open >= 10 && seen >= 100 && fullest_ms * 2 > limit_ms;
     process::exit(if hit { 0 } else { 1 })
 }
 
@@ -254,7 +258,7 @@ fn main() -> ! {
         // Soil that is dry and stays so, and a person who acknowledges all there is to.
         let due = sample_at.is_some_and(|at| now >= at);
         let local = |order| Command { order, origin: Origin::Local };
-        let command = match draw.below(40) {
+        let command = match draw.below(20) {
             // The store is new: somebody at the device says so.
             _ if now == 0 && powered => Some(local(Order::Initialise)),
             0 => Some(local(Order::Acknowledge)),
