@@ -1,8 +1,12 @@
 //! What the programs for the emulated machines share: how each processor begins, how it counts the
-//! instructions it has executed, and how deep its stack went.
+//! instructions it has executed, how deep its stack went, and its serial line.
 #![no_std]
 
 mod count;
+mod outliving;
+#[cfg(target_arch = "arm")]
+pub mod rig;
+mod serial;
 mod stack;
 
 #[cfg(target_arch = "arm")]
@@ -11,6 +15,8 @@ pub use cortex_m_rt::entry;
 pub use riscv_rt::entry;
 
 pub use count::Counter;
+pub use outliving::Outliving;
+pub use serial::Serial;
 pub use stack::depth_of;
 
 // The critical section that the output of a panic needs.

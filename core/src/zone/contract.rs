@@ -272,6 +272,15 @@ impl Events {
     }
 }
 
+/// Edges that were told elsewhere. Those beyond [`MOST_EVENTS`] are left out.
+impl FromIterator<Event> for Events {
+    fn from_iter<I: IntoIterator<Item = Event>>(edges: I) -> Self {
+        let mut events = Self::default();
+        edges.into_iter().for_each(|edge| events.push(edge));
+        events
+    }
+}
+
 impl Deref for Events {
     type Target = [Event];
 

@@ -3,15 +3,17 @@
 use std::fs;
 use std::io::{BufWriter, Write};
 use std::path::{Path, PathBuf};
+use std::time::Instant;
 
 use clap::{Args, ValueEnum};
 
 use super::Printed;
+use crate::board::{Board, Patience, Traffic};
 use crate::device_log::Writer;
 use crate::error::InputError;
 use crate::report;
 use crate::run::served::Served;
-use crate::run::{Pace, TraceRow, run_served};
+use crate::run::{Pace, TraceRow, run_on_board, run_served};
 use crate::scenario::{Setup, Source, shipped};
 use crate::score::{Findings, Verdict};
 use crate::wire::address::Address;
@@ -62,6 +64,9 @@ pub struct RunArgs {
     /// Step every so many seconds as well, not only when the controller asks
     #[arg(long, value_name = "SECONDS")]
     pub every: Option<u32>,
+    /// Let a board decide, at tcp:HOST:PORT or serial:PATH[@BAUD]
+    #[arg(long, value_name = "ADDRESS", conflicts_with_all = ["serve", "trace", "log"])]
+    pub board: Option<String>,
 }
 
 /// Runs the scenario and returns its report.
@@ -86,12 +91,13 @@ pub fn run(args: &RunArgs) -> super::Result {
         None => Pace::Wake,
     };
     let mut served = served(args)?;
+    let mut notes = vec![];
     let findings = match (&args.trace, &args.log) {
+        _ if args.board.is_some() => decided_by_board(args, &setup, pace, &mut notes)?,
         (Some(path), _) => run_traced(&setup, pace, path, served.as_mut())?,
         (None, Some(path)) => run_logged(&setup, pace, path, served.as_mut())?,
         (None, None) => run_served(&setup, pace, None, served.as_mut()),
     };
-    let mut notes = vec![];
     if let Some(path) = &args.page {
         fs::write(path, report::html(&args.scenario, &setup, &findings))
             .map_err(|cause| cannot_write("--page", path, &cause))?;
@@ -125,6 +131,27 @@ fn served(args: &RunArgs) -> Result<Option<Served>, InputError> {
         eprintln!("a simulated device, for: drydown watch tcp:{place}");
     }
     Ok(Some(served))
+}
+
+/// Runs it with the real controller on a board.
+fn decided_by_board(
+    args: &RunArgs,
+    setup: &Setup,
+    pace: Pace,
+    notes: &mut Vec<String>,
+) -> Result<Findings, InputError> {
+    let named = |error: InputError| error.field("--board");
+    let address: Address = args.board.as_deref().unwrap_or_default().parse().map_err(named)?;
+    let begun = Instant::now();
+    let mut board = Board::new(address.open().map_err(named)?, Patience::default());
+    let findings = run_on_board(setup, pace, None, &mut board).map_err(|e| e.told(&address))?;
+    let Traffic { answers, repeated, damaged } = board.traffic();
+    notes.push(format!(
+        "decided by the board at {address}: {answers} answers in {:.1} s, {repeated} requests \
+         repeated, {damaged} damaged frames",
+        begun.elapsed().as_secs_f64(),
+    ));
+    Ok(findings)
 }
 
 pub(super) fn cannot_write(option: &str, path: &Path, cause: &std::io::Error) -> InputError {

@@ -11,8 +11,11 @@ use drydown::zone::{
     Air, Boot, BootCause, Command, Drive, Inputs, Link, Outcome, Probes, Signals, Tank, Zone, turn,
 };
 
+use in_the_loop::{Asked, Shown, Turned};
+
 use super::served::Served;
 use super::{Onlookers, Pace, TraceRow, Turn};
+use crate::board::{BoardError, OnBoard};
 use crate::fault::Wrong;
 use crate::person::{Act, Acts};
 use crate::scenario::Setup;
@@ -81,6 +84,8 @@ pub(super) struct Device<'a, 'w> {
     zone: Zone,
     store: &'a mut RamStore,
     served: Option<&'a mut Served>,
+    /// The board that decides instead of what is here.
+    board: Option<OnBoard<'a>>,
     now_ms: u64,
     pins: Pins,
     /// True time at which the cut-off will close by itself.
@@ -104,6 +109,7 @@ impl<'a, 'w> Device<'a, 'w> {
         words: &'w Words,
         store: &'a mut RamStore,
         mut served: Option<&'a mut Served>,
+        board: Option<OnBoard<'a>>,
         cause: BootCause,
         now_ms: u64,
     ) -> Self {
@@ -117,6 +123,7 @@ impl<'a, 'w> Device<'a, 'w> {
             zone,
             store,
             served,
+            board,
             now_ms,
             pins: Pins::CLOSED,
             closes_at: u64::MAX,
@@ -141,7 +148,7 @@ impl<'a, 'w> Device<'a, 'w> {
         keeper: &mut Keeper<'_>,
         acts: &mut Peekable<Acts<'_>>,
         onlookers: &mut Onlookers<'_>,
-    ) -> End {
+    ) -> Result<End, BoardError> {
         keeper.booted(self.now_ms);
         let mut act_at = acts.peek().map_or(u64::MAX, |act| act.at_ms);
         loop {
@@ -153,10 +160,10 @@ impl<'a, 'w> Device<'a, 'w> {
             let Wrong { unpowered, record_lost, frozen, brown_out, hangs, .. } = self.wrong;
             if unpowered {
                 let until_ms = self.power_returns();
-                return End::PowerCut { until_ms, record_lost };
+                return Ok(End::PowerCut { until_ms, record_lost });
             }
             if was_frozen && !frozen {
-                return End::reset(BootCause::Watchdog);
+                return Ok(End::reset(BootCause::Watchdog));
             }
             if frozen
                 && !was_frozen
@@ -164,8 +171,8 @@ impl<'a, 'w> Device<'a, 'w> {
             {
                 watcher.interrupt_dies(self.now_ms);
             }
-            if !frozen && self.tick(world, keeper, onlookers) && brown_out {
-                return End::reset(BootCause::BrownOut);
+            if !frozen && self.tick(world, keeper, onlookers)? && brown_out {
+                return Ok(End::reset(BootCause::BrownOut));
             }
             let mut orders = Vec::new();
             if self.now_ms >= act_at {
@@ -190,22 +197,22 @@ impl<'a, 'w> Device<'a, 'w> {
                 loop {
                     let due = self.is_due();
                     if let Some(back_in_ms) = self.wrong.reading_resets_ms.filter(|_| due) {
-                        return End::Reset { cause: BootCause::Reset, back_in_ms };
+                        return Ok(End::Reset { cause: BootCause::Reset, back_in_ms });
                     }
-                    let opened = self.step(world, keeper, onlookers, orders.next());
+                    let opened = self.step(world, keeper, onlookers, orders.next())?;
                     if opened && brown_out {
-                        return End::reset(BootCause::BrownOut);
+                        return Ok(End::reset(BootCause::BrownOut));
                     }
                     if orders.len() == 0 {
                         break;
                     }
                 }
             }
-            if !hangs && !frozen && self.attend(world, keeper, onlookers) && brown_out {
-                return End::reset(BootCause::BrownOut);
+            if !hangs && !frozen && self.attend(world, keeper, onlookers)? && brown_out {
+                return Ok(End::reset(BootCause::BrownOut));
             }
             if self.now_ms >= self.setup.duration_ms {
-                return End::Finished;
+                return Ok(End::Finished);
             }
             let next = self.next_instant(act_at, hangs);
             self.now_ms = match &mut self.served {
@@ -221,7 +228,7 @@ impl<'a, 'w> Device<'a, 'w> {
         world: &mut World<'_>,
         keeper: &mut Keeper<'_>,
         onlookers: &mut Onlookers<'_>,
-    ) -> bool {
+    ) -> Result<bool, BoardError> {
         let cut = self.wrong.link_down;
         let mut opened = false;
         while let Some((head, request)) =
@@ -233,7 +240,7 @@ impl<'a, 'w> Device<'a, 'w> {
                 _ => None,
             };
             if command.is_some() || changed.is_some() {
-                opened |= self.step(world, keeper, onlookers, command);
+                opened |= self.step(world, keeper, onlookers, command)?;
             }
             let burst = match request {
                 Request::Probe { which: 0 } if !self.pins.valve => self.read_probe(world, keeper),
@@ -253,7 +260,7 @@ impl<'a, 'w> Device<'a, 'w> {
                 _ => served.reply(head, request, &self.zone, now),
             }
         }
-        opened
+        Ok(opened)
     }
 
     /// The counts of the probe now, which the zone is not shown.
@@ -310,10 +317,28 @@ impl<'a, 'w> Device<'a, 'w> {
         world: &mut World<'_>,
         keeper: &mut Keeper<'_>,
         onlookers: &mut Onlookers<'_>,
+    ) -> Result<bool, BoardError> {
+        let ticks = self.ticks();
+        let pins = match &mut self.board {
+            Some(board) => board.tick(ticks)?,
+            None => self.cutoff.tick(ticks),
+        };
+        Ok(self.set(pins, world, keeper, onlookers))
+    }
+
+    /// The counter of the chip, which wraps.
+    fn ticks(&self) -> u32 {
+        (self.now_ms as u32).wrapping_add(self.setup.faults.counter_starts_at())
+    }
+
+    /// The pins are set. Says whether that opened the valve.
+    fn set(
+        &mut self,
+        pins: Pins,
+        world: &mut World<'_>,
+        keeper: &mut Keeper<'_>,
+        onlookers: &mut Onlookers<'_>,
     ) -> bool {
-        // The counter wraps as the chip's does.
-        let starts_at = self.setup.faults.counter_starts_at();
-        let pins = self.cutoff.tick((self.now_ms as u32).wrapping_add(starts_at));
         let edge = pins.valve != self.pins.valve;
         self.pins = pins;
         if edge {
@@ -336,7 +361,7 @@ impl<'a, 'w> Device<'a, 'w> {
         keeper: &mut Keeper<'_>,
         onlookers: &mut Onlookers<'_>,
         command: Option<Command>,
-    ) -> bool {
+    ) -> Result<bool, BoardError> {
         let (ticks, drive) = self.handle.sample();
         let offset = self.setup.faults.clock_offset_ms(self.now_ms);
         let now = ticks.saturating_add_signed(offset);
@@ -353,6 +378,9 @@ impl<'a, 'w> Device<'a, 'w> {
         });
         let inputs = self.inputs(sight.as_ref(), rain, drive, command, due);
         let fails = self.wrong.store_fails;
+        if self.board.is_some() {
+            return self.step_on_board(world, keeper, onlookers, inputs, sight, due);
+        }
         let mut kept = Kept { store: &mut *self.store, fails, handed: vec![] };
         let outcome = turn(&mut self.zone, &mut kept, now, &inputs);
         if let Some(watcher) = &mut onlookers.watcher {
@@ -362,15 +390,42 @@ impl<'a, 'w> Device<'a, 'w> {
         }
         self.handle.apply(&outcome);
         self.plan(&outcome, now, self.wrong.late_ms);
-        keeper.step(self.now_ms, &self.zone, &inputs, &outcome, sight.as_ref().filter(|_| due));
+        let shown = Shown::by(&self.zone);
+        keeper.step(self.now_ms, &shown, &inputs, &outcome, sight.as_ref().filter(|_| due));
         if let Some(served) = &mut self.served {
             served.note(now, &self.zone, &inputs, &outcome);
         }
         if let (Some(trace), Some(sight)) = (&mut onlookers.tracer, &sight) {
-            self.trace(*trace, &outcome, sight, due, world.driven_ms(self.now_ms));
+            self.trace(*trace, &shown, &outcome, sight, due, world.driven_ms(self.now_ms));
         }
         // A renewal changes nothing the interrupt would do at this same instant.
-        !outcome.renew && self.tick(world, keeper, onlookers)
+        Ok(!outcome.renew && self.tick(world, keeper, onlookers)?)
+    }
+
+    /// The same, where a board decides.
+    fn step_on_board(
+        &mut self,
+        world: &mut World<'_>,
+        keeper: &mut Keeper<'_>,
+        onlookers: &mut Onlookers<'_>,
+        inputs: Inputs,
+        sight: Option<Sight>,
+        due: bool,
+    ) -> Result<bool, BoardError> {
+        let asked = Asked {
+            inputs,
+            clock_off_ms: self.setup.faults.clock_offset_ms(self.now_ms),
+            store_fails: self.wrong.store_fails,
+            ticks: self.ticks(),
+        };
+        let Some(board) = &mut self.board else { return Ok(false) };
+        let Turned { now, outcome, shown, pins } = board.turn(&asked)?;
+        self.plan(&outcome, now, self.wrong.late_ms);
+        keeper.step(self.now_ms, &shown, &asked.inputs, &outcome, sight.as_ref().filter(|_| due));
+        if let (Some(trace), Some(sight)) = (&mut onlookers.tracer, &sight) {
+            self.trace(*trace, &shown, &outcome, sight, due, world.driven_ms(self.now_ms));
+        }
+        Ok(!outcome.renew && self.set(pins, world, keeper, onlookers))
     }
 
     fn plan(&mut self, outcome: &Outcome, now: u64, late_ms: u64) {
@@ -463,12 +518,13 @@ impl<'a, 'w> Device<'a, 'w> {
     fn trace(
         &self,
         trace: &mut dyn FnMut(&TraceRow),
+        shown: &Shown,
         outcome: &Outcome,
         sight: &Sight,
         sampled: bool,
         driven_ms: u64,
     ) {
-        let reading = self.zone.reading();
+        let reading = shown.reading;
         let row = TraceRow {
             t_ms: self.now_ms,
             true_pct: 100.0 * sight.theta_mean,

@@ -8,6 +8,7 @@ pub mod strips;
 use drydown::persist::{Record, Stored};
 use drydown::zone::{Event, Inputs, Outcome, Zone};
 
+use crate::board::{Board, BoardError};
 use crate::scenario::Setup;
 use crate::score::{Findings, Keeper};
 use crate::world::World;
@@ -100,12 +101,39 @@ pub fn run_served(
     tracer: Option<Tracer<'_>>,
     served: Option<&mut Served>,
 ) -> Findings {
-    run_before(setup, pace, Onlookers { tracer, watcher: None }, served)
+    unboarded(run_before(setup, pace, Onlookers { tracer, watcher: None }, served, None))
+}
+
+/// Runs a scenario to its end while a board decides.
+///
+/// # Errors
+/// What is wrong with the board, or with the line to it.
+pub fn run_on_board(
+    setup: &Setup,
+    pace: Pace,
+    tracer: Option<Tracer<'_>>,
+    board: &mut Board,
+) -> Result<Findings, BoardError> {
+    run_before(setup, pace, Onlookers { tracer, watcher: None }, None, Some(board))
 }
 
 /// Runs a scenario to its end before a watcher.
 pub fn run_watched(setup: &Setup, pace: Pace, watcher: &mut dyn Watcher) -> Findings {
-    run_before(setup, pace, Onlookers { tracer: None, watcher: Some(watcher) }, None)
+    unboarded(run_before(
+        setup,
+        pace,
+        Onlookers { tracer: None, watcher: Some(watcher) },
+        None,
+        None,
+    ))
+}
+
+/// Only a board can fail.
+fn unboarded(result: Result<Findings, BoardError>) -> Findings {
+    match result {
+        Ok(findings) => findings,
+        Err(error) => unreachable!("no board takes part: {error}"),
+    }
 }
 
 fn run_before(
@@ -113,7 +141,8 @@ fn run_before(
     pace: Pace,
     mut onlookers: Onlookers<'_>,
     mut served: Option<&mut Served>,
-) -> Findings {
+    mut board: Option<&mut Board>,
+) -> Result<Findings, BoardError> {
     let mut keeper = Keeper::new(setup);
     let mut world = World::new(setup);
     let mut store = drydown::persist::RamStore::new();
@@ -126,8 +155,12 @@ fn run_before(
             watcher.boots(t_ms, &store.stored());
         }
         let line = served.as_deref_mut();
-        let mut device = Device::boot(setup, pace, &words, &mut store, line, cause, t_ms);
-        let end = device.live(&mut world, &mut keeper, &mut acts, &mut onlookers);
+        let on_board = match &mut board {
+            Some(board) => Some(board.boot(&setup.zone, cause)?),
+            None => None,
+        };
+        let mut device = Device::boot(setup, pace, &words, &mut store, line, on_board, cause, t_ms);
+        let end = device.live(&mut world, &mut keeper, &mut acts, &mut onlookers)?;
         // Whatever ended this life, the pins are closed until the next one begins.
         let ended_ms = device.now_ms();
         if let Some(watcher) = &mut onlookers.watcher {
@@ -141,6 +174,9 @@ fn run_before(
             End::PowerCut { until_ms, record_lost } => {
                 if record_lost {
                     store = drydown::persist::RamStore::new();
+                    if let Some(board) = &mut board {
+                        board.lose_record();
+                    }
                 }
                 (until_ms, drydown::zone::BootCause::PowerOn)
             }
@@ -148,5 +184,5 @@ fn run_before(
         t_ms = t_ms.min(setup.duration_ms);
         world.advance_to(t_ms, &mut |stretch| keeper.stretch(stretch));
     }
-    keeper.finish(setup, &mut world)
+    Ok(keeper.finish(setup, &mut world))
 }

@@ -5,7 +5,8 @@ use std::collections::BTreeMap;
 use drydown::guard::{Cause, Closed, LockOut, Path};
 use drydown::probe::{ProbeFault, Reading};
 use drydown::watch::Alarm;
-use drydown::zone::{Event, Inputs, Outcome, Zone};
+use drydown::zone::{Event, Inputs, Outcome};
+use in_the_loop::Shown;
 
 use super::rules::Rules;
 use super::{AfterFault, Answer, Verdict};
@@ -379,13 +380,13 @@ impl<'a> Keeper<'a> {
     pub fn step(
         &mut self,
         t_ms: u64,
-        zone: &Zone,
+        shown: &Shown,
         inputs: &Inputs,
         outcome: &Outcome,
         sampled: Option<&Sight>,
     ) {
         self.control_steps += 1;
-        let reading = zone.reading().filter(Reading::is_plausible);
+        let reading = shown.reading.filter(Reading::is_plausible);
         let reading_pct = reading.map(|reading| f64::from(reading.moisture.centi()) / 100.0);
         if let (Some(sight), Some(percent)) = (sampled, reading_pct) {
             self.strips.reading(t_ms, percent);
@@ -399,7 +400,7 @@ impl<'a> Keeper<'a> {
         {
             opening.from_pct = reading_pct;
         }
-        self.rules.step(t_ms, zone, inputs, outcome);
+        self.rules.step(t_ms, shown, inputs, outcome);
         self.strips.told(t_ms, self.rules.is_telling());
         for &event in outcome.events.iter() {
             self.log.push(Line { t_ms, what: What::Device(event), reading_pct });

@@ -2,9 +2,10 @@
 
 use std::collections::VecDeque;
 
-use drydown::guard::{LockOut, Path};
+use drydown::guard::Path;
 use drydown::probe::ProbeFault;
-use drydown::zone::{Event, Inputs, Outcome, Zone};
+use drydown::zone::{Event, Inputs, Outcome};
+use in_the_loop::Shown;
 
 use crate::scenario::Setup;
 
@@ -215,8 +216,8 @@ impl Rules {
         }
     }
 
-    pub(super) fn step(&mut self, t_ms: u64, zone: &Zone, inputs: &Inputs, outcome: &Outcome) {
-        let plausible = zone.reading().is_none_or(|reading| reading.is_plausible());
+    pub(super) fn step(&mut self, t_ms: u64, shown: &Shown, inputs: &Inputs, outcome: &Outcome) {
+        let plausible = shown.reading.is_none_or(|reading| reading.is_plausible());
         let wet_floor = inputs.signals.leak == Some(true);
         if outcome.renew {
             let blocked = wet_floor || self.path == Some(Path::Automatic) && !plausible;
@@ -239,10 +240,10 @@ impl Rules {
                     }
                 }
                 Event::Closed(_) if !self.locked_unanswered => {
-                    unanswered = Some(zone.unanswered());
+                    unanswered = Some(shown.unanswered);
                 }
                 Event::OpeningNotClosed => {
-                    self.most(Rule::S11, f64::from(zone.resets_while_open()));
+                    self.most(Rule::S11, f64::from(shown.resets_while_open));
                 }
                 Event::LockedOut(lock_out) => {
                     self.count(Rule::L2, self.faultless);
@@ -258,9 +259,8 @@ impl Rules {
             }
         }
         let doubted = self.doubted.contains(&true);
-        let alarmed = zone.meters().watch.is_any_raised();
-        self.telling = alarmed || doubted || !zone.lock_outs().is_empty();
-        self.locked_unanswered = zone.lock_outs().has(LockOut::NoResponse);
+        self.telling = shown.alarmed || doubted || shown.locked;
+        self.locked_unanswered = shown.locked_unanswered;
         if let Some(unanswered) = unanswered {
             self.most(Rule::S7, f64::from(unanswered));
         }

@@ -43,7 +43,11 @@ const ZONE: CheckedZone = {
 };
 const SETTINGS: Settings = Settings {
     dose: Millis::from_secs(40),
-    calibration: Some((CaptureSettings::TWELVE_BITS, Basis::Span, &[Moisture::ZERO, Moisture::FULL])),
+    calibration: Some((
+        CaptureSettings::TWELVE_BITS,
+        Basis::Span,
+        &[Moisture::ZERO, Moisture::FULL],
+    )),
 };
 
 static WORDS: Words = Words::new();
@@ -131,7 +135,10 @@ pub extern "C" fn start() -> ! {
         let reply = controls.press(now, press, &glance);
         command = reply.command;
         black_box(controls.page(&glance).draw(&glance, &mut frame, &Type::COMPACT).is_ok());
-        black_box((lights::water_lamp(&glance).is_lit(now), lights::look_lamp(glance.well).is_lit(now)));
+        black_box((
+            lights::water_lamp(&glance).is_lit(now),
+            lights::look_lamp(glance.well).is_lit(now),
+        ));
         black_box((controls.tone(now), reply.tune, reply.curve, &frame.0));
         black_box((handle.may_feed(), &outcome));
     }

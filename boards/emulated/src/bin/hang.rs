@@ -1,0 +1,160 @@
+//! What hangs while the valve is open, on a whole device with its interrupt and its valve line: the
+//! main loop, the bus of the probe's converter, the far end of the link. The line must drop within
+//! what the last step left it. For lm3s6965evb.
+#![no_std]
+#![no_main]
+
+use core::sync::atomic::{AtomicU32, Ordering};
+
+use conformance::single::USUAL;
+use cortex_m::peripheral::SCB;
+use cortex_m_rt::exception;
+use drydown::checked;
+use drydown::cutoff::Handle;
+use drydown::guard::Timing;
+use drydown::persist::RamStore;
+use drydown::quantity::Millis;
+use drydown::zone::{
+    Boot, BootCause, CheckedZone, Command, Inputs, Link, Order, Origin, Zone, ZoneConfig, turn,
+};
+use emulated::{Outliving, rig};
+use semihosting::{println, process};
+
+const CONFIG: CheckedZone = {
+    let config = *USUAL.config();
+    let timing = Timing { tick: Millis(rig::TICK_MS), ..config.timing };
+    checked!(ZoneConfig { timing, ..config }.check())
+};
+
+/// How long a far end may be silent (30 s is a common default of field devices).
+const LINK_MS: u64 = 30_000;
+/// When it hangs, ms after the valve opened.
+const HANGS_AFTER_MS: u32 = 20_000;
+/// The dose that is under way, much longer than any of that.
+const DOSE: Millis = Millis::from_secs(280);
+
+/// What hangs, one a life.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Hang {
+    MainLoop,
+    Bus,
+    FarEnd,
+}
+
+const HANGS: [(Hang, &str); 3] = [
+    (Hang::MainLoop, "the main loop stops"),
+    (Hang::Bus, "the bus of the converter locks"),
+    (Hang::FarEnd, "the far end of the link vanishes"),
+];
+
+#[unsafe(link_section = ".uninit.life")]
+static LIFE: Outliving<usize> = Outliving::new();
+/// Ticks at which it hung and by which the line must have dropped; zero: not yet.
+static HUNG_AT: AtomicU32 = AtomicU32::new(0);
+static DROPS_BY: AtomicU32 = AtomicU32::new(0);
+static OPENED_AT: AtomicU32 = AtomicU32::new(0);
+
+#[exception]
+fn SysTick() {
+    // SAFETY: this is the timer interrupt.
+    let (_, ticks, high) = unsafe { rig::interrupt() };
+    if high && OPENED_AT.load(Ordering::Relaxed) == 0 {
+        OPENED_AT.store(ticks, Ordering::Relaxed);
+    }
+    let (hung_at, drops_by) = (HUNG_AT.load(Ordering::Relaxed), DROPS_BY.load(Ordering::Relaxed));
+    // SAFETY: the main loop read it before the interrupt ran.
+    let life = unsafe { LIFE.get(0).0 };
+    let what = HANGS[*life].1;
+    if hung_at == 0 {
+        // An hour is longer than all of it takes.
+        if ticks > 3_600_000 {
+            println!("{what}: it never came to that");
+            process::exit(1)
+        }
+        return;
+    }
+    if high && ticks > drops_by {
+        println!("{what}: the line is high {} ms later", ticks - hung_at);
+        process::exit(1)
+    }
+    if !high {
+        println!("{what}: the line dropped within {} ms", ticks - hung_at);
+        *life += 1;
+        if *life == HANGS.len() {
+            process::exit(0)
+        }
+        SCB::sys_reset()
+    }
+}
+
+/// Something that was to answer and does not.
+fn wait_for_ever() -> ! {
+    loop {
+        cortex_m::asm::nop();
+    }
+}
+
+fn hangs(now: u64, within: u32) {
+    DROPS_BY.store(now as u32 + within + rig::TICK_MS, Ordering::Relaxed);
+    HUNG_AT.store(now as u32, Ordering::Relaxed);
+}
+
+#[emulated::entry]
+fn main() -> ! {
+    let Some(mut peripherals) = cortex_m::Peripherals::take() else { process::exit(2) };
+    // SAFETY: the interrupt does not run yet.
+    let hang = HANGS[*unsafe { LIFE.get(0).0 }].0;
+    let mut store = RamStore::new();
+    let boot = Boot::Start(BootCause::PowerOn);
+    let mut zone = Zone::boot(CONFIG, boot, &store.stored(), None);
+    rig::start(&mut peripherals.SYST);
+    let mut handle = Handle::new(&rig::WORDS);
+    let (mut at, mut sample_at) = (0, None);
+    let mut turns = 0_u32;
+    let timing = CONFIG.config().timing;
+    let step = timing.open_step.0 + timing.slack.0;
+    loop {
+        let (now, drive) = handle.sample();
+        if now < at {
+            rig::sleep(at - now);
+            continue;
+        }
+        let opened_at = OPENED_AT.load(Ordering::Relaxed);
+        let hangs_now = opened_at != 0 && now as u32 >= opened_at + HANGS_AFTER_MS;
+        let hung = HUNG_AT.load(Ordering::Relaxed) != 0;
+        if hangs_now && hang == Hang::FarEnd && !hung {
+            hangs(now, LINK_MS as u32 + step);
+        }
+        // The converter is read when a sample is due, and its bus does not answer.
+        if hangs_now && hang == Hang::Bus && sample_at.is_some_and(|at| now >= at) {
+            hangs(now, step);
+            wait_for_ever();
+        }
+        let hung_at = u64::from(HUNG_AT.load(Ordering::Relaxed));
+        let far_is_silent = hang == Hang::FarEnd && hung_at != 0 && now > hung_at + LINK_MS;
+        let origin = if hang == Hang::FarEnd { Origin::Remote } else { Origin::Local };
+        let command = match turns {
+            0 => Some(Command { order: Order::Initialise, origin: Origin::Local }),
+            _ if opened_at == 0 && now > 120_000 => {
+                Some(Command { order: Order::Water(DOSE), origin })
+            }
+            _ => None,
+        };
+        turns += 1;
+        let inputs = Inputs {
+            drive,
+            command,
+            link: if far_is_silent { Link::Down } else { Link::Up },
+            ..Inputs::default()
+        };
+        let outcome = turn(&mut zone, &mut store, now, &inputs);
+        handle.apply(&outcome);
+        sample_at = outcome.next.sample;
+        if hangs_now && hang == Hang::MainLoop {
+            hangs(now, step);
+            wait_for_ever();
+        }
+        // A person presses again until it opens.
+        at = if opened_at == 0 { now + 1_000 } else { outcome.next.at };
+    }
+}

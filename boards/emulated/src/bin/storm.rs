@@ -1,0 +1,279 @@
+//! A storm of resets at random moments, in the middle of steps and of flash writes, on a whole device
+//! with its interrupt, its valve line and its flash. A witness in memory that outlives the resets
+//! watches the line: never high before a permission of the same life, never more in any 24 h than
+//! the limit. For lm3s6965evb.
+#![no_std]
+#![no_main]
+
+use core::sync::atomic::{AtomicBool, AtomicU32, Ordering};
+
+use conformance::Draw;
+use conformance::single::USUAL;
+use cortex_m::peripheral::SCB;
+use cortex_m_rt::exception;
+use drydown::checked;
+use drydown::cutoff::Handle;
+use drydown::guard::Timing;
+use drydown::persist::{Flash, FlashStore, ZoneIndex};
+use drydown::probe::Burst;
+use drydown::quantity::{Millis, RawCounts};
+use drydown::zone::{
+    Boot, BootCause, CheckedZone, Command, Inputs, Order, Origin, Zone, ZoneConfig, turn,
+};
+use emulated::{Outliving, rig};
+use semihosting::{println, process};
+
+const RESETS: u32 = 500;
+const DAY_MS: u64 = 86_400_000;
+const PAGE: usize = 2_048;
+
+const CONFIG: CheckedZone = {
+    let config = *USUAL.config();
+    let timing = Timing { tick: Millis(rig::TICK_MS), ..config.timing };
+    checked!(ZoneConfig { timing, ..config }.check())
+};
+
+/// Openings the witness remembers: more than a day can hold with a minute of rest after each.
+const OPENINGS: usize = 1_500;
+
+/// How long a life that is to end waits for its moment, ms.
+const WAITS_MS: u64 = 7_200_000;
+
+/// In the middle of what a life ends.
+#[derive(Clone, Copy)]
+enum Moment {
+    Any,
+    Write,
+    /// The valve has been open for so long, ms.
+    Open(u64),
+}
+
+#[derive(Clone, Copy)]
+struct Witness {
+    /// True time, which no reset sets back.
+    now: u64,
+    resets: u32,
+    /// Resets while the flash was written, and while the valve was open.
+    writing: u32,
+    open: u32,
+    /// Openings of the last day, in a ring: beginning and end.
+    openings: [(u64, u64); OPENINGS],
+    seen: u32,
+    high_since: Option<u64>,
+    fullest_ms: u64,
+    draw: Draw,
+    /// When this life ends, or soon after.
+    dies_at: u64,
+    waits_for: Moment,
+}
+
+impl Witness {
+    const NEW: Self = Self {
+        now: 0,
+        resets: 0,
+        writing: 0,
+        open: 0,
+        openings: [(0, 0); OPENINGS],
+        seen: 0,
+        high_since: None,
+        fullest_ms: 0,
+        draw: Draw::new(11),
+        dies_at: 0,
+        waits_for: Moment::Any,
+    };
+
+    /// A life begins: of minutes, of an hour, of half a day.
+    fn begin(&mut self) {
+        let longest = [240_000, 3_600_000, 3_600_000, 21_600_000][self.draw.below(4) as usize];
+        self.dies_at = self.now + u64::from(self.draw.below(longest));
+        self.waits_for = match self.draw.below(6) {
+            0 => Moment::Any,
+            1 => Moment::Write,
+            _ => Moment::Open(u64::from(self.draw.below(500_000))),
+        };
+    }
+
+    /// What the line shows. Says what is wrong with it, if anything.
+    fn look(&mut self, high: bool) -> Result<(), &'static str> {
+        match (self.high_since, high) {
+            (None, true) if !PERMITTED.load(Ordering::Relaxed) => {
+                return Err("the line is high without a permission of this life");
+            }
+            (None, true) => self.high_since = Some(self.now),
+            (Some(since), false) => {
+                self.high_since = None;
+                return self.closed(since);
+            }
+            _ => {}
+        }
+        Ok(())
+    }
+
+    fn closed(&mut self, since: u64) -> Result<(), &'static str> {
+        let ring = self.seen as usize % OPENINGS;
+        self.openings[ring] = (since, self.now);
+        self.seen += 1;
+        // The window that ends now is the fullest that has this opening whole.
+        let from = self.now.saturating_sub(DAY_MS);
+        let in_window = |&(begin, end): &(u64, u64)| end.saturating_sub(begin.max(from));
+        let open_ms = self.openings.iter().map(in_window).sum::<u64>();
+        self.fullest_ms = self.fullest_ms.max(open_ms);
+        if open_ms > u64::from(CONFIG.config().limits.per_day.0) {
+            return Err("more water in 24 h than the limit");
+        }
+        Ok(())
+    }
+
+    fn dies(&self, writing: bool) -> bool {
+        let moment = match self.waits_for {
+            Moment::Any => true,
+            Moment::Write => writing,
+            Moment::Open(ms) => self.high_since.is_some_and(|since| self.now >= since + ms),
+        };
+        self.now >= self.dies_at && (moment || self.now >= self.dies_at + WAITS_MS)
+    }
+}
+
+#[unsafe(link_section = ".uninit.witness")]
+static WITNESS: Outliving<Witness> = Outliving::new();
+#[unsafe(link_section = ".uninit.flash")]
+static FLASH: Outliving<[u8; 2 * PAGE]> = Outliving::new();
+static PERMITTED: AtomicBool = AtomicBool::new(false);
+static WRITING: AtomicU32 = AtomicU32::new(0);
+
+/// Flash in memory that outlives a reset: bits only fall, and a reset may come between two words.
+struct Chip(&'static mut [u8; 2 * PAGE]);
+
+impl Chip {
+    fn written(
+        &mut self,
+        at: usize,
+        change: impl Fn(u8, usize) -> u8,
+        length: usize,
+    ) -> Result<(), ()> {
+        let bytes = self.0.get_mut(at..).and_then(|rest| rest.get_mut(..length)).ok_or(())?;
+        WRITING.store(1, Ordering::Relaxed);
+        for (index, byte) in bytes.iter_mut().enumerate() {
+            // SAFETY: a byte of the array. Each is written when it is its turn.
+            unsafe { core::ptr::from_mut(byte).write_volatile(change(*byte, index)) };
+            // Flash takes its time.
+            cortex_m::asm::delay(60);
+        }
+        WRITING.store(0, Ordering::Relaxed);
+        Ok(())
+    }
+}
+
+impl Flash for Chip {
+    type Error = ();
+    const PAGE: usize = PAGE;
+    const WORD: usize = 4;
+    const PAGES: usize = 2;
+
+    fn read(&mut self, at: usize, into: &mut [u8]) -> Result<(), ()> {
+        let from = self.0.get(at..).and_then(|rest| rest.get(..into.len())).ok_or(())?;
+        into.copy_from_slice(from);
+        Ok(())
+    }
+
+    fn program(&mut self, at: usize, bytes: &[u8]) -> Result<(), ()> {
+        self.written(at, |old, index| old & bytes[index], bytes.len())
+    }
+
+    fn erase(&mut self, page: usize) -> Result<(), ()> {
+        self.written(page * PAGE, |_, _| 0xFF, PAGE)
+    }
+}
+
+#[exception]
+fn SysTick() {
+    // SAFETY: this is the timer interrupt, and the witness is used here only.
+    let ((passed, _, high), (witness, _)) =
+        unsafe { (rig::interrupt(), WITNESS.get(Witness::NEW)) };
+    witness.now += u64::from(passed);
+    if let Err(broken) = witness.look(high) {
+        println!("broken at {} ms, after {} resets: {broken}", witness.now, witness.resets);
+        process::exit(1)
+    }
+    let writing = WRITING.load(Ordering::Relaxed) != 0;
+    if !witness.dies(writing) {
+        return;
+    }
+    witness.resets += 1;
+    witness.writing += u32::from(writing);
+    witness.open += u32::from(high);
+    // The pin is an input the moment the chip is in reset.
+    if let Err(broken) = witness.look(false) {
+        println!("broken at {} ms, after {} resets: {broken}", witness.now, witness.resets);
+        process::exit(1)
+    }
+    if witness.resets >= RESETS {
+        end(witness);
+    }
+    SCB::sys_reset()
+}
+
+fn end(witness: &Witness) -> ! {
+    let &Witness { now, resets, writing, open, seen, fullest_ms, .. } = witness;
+    let limit_ms = u64::from(CONFIG.config().limits.per_day.0);
+    println!(
+        "{resets} resets in {} h, {writing} in a flash write, {open} while open; {seen} openings, \
+         at most {} s of {} s in 24 h; nothing broken",
+        now / 3_600_000,
+        fullest_ms / 1_000,
+        limit_ms / 1_000,
+    );
+    // A storm that never hit anything shows nothing.
+    let hit = writing >= 40 && open >= 10 && seen >= 100 && fullest_ms * 2 > limit_ms;
+    process::exit(if hit { 0 } else { 1 })
+}
+
+#[emulated::entry]
+fn main() -> ! {
+    let Some(mut peripherals) = cortex_m::Peripherals::take() else { process::exit(2) };
+    if rig::valve() {
+        println!("the line is high at boot");
+        process::exit(1)
+    }
+    // SAFETY: the interrupt does not run yet; the flash is used here only.
+    let (powered, mut draw, flash) = unsafe {
+        let (witness, powered) = WITNESS.get(Witness::NEW);
+        witness.begin();
+        (powered, Draw::new(u64::from(witness.resets)), FLASH.get([0xFF; 2 * PAGE]).0)
+    };
+    let cause = if powered { BootCause::PowerOn } else { BootCause::Watchdog };
+    let plan = CONFIG.ledger_plan();
+    let mut store = FlashStore::<Chip, 1>::open(Chip(flash));
+    let stored = store.stored(ZoneIndex::FIRST, plan);
+    let mut zone = Zone::boot(CONFIG, Boot::Start(cause), &stored, None);
+    rig::start(&mut peripherals.SYST);
+    let mut handle = Handle::new(&rig::WORDS);
+    let (mut at, mut sample_at) = (0, None);
+    loop {
+        let (now, drive) = handle.sample();
+        if now < at {
+            rig::sleep(at - now);
+            continue;
+        }
+        // Soil that is dry and stays so, and a person who acknowledges all there is to.
+        let due = sample_at.is_some_and(|at| now >= at);
+        let local = |order| Command { order, origin: Origin::Local };
+        let command = match draw.below(20) {
+            // The store is new: somebody at the device says so.
+            _ if now == 0 && powered => Some(local(Order::Initialise)),
+            0 => Some(local(Order::Acknowledge)),
+            1 => Some(local(Order::Water(Millis::from_secs(90)))),
+            _ => None,
+        };
+        let dry = RawCounts(2_500 + draw.below(20) as u16);
+        let burst = due.then(|| Burst::single(dry));
+        let inputs = Inputs { burst, drive, command, ..Inputs::default() };
+        let mut kept = store.zone(ZoneIndex::FIRST, plan, &[drive]);
+        let outcome = turn(&mut zone, &mut kept, now, &inputs);
+        if outcome.permit.is_some() {
+            PERMITTED.store(true, Ordering::Relaxed);
+        }
+        handle.apply(&outcome);
+        (at, sample_at) = (outcome.next.at, outcome.next.sample);
+    }
+}

@@ -1,0 +1,81 @@
+//! The interrupt's side of a whole device on lm3s6965evb: the timer, the cut-off that owns the valve
+//! line, and the line itself, a pin of the chip's first port.
+
+use core::cell::UnsafeCell;
+use core::ptr::with_exposed_provenance_mut as register;
+use core::sync::atomic::{AtomicU32, Ordering};
+
+use cortex_m::peripheral::syst::SystClkSource;
+use drydown::cutoff::{Cutoff, Sequence, Words};
+
+/// Device time of one interrupt, ms: days pass in seconds.
+pub const TICK_MS: u32 = 500;
+/// Of one while the main loop sleeps and the valve is closed, at the most: a slow timer.
+const LONGEST_TICK_MS: u32 = 60_000;
+/// Processor clocks between two interrupts. A step takes longer than that now and then, so that an
+/// interrupt comes in the middle of it.
+const PERIOD: u32 = 3_000;
+
+/// What the main loop and the interrupt share.
+pub static WORDS: Words = Words::new();
+static TICKS: AtomicU32 = AtomicU32::new(0);
+/// How long the main loop still sleeps, ms.
+static ASLEEP_FOR: AtomicU32 = AtomicU32::new(0);
+static CUTOFF: Owned = Owned(UnsafeCell::new(Cutoff::new(&WORDS, Sequence::SINGLE)));
+
+struct Owned(UnsafeCell<Cutoff<'static>>);
+
+// SAFETY: only `interrupt` looks inside, and it does not interrupt itself.
+unsafe impl Sync for Owned {}
+
+/// The data of pin 0, and of no other: the address holds the mask.
+const VALVE: *mut u32 = register(0x4000_4000 + (1 << 2));
+const DIRECTION: *mut u32 = register(0x4000_4400);
+const DIGITAL: *mut u32 = register(0x4000_451C);
+const CLOCK_GATES: *mut u32 = register(0x400F_E108);
+
+/// Whether the valve line is high.
+pub fn valve() -> bool {
+    // SAFETY: a register of this machine.
+    unsafe { VALVE.read_volatile() & 1 != 0 }
+}
+
+/// Makes the line an output, low, and starts the timer.
+pub fn start(timer: &mut cortex_m::peripheral::SYST) {
+    // SAFETY: registers of this machine. Low before it drives.
+    unsafe {
+        CLOCK_GATES.write_volatile(1);
+        VALVE.write_volatile(0);
+        DIRECTION.write_volatile(1);
+        DIGITAL.write_volatile(1);
+    }
+    timer.set_clock_source(SystClkSource::Core);
+    timer.set_reload(PERIOD - 1);
+    timer.clear_current();
+    timer.enable_counter();
+    timer.enable_interrupt();
+}
+
+/// Sleeps until the next interrupt, which may skip what nobody is awake for.
+pub fn sleep(ms: u64) {
+    ASLEEP_FOR.store(u32::try_from(ms).unwrap_or(u32::MAX), Ordering::Relaxed);
+    cortex_m::asm::wfi();
+    ASLEEP_FOR.store(0, Ordering::Relaxed);
+}
+
+/// The timer interrupt. Returns the time since the last one, its tick, and what
+/// the line is now.
+///
+/// # Safety
+/// To be called from the timer interrupt and from nowhere else.
+pub unsafe fn interrupt() -> (u32, u32, bool) {
+    let skips = if valve() { 0 } else { ASLEEP_FOR.load(Ordering::Relaxed) };
+    let passed = skips.clamp(TICK_MS, LONGEST_TICK_MS);
+    let ticks = TICKS.load(Ordering::Relaxed).wrapping_add(passed);
+    TICKS.store(ticks, Ordering::Relaxed);
+    // SAFETY: this is the only place that looks inside.
+    let pins = unsafe { (*CUTOFF.0.get()).tick(ticks) };
+    // SAFETY: a register of this machine.
+    unsafe { VALVE.write_volatile(u32::from(pins.valve)) };
+    (passed, ticks, valve())
+}

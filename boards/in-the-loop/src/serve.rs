@@ -1,0 +1,161 @@
+//! The board's side.
+
+use drydown::cutoff::{Pins, Words};
+use drydown::persist::RamStore;
+use drydown::zone::{BootCause, CheckedZone};
+use embedded_io::{Read, Write};
+use heapless::Vec;
+
+use crate::frame::{self, Came, LONGEST_FRAME, Number, Reader};
+use crate::life::Life;
+use crate::message::{Answer, Decided, MOST_TICKS, Request, Ticks, VERSION};
+
+/// A line that ended: nobody can come back on it.
+struct Ended;
+
+/// A boot that was asked for.
+struct ToBoot {
+    config: CheckedZone,
+    cause: BootCause,
+    store_empty: bool,
+}
+
+/// Serves a desktop for as long as the line lasts: on a chip for ever, in a test until its end.
+///
+/// A byte that could not be read, or a frame that is damaged, is answered and forgotten; the desktop
+/// asks again.
+pub fn serve(line: impl Read + Write) {
+    let mut post = Post { line, reader: Reader::new(), last: None, sent: Vec::new() };
+    let mut store = RamStore::new();
+    let mut next = None;
+    loop {
+        let boot = match next.take() {
+            Some(boot) => boot,
+            None => match post.unbooted() {
+                Ok(boot) => boot,
+                Err(Ended) => return,
+            },
+        };
+        let ToBoot { config, cause, store_empty } = boot;
+        if store_empty {
+            store = RamStore::new();
+        }
+        let words = Words::new();
+        let life = Life::boot(&words, &mut store, config, cause);
+        match post.live(life) {
+            Ok(boot) => next = Some(boot),
+            Err(Ended) => return,
+        }
+    }
+}
+
+struct Post<L> {
+    line: L,
+    reader: Reader,
+    /// The request that was answered last, and the answer as it was sent.
+    last: Option<Number>,
+    sent: Vec<u8, LONGEST_FRAME>,
+}
+
+impl<L: Read + Write> Post<L> {
+    /// Waits for a boot, and knows nothing before it.
+    fn unbooted(&mut self) -> Result<ToBoot, Ended> {
+        loop {
+            match self.request()? {
+                (number, Request::Boot { version, store_empty, cause, config }) => {
+                    if let Some(boot) = self.boot(number, version, store_empty, cause, config)? {
+                        return Ok(boot);
+                    }
+                }
+                (number, _) => self.answer(number, &Answer::NotBooted)?,
+            }
+        }
+    }
+
+    /// Answers for one life, until it is asked for the next.
+    fn live(&mut self, mut life: Life<'_>) -> Result<ToBoot, Ended> {
+        loop {
+            match self.request()? {
+                (number, Request::Boot { version, store_empty, cause, config }) => {
+                    if let Some(boot) = self.boot(number, version, store_empty, cause, config)? {
+                        return Ok(boot);
+                    }
+                }
+                (number, Request::Ticks(ticks)) => {
+                    let pins = ticked(&mut life, &ticks);
+                    self.answer(number, &Answer::Pins(pins))?;
+                }
+                (number, Request::Turn { ticks, mut asked }) => {
+                    let before = ticked(&mut life, &ticks);
+                    let turned = life.turn(&mut asked);
+                    self.answer(number, &Answer::Turned(Decided::of(before, &turned)))?;
+                }
+            }
+        }
+    }
+
+    fn boot(
+        &mut self,
+        number: Number,
+        version: u16,
+        store_empty: bool,
+        cause: BootCause,
+        config: crate::message::Told,
+    ) -> Result<Option<ToBoot>, Ended> {
+        let checked = if version == VERSION { config.check() } else { None };
+        let answer = match checked {
+            _ if version != VERSION => Answer::OtherVersion(VERSION),
+            None => Answer::Refused,
+            Some(_) => Answer::Booted,
+        };
+        self.answer(number, &answer)?;
+        Ok(checked.map(|config| ToBoot { config, cause, store_empty }))
+    }
+
+    /// The next request that was not answered yet.
+    fn request(&mut self) -> Result<(Number, Request), Ended> {
+        loop {
+            let mut byte = [0];
+            match self.line.read(&mut byte) {
+                Ok(0) => return Err(Ended),
+                Ok(_) => {}
+                // A byte that was lost shows in the frame it is missing from.
+                Err(_) => continue,
+            }
+            match self.reader.take(byte[0]) {
+                None => {}
+                Some(Came::Message(number, _)) if self.last == Some(number) => self.send()?,
+                Some(Came::Message(number, request)) => return Ok((number, request)),
+                Some(Came::Damaged) => {
+                    let mut frame = [0; LONGEST_FRAME];
+                    if let Some(frame) =
+                        frame::write(Number::default(), &Answer::Damaged, &mut frame)
+                    {
+                        self.line.write_all(frame).map_err(|_| Ended)?;
+                        self.line.flush().map_err(|_| Ended)?;
+                    }
+                }
+            }
+        }
+    }
+
+    fn answer(&mut self, number: Number, answer: &Answer) -> Result<(), Ended> {
+        let mut frame = [0; LONGEST_FRAME];
+        self.sent.clear();
+        if let Some(frame) = frame::write(number, answer, &mut frame) {
+            // It is as long as the longest frame, so it fits.
+            let _ = self.sent.extend_from_slice(frame);
+        }
+        self.last = Some(number);
+        self.send()
+    }
+
+    fn send(&mut self) -> Result<(), Ended> {
+        self.line.write_all(&self.sent).map_err(|_| Ended)?;
+        self.line.flush().map_err(|_| Ended)
+    }
+}
+
+fn ticked(life: &mut Life<'_>, ticks: &Ticks) -> Vec<Pins, MOST_TICKS> {
+    ticks.iter().map(|&ticks| life.tick(ticks)).collect()
+}
