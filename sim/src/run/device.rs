@@ -37,7 +37,7 @@ struct Kept<'s> {
     store: &'s mut RamStore,
     fails: bool,
     /// What it was handed, and whether it was kept.
-    handed: Vec<(Record, bool)>,
+    handed: &'s mut Vec<(Record, bool)>,
 }
 
 impl Store for Kept<'_> {
@@ -96,6 +96,8 @@ pub(super) struct Device<'a, 'w> {
     looks_always: bool,
     /// Microlitres of evaporative demand already told.
     demand_told: u64,
+    /// The records of this turn, and whether each was kept.
+    handed: Vec<(Record, bool)>,
     permit_ends: u64,
     /// What is wrong now, but for what creeps, and until when.
     wrong: Wrong,
@@ -131,6 +133,7 @@ impl<'a, 'w> Device<'a, 'w> {
             sample_at: None,
             looks_always: looks_always(setup),
             demand_told: 0,
+            handed: Vec::new(),
             permit_ends: u64::MAX,
             wrong: Wrong::default(),
             wrong_until: 0,
@@ -381,10 +384,11 @@ impl<'a, 'w> Device<'a, 'w> {
         if self.board.is_some() {
             return self.step_on_board(world, keeper, onlookers, inputs, sight, due);
         }
-        let mut kept = Kept { store: &mut *self.store, fails, handed: vec![] };
+        self.handed.clear();
+        let mut kept = Kept { store: &mut *self.store, fails, handed: &mut self.handed };
         let outcome = turn(&mut self.zone, &mut kept, now, &inputs);
         if let Some(watcher) = &mut onlookers.watcher {
-            let (records, zone) = (&kept.handed[..], &self.zone);
+            let (records, zone) = (&self.handed[..], &self.zone);
             let (inputs, outcome) = (&inputs, &outcome);
             watcher.turns(&Turn { t_ms: self.now_ms, now, inputs, records, outcome, zone });
         }
