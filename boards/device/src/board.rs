@@ -1,0 +1,91 @@
+//! What a board must have.
+
+use drydown::panel::Settings;
+use drydown::persist::Flash;
+use drydown::probe::{ProbeConfig, Rail};
+use drydown::quantity::{Millis, RawCounts};
+use drydown::zone::{CheckedZone, Signals};
+use embedded_hal::digital::{InputPin, OutputPin};
+
+use crate::air::AirSensor;
+use crate::screen::Screen;
+
+/// The converter did not deliver.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Unread;
+
+/// The hardware of a device, but for valve and pump: those belong to the timer interrupt.
+pub trait Board {
+    /// Its name, at most 32 bytes, as the look-in tells it.
+    const NAME: &'static str;
+    /// A button's pin.
+    type Key: InputPin;
+    /// A lamp's pin.
+    type Lamp: OutputPin;
+    /// The display.
+    type Screen: Screen;
+    /// The sensor of air temperature and humidity.
+    type Air: AirSensor;
+    /// Flash for the records on which the 24 h limit stands.
+    type Records: Flash;
+    /// Flash for rows of ten minutes: 24 pages of 4 KiB hold two weeks. Where rows, days and curve
+    /// are of one type, the code that writes them is there only once.
+    type Rows: Flash;
+    /// Flash for lines of days: 6 pages of 4 KiB hold a year.
+    type Days: Flash;
+    /// Flash for the curve that was taken with the buttons.
+    type Curve: Flash;
+
+    /// Switches the probe on or off.
+    fn power_probe(&mut self, on: bool);
+
+    /// One conversion of the probe's output. It is called eight times in a row while nothing else
+    /// of the device is at work: no display, no sounder, no line. A board with a radio keeps it
+    /// quiet here.
+    ///
+    /// # Errors
+    /// The converter did not deliver; there is no reading then.
+    fn probe_raw(&mut self) -> Result<u16, Unread>;
+
+    /// The sounder: hertz, or silence.
+    fn sound(&mut self, hertz: Option<u16>);
+
+    /// The next byte that came over the line, if any.
+    fn hear(&mut self) -> Option<u8>;
+
+    /// Puts a byte on the line; `false` if it takes none now. It never waits.
+    fn say(&mut self, byte: u8) -> bool;
+
+    /// What was said is all for now: a line that gathers bytes sends them off.
+    fn said(&mut self) {}
+
+    /// Feeds the watchdog. Called where [`Handle::may_feed`](drydown::cutoff::Handle::may_feed)
+    /// said so, and nowhere else.
+    fn feed(&mut self);
+
+    /// Float, leak sensor and what else is fitted; nothing unless the board says otherwise.
+    fn signals(&mut self) -> Signals {
+        Signals::default()
+    }
+}
+
+/// What a maker chooses: the numbers of the zone, and what the buttons can do.
+#[derive(Clone, Copy, Debug)]
+pub struct Setup {
+    /// The zone. Its probe is the one below, unless a curve was taken with the buttons.
+    pub zone: CheckedZone,
+    /// The probe as it is built in; `None` for a zone that waters by the clock.
+    pub probe: Option<ProbeConfig>,
+    /// Counts between which the converter can be trusted.
+    pub usable: (RawCounts, RawCounts),
+    /// Where a broken wire reads.
+    pub open_reads: Rail,
+    /// What the buttons can do.
+    pub buttons: Settings,
+    /// How long the display stays lit after a press.
+    pub lit_for: Millis,
+    /// After how long without a request the line counts as down, 60 s at most.
+    pub quiet_after: Millis,
+    /// The program and its version, at most 32 bytes.
+    pub firmware: &'static str,
+}

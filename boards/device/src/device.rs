@@ -1,0 +1,495 @@
+//! The loop around a turn.
+//!
+//! One round looks at everything once and waits for nothing: buttons, line, probe, a step if one is
+//! due, the watchdog, the log, lamps, sounder, display. The board calls it after every interrupt and
+//! rests as it is told.
+
+use drydown::air::AirState;
+use drydown::calibration::Curve;
+use drydown::cutoff::{Handle, Words};
+use drydown::hal::burst_of;
+use drydown::logbook::{Entry, Logbook, Scribe};
+use drydown::panel::lights::{Tune, look_lamp, water_lamp};
+use drydown::panel::{Controls, Glance, Key, Press, Recent};
+use drydown::persist::{FlashStore, Settings, ZoneIndex};
+use drydown::policy::{BuiltIn, Policy};
+use drydown::probe::Burst;
+use drydown::quantity::{Millis, RawCounts};
+use drydown::wire::{
+    Answer, Around, Head, Identity, Page, Paged, RawBurst, Reply, Report, Request, config_identity,
+};
+use drydown::zone::{
+    Boot, Command, Drive, Inputs, Link, Next, Outcome, Rest, Retained, Signals, Zone, turn,
+};
+use embedded_hal::digital::{OutputPin, PinState};
+
+use crate::air::AirWatch;
+use crate::board::{Board, Setup};
+use crate::calibrated::zone_with;
+use crate::kept::{Kept, Regions};
+use crate::keys::Keys;
+use crate::line::LookIn;
+use crate::screen::{Drawing, is_looked_at};
+
+/// Edges kept in memory.
+const EDGES: usize = 16;
+/// Bytes of a page of the log.
+const MOST_OF_PAGE: usize = 256;
+
+/// What a device is made of, beside valve and pump.
+pub struct Fittings<B: Board> {
+    /// What has no trait of its own.
+    pub board: B,
+    /// NEXT and DO.
+    pub keys: Keys<B::Key>,
+    /// The lamp that tells of water.
+    pub water_lamp: B::Lamp,
+    /// The lamp that calls somebody.
+    pub look_lamp: B::Lamp,
+    /// The display.
+    pub screen: B::Screen,
+    /// The air sensor.
+    pub air: B::Air,
+    /// Flash.
+    pub regions: Regions<B>,
+    /// Whether display and air sensor are used in this life. Their bus can stand still for ever, and
+    /// then the watchdog bites: after such a reset the device waters on without them.
+    pub use_bus: bool,
+    /// Whether somebody may be there: a button woke the chip, or the supply came on.
+    pub somebody: bool,
+}
+
+/// How the board rests after a round.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum Rested {
+    /// Until the next interrupt.
+    Awake,
+    /// Nothing is due for so long and nobody is there: deep sleep, if the board has one. Lay the
+    /// device aside first ([`Device::lay_aside`]).
+    Sleep(Millis),
+    /// Everything is closed and kept: reset the chip, so that a new curve holds.
+    Restart,
+}
+
+/// What outlives a deep sleep. Place it in memory that does.
+pub struct LaidAside {
+    zone: Retained<<BuiltIn as Policy>::Memory>,
+    around: Option<Aside>,
+}
+
+#[derive(Clone)]
+struct Aside {
+    shown: u64,
+    air: AirState,
+    recent: Recent,
+    boot: u16,
+    scribe: Scribe,
+    ends: (u32, u32),
+}
+
+impl LaidAside {
+    /// Nothing laid aside.
+    pub const fn empty() -> Self {
+        Self { zone: Retained::empty(), around: None }
+    }
+}
+
+/// A whole device but for the interrupt that owns the valve.
+pub struct Device<'w, B: Board> {
+    setup: &'static Setup,
+    parts: Parts<B>,
+    store: FlashStore<B::Records, 1>,
+    kept: Kept<B::Rows, B::Days, B::Curve>,
+    handle: Handle<'w>,
+    zone: Zone,
+    recent: Recent,
+    scribe: Scribe,
+    boot: u16,
+    logbook: Logbook<EDGES>,
+    controls: Controls,
+    line: LookIn,
+    air: AirWatch,
+    drawing: Drawing,
+    /// What the last step was shown, but for what counts once.
+    inputs: Inputs,
+    next: Next,
+    rest: Rest,
+    /// The clock at the last round, and what a clock that outlives sleeps is ahead of it.
+    now: u64,
+    ahead: u64,
+    pressed: Option<u64>,
+    command: Option<Command>,
+    asked: Option<(Head, u64)>,
+    /// A curve that was just taken, until it may be written; then the chip is to be restarted.
+    curve: Option<Curve>,
+    restart: bool,
+    tune: Option<(u64, Tune)>,
+    tone: Option<u16>,
+}
+
+struct Parts<B: Board> {
+    board: B,
+    keys: Keys<B::Key>,
+    lamps: [B::Lamp; 2],
+    screen: B::Screen,
+    air: B::Air,
+    use_bus: bool,
+}
+
+impl<'w, B: Board> Device<'w, B> {
+    /// Brings the device to life from what is found in flash, or from what was laid aside.
+    pub fn boot(
+        fittings: Fittings<B>,
+        setup: &'static Setup,
+        words: &'w Words,
+        boot: Boot,
+        laid_aside: &mut LaidAside,
+    ) -> Self {
+        let Fittings { board, keys, water_lamp, look_lamp, screen, air, regions, .. } = fittings;
+        let Fittings { use_bus, somebody, .. } = fittings;
+        let Regions { records, rows, days, curve } = regions;
+        let mut store = FlashStore::open(records);
+        let mut kept = Kept::new(rows, days, curve);
+        // Taken whatever the cause is: what is left of an earlier life is never used twice.
+        let (retained, around) = (laid_aside.zone.take(), laid_aside.around.take());
+        let curve = kept.curve().and_then(|curve| zone_with(setup, curve));
+        let built_in = curve.unwrap_or(setup.zone);
+        let changed = store.settings(ZoneIndex::FIRST).unwrap_or_default();
+        // Settings that the firmware of today refuses are as if they had never been made.
+        let config = built_in.with(&changed).unwrap_or(built_in);
+        let stored = store.stored(ZoneIndex::FIRST, config.ledger_plan());
+        let zone = Zone::boot(config, boot, &stored, retained);
+        let slept = if let Boot::Wake { slept } = boot { Some(slept) } else { None };
+        let aside = around.zip(slept);
+        let (ahead, air_state, recent, (boot, scribe)) = if let Some((aside, slept)) = aside {
+            let mut air = aside.air;
+            air.age(slept);
+            kept.go_on(aside.ends);
+            let ahead = aside.shown.saturating_add(u64::from(slept.0));
+            (ahead, air, aside.recent, (aside.boot, aside.scribe))
+        } else {
+            (0, AirState::new(), Recent::new(), kept.scribe())
+        };
+        Self {
+            setup,
+            parts: Parts { board, keys, lamps: [water_lamp, look_lamp], screen, air, use_bus },
+            store,
+            kept,
+            handle: Handle::new(words),
+            zone,
+            recent,
+            boot,
+            scribe,
+            logbook: Logbook::new(),
+            controls: Controls::new(setup.buttons),
+            line: LookIn::new(setup.quiet_after),
+            air: AirWatch::with(air_state),
+            drawing: Drawing::new(),
+            inputs: Inputs::default(),
+            next: Next { at: 0, sample: None, power_probe_at: None },
+            rest: Rest::Stay,
+            now: 0,
+            ahead,
+            pressed: somebody.then_some(ahead),
+            command: None,
+            asked: None,
+            curve: None,
+            restart: false,
+            tune: None,
+            tone: None,
+        }
+    }
+
+    /// One round.
+    pub fn round(&mut self) -> Rested {
+        let (now, drive) = self.handle.sample();
+        let passed = Millis(u32::try_from(now.saturating_sub(self.now)).unwrap_or(u32::MAX));
+        self.now = now;
+        self.air.age(passed);
+        let press = self.parts.keys.look(passed);
+        let request = self.line.look(now, &mut self.parts.board);
+        let outcome = self.step_if_due(now, drive, request);
+        if self.handle.may_feed() {
+            self.parts.board.feed();
+        }
+        let closed = !drive.on && self.zone.under_way().is_none();
+        if let Some((head, request)) = request {
+            self.see_to(now, closed, head, request, outcome.as_ref());
+        }
+        if closed {
+            self.write();
+        }
+        if self.parts.use_bus {
+            self.air.look(now, &mut self.parts.air);
+        }
+        self.panel(now, press);
+        self.rested(now, closed)
+    }
+
+    /// Steps if it is time, or if there is anything new.
+    fn step_if_due(
+        &mut self,
+        now: u64,
+        drive: Drive,
+        request: Option<(Head, Request)>,
+    ) -> Option<Outcome> {
+        let from_afar = request.and_then(|(_, request)| request.command());
+        let command = from_afar.or_else(|| self.command.take());
+        let sample = self.next.sample.is_some_and(|at| now >= at);
+        let signals = self.parts.board.signals();
+        let warm = self.next.power_probe_at.is_some_and(|at| now >= at) || self.asked.is_some();
+        self.parts.board.power_probe(warm);
+        if now < self.next.at && !sample && command.is_none() && signals == self.inputs.signals {
+            return None;
+        }
+        let burst = if sample { self.burst() } else { None };
+        if let Some(burst) = &burst {
+            self.controls.feed(burst);
+        }
+        let outcome = self.step(now, drive, burst, command, signals);
+        self.next = outcome.next;
+        self.rest = outcome.rest;
+        Some(outcome)
+    }
+
+    fn step(
+        &mut self,
+        now: u64,
+        drive: Drive,
+        burst: Option<Burst>,
+        command: Option<Command>,
+        signals: Signals,
+    ) -> Outcome {
+        let air = Some(self.air.state.for_zone(&AirWatch::CONFIG, None));
+        let link = self.line.link(now);
+        let inputs = Inputs { burst, drive, link, command, air, signals, ..Inputs::default() };
+        let plan = *self.zone.config().ledger_plan();
+        let mut store = self.store.zone(ZoneIndex::FIRST, &plan, &[drive]);
+        let outcome = turn(&mut self.zone, &mut store, now, &inputs);
+        self.handle.apply(&outcome);
+        #[cfg(feature = "defmt")]
+        if !outcome.events.is_empty() {
+            defmt::info!("{=u64} ms: {}", now, outcome.events);
+        }
+        let shown = self.ahead.saturating_add(now);
+        self.logbook.note(shown, &outcome);
+        self.recent.note(shown, &outcome);
+        if let Some((row, day)) = self.scribe.note(shown, &self.zone, &inputs, &outcome) {
+            self.kept.take(row, day);
+        }
+        self.inputs = Inputs { burst: None, command: None, ..inputs };
+        outcome
+    }
+
+    /// Eight conversions in a row, with nothing else at work.
+    fn burst(&mut self) -> Option<Burst> {
+        self.hush();
+        let board = &mut self.parts.board;
+        burst_of(|| board.probe_raw())
+    }
+
+    fn hush(&mut self) {
+        if self.tone.take().is_some() {
+            self.parts.board.sound(None);
+        }
+    }
+
+    /// Does what somebody far away asks for, or says why not.
+    fn see_to(
+        &mut self,
+        now: u64,
+        closed: bool,
+        head: Head,
+        request: Request,
+        outcome: Option<&Outcome>,
+    ) {
+        let mut bytes = [0; MOST_OF_PAGE];
+        let reply = match request {
+            Request::Who => Reply::Identity(Identity {
+                board: B::NAME,
+                firmware: self.setup.firmware,
+                config: config_identity(&self.setup.zone),
+                zones: 1,
+                boot: self.boot,
+            }),
+            Request::Look => Reply::Report(self.report(now)),
+            Request::Edges { from } => Reply::Edges(self.edges_from(from, &mut bytes)),
+            Request::Rows { from } => Reply::Rows(self.kept.rows_from(from, &mut bytes)),
+            Request::Days { from } => Reply::Days(self.kept.days_from(from, &mut bytes)),
+            Request::Probe { which } => {
+                let probed = which == 0 && self.setup.probe.is_some();
+                if probed && self.asked.is_none() {
+                    let warm_up = self.zone.config().config().sampling.warm_up;
+                    self.asked = Some((head, now.saturating_add(u64::from(warm_up.0))));
+                    return;
+                }
+                Reply::Answer(if probed { Answer::NotNow } else { Answer::NoReading })
+            }
+            Request::Order(order) => {
+                let answer = outcome
+                    .map_or(Answer::NotNow, |outcome| Answer::to_order(order, &self.zone, outcome));
+                return self.line.answer(head, request, answer);
+            }
+            Request::Change(settings) => {
+                let answer = self.change(closed, &settings);
+                return self.line.answer(head, request, answer);
+            }
+        };
+        self.line.reply(head, &reply);
+    }
+
+    fn report(&self, now: u64) -> Report {
+        let shown = |at: u64| self.ahead.saturating_add(at);
+        let next = Next { sample: self.next.sample.map(shown), ..self.next };
+        let (drive, last) = (self.inputs.drive, self.logbook.newest());
+        let (boot, damaged) = (self.boot, self.line.damaged());
+        Report::of(&self.zone, &Around { now: shown(now), boot, drive, next, last, damaged })
+    }
+
+    fn edges_from<'b>(&self, from: u32, into: &'b mut [u8; MOST_OF_PAGE]) -> Page<'b, Entry> {
+        let most = Page::<Entry>::MOST * <Entry as Paged>::LENGTH;
+        let mut length = 0;
+        let places = into[..most].chunks_exact_mut(<Entry as Paged>::LENGTH);
+        for (place, entry) in places.zip(self.logbook.from(from)) {
+            place.copy_from_slice(&entry.to_bytes());
+            length += <Entry as Paged>::LENGTH;
+        }
+        let first = from.max(self.logbook.dropped()).min(self.logbook.end());
+        Page::new(first, self.logbook.end(), &into[..length])
+    }
+
+    /// Other settings, from afar: checked, kept, and only while everything is closed.
+    fn change(&mut self, closed: bool, settings: &Settings) -> Answer<'static> {
+        if !closed {
+            return Answer::NotNow;
+        }
+        let answer = Answer::to_change(self.zone.change(settings));
+        if answer.is_refusal() {
+            return answer;
+        }
+        // What is due next may have moved.
+        self.next.at = 0;
+        let kept = self.store.settings(ZoneIndex::FIRST).unwrap_or_default().changed(settings);
+        let plan = *self.zone.config().ledger_plan();
+        let drive = Drive { on: false, ..self.inputs.drive };
+        let mut store = self.store.zone(ZoneIndex::FIRST, &plan, &[drive]);
+        if store.put_settings(&kept).is_ok() { Answer::Done } else { Answer::NotKept }
+    }
+
+    /// Writes what waits for a closed valve.
+    fn write(&mut self) {
+        self.kept.write_one();
+        if let Some(curve) = self.curve.take() {
+            self.restart = self.kept.put_curve(&curve);
+            if !self.restart {
+                // A restart would be for nothing; the person hears that it failed.
+                self.tune = Some((self.now, Tune::NO));
+            }
+        }
+    }
+
+    /// Lamps, sounder, buttons, display.
+    fn panel(&mut self, now: u64, press: Option<(Key, Press)>) {
+        let shown = self.ahead.saturating_add(now);
+        self.answer_probe(now);
+        let air = self.air.state.current(&AirWatch::CONFIG);
+        let glance = Glance::of(&self.zone, &self.recent, &self.inputs, shown);
+        let glance = if self.parts.use_bus { glance.with_air(air) } else { glance };
+        if press.is_some() {
+            self.pressed = Some(shown);
+        }
+        let reply = self.controls.press(shown, press, &glance);
+        self.command = reply.command.or(self.command);
+        self.curve = reply.curve.or(self.curve.take());
+        if let Some(tune) = reply.tune {
+            self.tune = Some((now, tune));
+        }
+        let lit = [water_lamp(&glance), look_lamp(glance.well)];
+        for (lamp, pattern) in self.parts.lamps.iter_mut().zip(lit) {
+            // A lamp that fails hinders nobody.
+            let _ = lamp.set_state(PinState::from(pattern.is_lit(shown)));
+        }
+        self.sound(now, shown);
+        if self.parts.use_bus && self.drawing.is_due(now) {
+            let wanted = is_looked_at(shown, self.pressed, self.setup.lit_for);
+            let page = self.controls.page(&glance);
+            self.drawing.draw(now, &mut self.parts.screen, wanted, &page, &glance);
+        }
+    }
+
+    fn sound(&mut self, now: u64, shown: u64) {
+        let played = self.tune.and_then(|(since, tune)| {
+            tune.tone(Millis(u32::try_from(now.saturating_sub(since)).unwrap_or(u32::MAX)))
+        });
+        let tone = played.or_else(|| self.controls.tone(shown));
+        if tone != self.tone {
+            self.tone = tone;
+            self.parts.board.sound(tone);
+        }
+    }
+
+    /// The burst that somebody far away asked for, once the probe is warm.
+    fn answer_probe(&mut self, now: u64) {
+        let Some((head, _)) = self.asked.filter(|(_, at)| now >= *at) else { return };
+        self.asked = None;
+        self.hush();
+        let mut counts = [RawCounts(0); Burst::MOST];
+        let board = &mut self.parts.board;
+        let read = counts
+            .iter_mut()
+            .try_for_each(|count| board.probe_raw().map(|raw| *count = RawCounts(raw)));
+        let air = self.air.state.current(&AirWatch::CONFIG).ok();
+        let burst = RawBurst::new(&counts, air.map(|air| air.temperature));
+        let reply = match (read, burst) {
+            (Ok(()), Some(burst)) => Reply::Burst(burst),
+            _ => Reply::Answer(Answer::NoReading),
+        };
+        self.line.reply(head, &reply);
+    }
+
+    fn rested(&self, now: u64, closed: bool) -> Rested {
+        if closed && self.restart {
+            return Rested::Restart;
+        }
+        let shown = self.ahead.saturating_add(now);
+        let alone = !is_looked_at(shown, self.pressed, self.setup.lit_for)
+            && self.line.link(now) == Link::Down
+            && !self.line.is_sending();
+        let idle = self.tone.is_none()
+            && self.command.is_none()
+            && self.asked.is_none()
+            && self.curve.is_none()
+            && !self.kept.has_waiting();
+        let left = self.next.at.saturating_sub(now).min(u64::from(u32::MAX)) as u32;
+        if self.rest == Rest::Deep && alone && idle && left > 0 {
+            Rested::Sleep(Millis(left))
+        } else {
+            Rested::Awake
+        }
+    }
+
+    /// Lays the device aside for a deep sleep; `false` if it may not sleep.
+    pub fn lay_aside(&mut self, place: &mut LaidAside) -> bool {
+        let retained = self.zone.retain(&mut place.zone);
+        place.around = retained.then(|| Aside {
+            shown: self.ahead.saturating_add(self.now),
+            air: self.air.state,
+            recent: self.recent,
+            boot: self.boot,
+            scribe: self.scribe.clone(),
+            ends: self.kept.ends(),
+        });
+        self.hush();
+        retained
+    }
+
+    /// The board.
+    pub fn board(&mut self) -> &mut B {
+        &mut self.parts.board
+    }
+
+    /// The zone, to be looked at.
+    pub const fn zone(&self) -> &Zone {
+        &self.zone
+    }
+}

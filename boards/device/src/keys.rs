@@ -1,0 +1,36 @@
+//! Two buttons: pins to presses.
+
+use drydown::hal::{Debounced, Polarity};
+use drydown::panel::{Button, Key, Press};
+use drydown::quantity::Millis;
+use embedded_hal::digital::InputPin;
+
+/// How long a level must hold to be believed (common practice: 20 to 50 ms).
+const BOUNCE: Millis = Millis(30);
+
+/// The buttons NEXT and DO.
+#[derive(Debug)]
+pub struct Keys<P> {
+    next: (Debounced<P>, Button),
+    act: (Debounced<P>, Button),
+}
+
+impl<P: InputPin> Keys<P> {
+    /// Two buttons to ground, each with a pull-up.
+    pub fn to_ground(next: P, act: P) -> Self {
+        let key = |pin| (Debounced::new(pin, Polarity::ActiveLow, BOUNCE), Button::new());
+        Self { next: key(next), act: key(act) }
+    }
+
+    /// Looks at both, `passed` after the last look. A pin that cannot be read is not pressed.
+    pub fn look(&mut self, passed: Millis) -> Option<(Key, Press)> {
+        let look = |key: &mut (Debounced<P>, Button)| {
+            let down = key.0.look(passed).unwrap_or(false);
+            key.1.look(down, passed)
+        };
+        let next = look(&mut self.next).map(|press| (Key::Next, press));
+        let act = look(&mut self.act).map(|press| (Key::Do, press));
+        // Of two at one instant DO counts: it is the one that stops water.
+        act.or(next)
+    }
+}

@@ -1,0 +1,29 @@
+//! What all real boards share and what is no hardware: the loop around a
+//! [`turn`](drydown::zone::turn), the look-in over a line of bytes, the display, the kept log.
+//!
+//! A board implements [`Board`], builds a [`Device`] and calls [`Device::round`] after every
+//! interrupt. What it may not leave to this crate is the interrupt that owns the valve: that is
+//! [`Cutoff`](drydown::cutoff::Cutoff), and the board calls it from a timer.
+#![no_std]
+#![forbid(unsafe_code)]
+
+#[cfg(test)]
+extern crate std;
+
+mod air;
+mod board;
+mod calibrated;
+mod device;
+mod kept;
+mod keys;
+mod line;
+mod screen;
+mod store;
+
+pub use air::{AirSensor, Shtc3};
+pub use board::{Board, Setup, Unread};
+pub use device::{Device, Fittings, LaidAside, Rested};
+pub use kept::Regions;
+pub use keys::Keys;
+pub use screen::{Oled, Screen};
+pub use store::Region;

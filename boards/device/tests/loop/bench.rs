@@ -1,0 +1,393 @@
+//! A board that is not there: its clock, its soil, its flash, its line.
+
+use std::cell::{Cell, RefCell};
+use std::collections::VecDeque;
+use std::convert::Infallible;
+use std::rc::Rc;
+
+use device::{
+    AirSensor, Board, Device, Fittings, Keys, LaidAside, Region, Regions, Rested, Screen, Setup,
+    Unread,
+};
+use drydown::air::Sample;
+use drydown::calibration::{Basis, CaptureSettings, Curve, CurvePoint};
+use drydown::checked;
+use drydown::cutoff::{Cutoff, Sequence, Words};
+use drydown::panel::{Settings, Type};
+use drydown::persist::{Flash, ZoneIndex};
+use drydown::policy::{BuiltIn, Hysteresis};
+use drydown::probe::{ProbeConfig, Rail};
+use drydown::quantity::{Millis, Moisture, RawCounts};
+use drydown::soil::Band;
+use drydown::wire::{Head, MOST_BYTES, MOST_FRAME, Receiver, Reply, Request, decode, encode};
+use drydown::zone::{Boot, BootCause, CheckedZone, Probes, ZoneConfig};
+use embedded_graphics::mock_display::MockDisplay;
+use embedded_graphics::pixelcolor::BinaryColor;
+use embedded_hal::digital::{ErrorType, InputPin, OutputPin};
+
+const USABLE: (RawCounts, RawCounts) = (RawCounts(100), RawCounts(3_900));
+
+const PROBE: ProbeConfig = {
+    let (air, water) = (RawCounts(2_850), RawCounts(870));
+    let dry = CurvePoint { raw: air, moisture: Moisture::ZERO };
+    let wet = CurvePoint { raw: water, moisture: Moisture::FULL };
+    let curve = checked!(Curve::two_point(dry, wet, Basis::Span));
+    ProbeConfig::around(curve, air, water, USABLE, Rail::Low)
+};
+
+const ZONE: CheckedZone = {
+    let policy = BuiltIn::Hysteresis(Hysteresis {
+        band: checked!(Band::new(Moisture::from_percent(35), Moisture::from_percent(45), 500)),
+        basis: Basis::Span,
+        agree: 3,
+        soak: Millis::from_mins(30),
+    });
+    let (max_open, per_day) = (Millis::from_mins(5), Millis::from_mins(20));
+    let probes = Probes::One(checked!(PROBE.check()));
+    checked!(ZoneConfig::usual(probes, policy, max_open, per_day).check())
+};
+
+pub static SETUP: Setup = Setup {
+    zone: ZONE,
+    probe: Some(PROBE),
+    usable: USABLE,
+    open_reads: Rail::Low,
+    buttons: Settings {
+        dose: Millis::from_secs(30),
+        calibration: Some((
+            CaptureSettings::TWELVE_BITS,
+            Basis::Span,
+            &[Moisture::ZERO, Moisture::FULL],
+        )),
+    },
+    lit_for: Millis::from_mins(5),
+    quiet_after: Millis::from_secs(30),
+    firmware: "bench 0.1",
+};
+
+/// What the tests turn, and what they see.
+#[derive(Default)]
+pub struct Outside {
+    /// What the probe reads.
+    pub raw: Cell<u16>,
+    pub down: [Cell<bool>; 2],
+    pub to_device: RefCell<VecDeque<u8>>,
+    pub from_device: RefCell<Vec<u8>>,
+    pub driven: Cell<bool>,
+    pub feedings: Cell<u32>,
+    pub screen_answers: Cell<bool>,
+    pub screen_starts: Cell<u32>,
+    pub probe_powered: Cell<bool>,
+    pub tone: Cell<Option<u16>>,
+}
+
+/// Flash of pages of 1 KiB and words of 4 bytes in which bits only fall, and which must not be
+/// touched while the valve is driven.
+#[derive(Clone)]
+pub struct Ram<const PAGES: usize> {
+    bytes: Rc<RefCell<Vec<u8>>>,
+    outside: Rc<Outside>,
+}
+
+impl<const PAGES: usize> Ram<PAGES> {
+    fn new(outside: &Rc<Outside>) -> Self {
+        let bytes = Rc::new(RefCell::new(vec![0xFF; PAGES * 1_024]));
+        Self { bytes, outside: outside.clone() }
+    }
+}
+
+impl<const PAGES: usize> Flash for Ram<PAGES> {
+    type Error = Infallible;
+    const PAGE: usize = 1_024;
+    const WORD: usize = 4;
+    const PAGES: usize = PAGES;
+
+    fn read(&mut self, at: usize, into: &mut [u8]) -> Result<(), Infallible> {
+        into.copy_from_slice(&self.bytes.borrow()[at..at + into.len()]);
+        Ok(())
+    }
+
+    fn program(&mut self, at: usize, bytes: &[u8]) -> Result<(), Infallible> {
+        assert!(!self.outside.driven.get(), "programmed while the valve is driven");
+        let mut kept = self.bytes.borrow_mut();
+        kept[at..at + bytes.len()].iter_mut().zip(bytes).for_each(|(kept, new)| *kept &= new);
+        Ok(())
+    }
+
+    fn erase(&mut self, page: usize) -> Result<(), Infallible> {
+        assert!(!self.outside.driven.get(), "erased while the valve is driven");
+        self.bytes.borrow_mut()[page * 1_024..][..1_024].fill(0xFF);
+        Ok(())
+    }
+}
+
+pub struct Wire(Rc<Outside>, usize);
+
+impl ErrorType for Wire {
+    type Error = Infallible;
+}
+
+impl InputPin for Wire {
+    fn is_high(&mut self) -> Result<bool, Infallible> {
+        Ok(!self.0.down[self.1].get())
+    }
+
+    fn is_low(&mut self) -> Result<bool, Infallible> {
+        Ok(self.0.down[self.1].get())
+    }
+}
+
+pub struct Lamp;
+
+impl ErrorType for Lamp {
+    type Error = Infallible;
+}
+
+impl OutputPin for Lamp {
+    fn set_low(&mut self) -> Result<(), Infallible> {
+        Ok(())
+    }
+
+    fn set_high(&mut self) -> Result<(), Infallible> {
+        Ok(())
+    }
+}
+
+/// A display of 64×64, which is too small for a page: it is started, and shows nothing.
+pub struct Glass(Rc<Outside>, MockDisplay<BinaryColor>);
+
+impl Screen for Glass {
+    type Target = MockDisplay<BinaryColor>;
+
+    fn letters(&self) -> Type {
+        Type::COMPACT
+    }
+
+    fn start(&mut self) -> bool {
+        self.0.screen_starts.set(self.0.screen_starts.get() + 1);
+        self.0.screen_answers.get()
+    }
+
+    fn target(&mut self) -> &mut Self::Target {
+        &mut self.1
+    }
+
+    fn show(&mut self) -> bool {
+        true
+    }
+
+    fn light(&mut self, _: bool) -> bool {
+        true
+    }
+}
+
+/// A sensor in mild air that never quite stands still.
+pub struct Air(u32);
+
+impl AirSensor for Air {
+    fn ask(&mut self) -> bool {
+        true
+    }
+
+    fn answer(&mut self) -> Option<Sample> {
+        self.0 += 1;
+        Some(Sample { temperature_c: 21.0 + (self.0 % 7) as f32 / 100.0, humidity_pct: 50.0 })
+    }
+}
+
+pub struct Bench(Rc<Outside>);
+
+impl Board for Bench {
+    const NAME: &'static str = "bench";
+    type Key = Wire;
+    type Lamp = Lamp;
+    type Screen = Glass;
+    type Air = Air;
+    type Records = Ram<2>;
+    type Rows = Ram<4>;
+    type Days = Ram<2>;
+    type Curve = Ram<2>;
+
+    fn power_probe(&mut self, on: bool) {
+        self.0.probe_powered.set(on);
+    }
+
+    fn probe_raw(&mut self) -> Result<u16, Unread> {
+        assert!(self.0.tone.get().is_none(), "read while it sounds");
+        if self.0.probe_powered.get() { Ok(self.0.raw.get()) } else { Err(Unread) }
+    }
+
+    fn sound(&mut self, hertz: Option<u16>) {
+        self.0.tone.set(hertz);
+    }
+
+    fn hear(&mut self) -> Option<u8> {
+        self.0.to_device.borrow_mut().pop_front()
+    }
+
+    fn say(&mut self, byte: u8) -> bool {
+        self.0.from_device.borrow_mut().push(byte);
+        true
+    }
+
+    fn feed(&mut self) {
+        self.0.feedings.set(self.0.feedings.get() + 1);
+    }
+}
+
+/// The flash of a device, which outlives its resets.
+#[derive(Clone)]
+pub struct Kept {
+    records: Ram<2>,
+    rows: Ram<4>,
+    days: Ram<2>,
+    curve: Ram<2>,
+}
+
+/// A device on the bench, in one of its lives.
+pub struct Stand {
+    pub device: Device<'static, Bench>,
+    cutoff: Cutoff<'static>,
+    ticks: u32,
+    pub outside: Rc<Outside>,
+    kept: Kept,
+    tag: u32,
+    /// Time for which the valve was driven, ms.
+    pub given: u32,
+    pub rested: Rested,
+}
+
+impl Stand {
+    /// The first life: nothing is kept, and a person says that no water was given before.
+    pub fn new() -> Self {
+        let outside = Rc::new(Outside::default());
+        outside.raw.set(1_500);
+        let kept = Kept {
+            records: Ram::new(&outside),
+            rows: Ram::new(&outside),
+            days: Ram::new(&outside),
+            curve: Ram::new(&outside),
+        };
+        Self::boot(outside, kept, Boot::Start(BootCause::PowerOn), &mut LaidAside::empty())
+    }
+
+    fn boot(outside: Rc<Outside>, kept: Kept, boot: Boot, laid: &mut LaidAside) -> Self {
+        let words: &'static Words = Box::leak(Box::new(Words::new()));
+        let Kept { records, rows, days, curve } = kept.clone();
+        let fittings = Fittings {
+            board: Bench(outside.clone()),
+            keys: Keys::to_ground(Wire(outside.clone(), 0), Wire(outside.clone(), 1)),
+            water_lamp: Lamp,
+            look_lamp: Lamp,
+            screen: Glass(outside.clone(), MockDisplay::new()),
+            air: Air(0),
+            regions: Regions {
+                records,
+                rows: Region { flash: rows, pages: 0..4 },
+                days: Region { flash: days, pages: 0..2 },
+                curve: Region { flash: curve, pages: 0..2 },
+            },
+            use_bus: true,
+            somebody: matches!(boot, Boot::Start(_)),
+        };
+        Self {
+            device: Device::boot(fittings, &SETUP, words, boot, laid),
+            cutoff: Cutoff::new(words, Sequence::SINGLE),
+            ticks: 0,
+            outside,
+            kept,
+            tag: 0,
+            given: 0,
+            rested: Rested::Awake,
+        }
+    }
+
+    /// The supply fails, and comes back.
+    pub fn reset(self) -> Self {
+        self.outside.driven.set(false);
+        self.outside.tone.set(None);
+        let cause = Boot::Start(BootCause::PowerOn);
+        Self::boot(self.outside, self.kept, cause, &mut LaidAside::empty())
+    }
+
+    /// It falls asleep and wakes.
+    pub fn sleep(mut self, slept: Millis) -> Self {
+        let mut laid = LaidAside::empty();
+        assert!(self.device.lay_aside(&mut laid), "it may not sleep");
+        Self::boot(self.outside, self.kept, Boot::Wake { slept }, &mut laid)
+    }
+
+    /// One interrupt and the round after it.
+    pub fn round(&mut self) {
+        self.tick(10);
+    }
+
+    fn tick(&mut self, ms: u32) {
+        self.ticks += ms;
+        let pins = self.cutoff.tick(self.ticks);
+        self.outside.driven.set(pins.valve);
+        self.given += u32::from(pins.valve) * ms;
+        self.rested = self.device.round();
+    }
+
+    /// Long stretches in which nothing is driven and nobody is there.
+    pub fn pass(&mut self, time: Millis) {
+        for _ in 0..time.0 / 400 {
+            self.tick(400);
+            assert!(!self.outside.driven.get(), "it waters");
+        }
+    }
+
+    pub fn run(&mut self, time: Millis) {
+        for _ in 0..time.0 / 10 {
+            self.round();
+        }
+    }
+
+    /// Runs until something holds, and says how long that took; at most so long.
+    pub fn until(&mut self, most: Millis, holds: impl Fn(&Self) -> bool) -> Millis {
+        let began = self.ticks;
+        while !holds(self) {
+            if self.ticks - began >= most.0 {
+                let zone = self.device.zone();
+                let shows = (zone.mode(), zone.reading(), zone.refusal(), zone.waits());
+                panic!("it did not come in {} s: {shows:?}", most.0 / 1_000);
+            }
+            self.round();
+        }
+        Millis(self.ticks - began)
+    }
+
+    /// Asks, and takes the reply apart.
+    pub fn ask<R>(&mut self, request: Request, look: impl FnOnce(Reply<'_>) -> R) -> R {
+        self.tag += 1;
+        let head = Head { zone: ZoneIndex::FIRST, tag: self.tag };
+        let mut bytes = [0; MOST_BYTES];
+        let sent = encode(head, &request, &mut bytes);
+        self.outside.to_device.borrow_mut().extend(sent);
+        self.outside.from_device.borrow_mut().clear();
+        let outside = self.outside.clone();
+        self.until(Millis::from_secs(5), |_| {
+            outside.from_device.borrow().iter().filter(|byte| **byte == 0).count() >= 2
+        });
+        let bytes = self.outside.from_device.borrow();
+        let mut receiver = Receiver::<MOST_FRAME>::new();
+        let mut look = Some(look);
+        for &byte in bytes.iter() {
+            if let Some(Ok(frame)) = receiver.push(byte) {
+                let (replied, reply) = decode::<Reply<'_>>(frame).expect("a whole reply");
+                assert_eq!(replied, head);
+                return look.take().expect("one reply")(reply);
+            }
+        }
+        panic!("no reply");
+    }
+
+    /// Presses a button for so long, and lets go.
+    pub fn press(&mut self, key: usize, time: Millis) {
+        self.outside.down[key].set(true);
+        self.run(time);
+        self.outside.down[key].set(false);
+        self.run(Millis(100));
+    }
+}

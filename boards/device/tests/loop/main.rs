@@ -1,0 +1,285 @@
+//! The loop that all real boards share, on a bench: soil, buttons, line, flash and resets around it.
+
+mod bench;
+
+use bench::Stand;
+use device::Rested;
+use drydown::persist::Settings;
+use drydown::quantity::{Millis, Moisture};
+use drydown::wire::{Answer, Reply, Request};
+use drydown::zone::{Mode, Order};
+
+/// Counts in air, and at 32, 36 and 60 % of the span; automatic begins at 35 %.
+const PULLED: u16 = 2_850;
+const DRY: u16 = 2_220;
+const NEARLY_DRY: u16 = 2_137;
+const MOIST: u16 = 1_660;
+
+const NEXT: usize = 0;
+const DO: usize = 1;
+
+/// A new stand whose first trouble is that no record was found: a person says at its page that no
+/// water was given before, so that the 24 h limit is free. Then they leave.
+fn seasoned() -> Stand {
+    let mut stand = Stand::new();
+    stand.outside.raw.set(MOIST);
+    stand.pass(Millis::from_mins(2));
+    stand.press(NEXT, Millis(200));
+    stand.press(DO, Millis(1_500));
+    assert!(!stand.device.zone().is_record_assumed(), "{:?}", stand.device.zone().refusal());
+    stand.pass(Millis::from_mins(22));
+    stand
+}
+
+/// The same after the soil dried as slowly as soil does, 3 % an hour.
+fn dried() -> Stand {
+    let mut stand = seasoned();
+    for raw in (MOIST..NEARLY_DRY).step_by(20) {
+        stand.outside.raw.set(raw);
+        stand.pass(Millis::from_mins(20));
+    }
+    stand.outside.raw.set(DRY);
+    stand
+}
+
+fn answer(reply: Reply<'_>) -> Answer<'static> {
+    match reply {
+        Reply::Answer(Answer::Opened(length)) => Answer::Opened(length),
+        Reply::Answer(Answer::Taken) => Answer::Taken,
+        Reply::Answer(Answer::Done) => Answer::Done,
+        Reply::Answer(Answer::NotNow) => Answer::NotNow,
+        other => panic!("{other:?}"),
+    }
+}
+
+#[test]
+fn it_waters_dry_soil_until_it_is_moist_and_tells_of_it() {
+    let mut stand = dried();
+    stand.until(Millis::from_hours(2), |stand| stand.outside.driven.get());
+    stand.run(Millis::from_secs(40));
+    assert!(stand.outside.driven.get());
+    stand.outside.raw.set(MOIST);
+    let closed = stand.until(Millis::from_mins(3), |stand| !stand.outside.driven.get());
+    assert!(closed <= Millis::from_mins(2), "closed after {} s", closed.0 / 1_000);
+    stand.ask(Request::Look, |reply| {
+        let Reply::Report(report) = reply else { panic!("{reply:?}") };
+        assert_eq!((report.openings, report.mode), (1, Mode::Automatic));
+        assert!(report.given_ms > 40_000 && report.spent.0 > 40_000);
+    });
+    assert!(stand.outside.feedings.get() > 0);
+}
+
+#[test]
+fn a_probe_pulled_out_waters_nothing() {
+    let mut stand = seasoned();
+    stand.outside.raw.set(PULLED);
+    stand.pass(Millis::from_hours(6));
+    assert_eq!(stand.given, 0);
+}
+
+#[test]
+fn what_was_given_counts_after_a_reset_and_the_log_goes_on() {
+    let mut stand = dried();
+    stand.until(Millis::from_hours(2), |stand| stand.outside.driven.get());
+    stand.run(Millis::from_secs(40));
+    // In the middle of it.
+    let mut stand = stand.reset();
+    let before = stand.ask(Request::Rows { from: 0 }, |reply| {
+        let Reply::Rows(page) = reply else { panic!("{reply:?}") };
+        let (first, row) = page.iter().next().expect("rows are kept");
+        assert_eq!(first, row.number);
+        page.end
+    });
+    stand.ask(Request::Look, |reply| {
+        let Reply::Report(report) = reply else { panic!("{reply:?}") };
+        assert!(report.spent >= Millis::from_mins(5), "the whole permit is charged");
+        assert_eq!((report.boot, report.resets_while_open), (1, 1));
+    });
+    stand.run(Millis::from_mins(21));
+    stand.ask(Request::Rows { from: before }, |reply| {
+        let Reply::Rows(page) = reply else { panic!("{reply:?}") };
+        assert!(page.end > before);
+        let rows: Vec<_> = page.iter().collect();
+        assert!(rows.iter().all(|(number, row)| *number == row.number && row.boot == 1));
+        assert_eq!(rows.first().map(|(number, _)| *number), Some(before));
+    });
+}
+
+#[test]
+fn a_day_of_rows_becomes_a_line_of_days_and_outlives_a_reset() {
+    let mut stand = seasoned();
+    stand.pass(Millis::from_hours(25));
+    let mut stand = stand.reset();
+    stand.ask(Request::Days { from: 0 }, |reply| {
+        let Reply::Days(page) = reply else { panic!("{reply:?}") };
+        let (_, day) = page.iter().next().expect("a day is kept");
+        assert_eq!((page.end, day.number, day.boot), (1, 0, 0));
+        assert!(day.readings.is_some_and(|readings| readings.plausible > 100));
+    });
+}
+
+#[test]
+fn when_rows_no_longer_fit_the_oldest_go_and_pages_say_where_they_begin() {
+    let mut stand = seasoned();
+    // 4 KiB hold some 100 rows of ten minutes; 30 hours are 180.
+    stand.pass(Millis::from_hours(30));
+    stand.ask(Request::Rows { from: 0 }, |reply| {
+        let Reply::Rows(page) = reply else { panic!("{reply:?}") };
+        assert!(page.first > 0 && page.first < page.end, "{} of {}", page.first, page.end);
+        assert!(page.count() > 1);
+    });
+}
+
+#[test]
+fn a_dose_from_afar_ends_when_the_line_goes_quiet() {
+    let mut stand = seasoned();
+    let taken = stand.ask(Request::Order(Order::Water(Millis::from_mins(4))), answer);
+    assert!(matches!(taken, Answer::Opened(_) | Answer::Taken), "{taken:?}");
+    stand.until(Millis::from_secs(5), |stand| stand.outside.driven.get());
+    let closed = stand.until(Millis::from_mins(2), |stand| !stand.outside.driven.get());
+    assert!(closed <= Millis::from_secs(32), "closed after {} s", closed.0 / 1_000);
+}
+
+#[test]
+fn a_dose_from_afar_goes_on_while_somebody_is_there() {
+    let mut stand = seasoned();
+    stand.ask(Request::Order(Order::Water(Millis::from_secs(90))), answer);
+    stand.until(Millis::from_secs(5), |stand| stand.outside.driven.get());
+    for _ in 0..8 {
+        stand.run(Millis::from_secs(10));
+        assert!(stand.outside.driven.get());
+        stand.ask(Request::Look, |reply| assert!(matches!(reply, Reply::Report(_))));
+    }
+    stand.until(Millis::from_secs(20), |stand| !stand.outside.driven.get());
+}
+
+#[test]
+fn settings_from_afar_hold_after_a_reset_and_wait_for_a_closed_valve() {
+    let mut stand = dried();
+    let start = Some(Moisture::from_percent(33));
+    let change = Request::Change(Settings { start, ..Settings::default() });
+    assert_eq!(stand.ask(change, answer), Answer::Done);
+    let settings = |stand: &mut Stand| {
+        stand.ask(Request::Look, |reply| {
+            let Reply::Report(report) = reply else { panic!("{reply:?}") };
+            report.settings.start
+        })
+    };
+    assert_eq!(settings(&mut stand), start);
+    let mut stand = stand.reset();
+    assert_eq!(settings(&mut stand), start);
+    stand.outside.raw.set(DRY);
+    stand.until(Millis::from_hours(2), |stand| stand.outside.driven.get());
+    let start = Some(Moisture::from_percent(25));
+    let change = Request::Change(Settings { start, ..Settings::default() });
+    assert_eq!(stand.ask(change, answer), Answer::NotNow);
+}
+
+#[test]
+fn noise_without_end_changes_nothing_and_hinders_nothing() {
+    let mut stand = dried();
+    let mut noise = 0x2545_F491_4F6C_DD1D_u64;
+    let mut driven = false;
+    for _ in 0..720_000 {
+        for _ in 0..12 {
+            noise ^= noise << 13;
+            noise ^= noise >> 7;
+            noise ^= noise << 17;
+            stand.outside.to_device.borrow_mut().push_back(noise as u8);
+        }
+        stand.round();
+        driven |= stand.outside.driven.get();
+    }
+    assert!(driven, "it waters all the same");
+    stand.outside.to_device.borrow_mut().clear();
+    stand.ask(Request::Look, |reply| {
+        let Reply::Report(report) = reply else { panic!("{reply:?}") };
+        assert!(report.damaged > 1_000);
+        assert_eq!(report.settings.start, Some(Moisture::from_percent(35)));
+        assert_eq!(report.late_steps, 0);
+    });
+}
+
+#[test]
+fn a_probe_is_read_for_who_asks_once_it_is_warm() {
+    let mut stand = seasoned();
+    stand.ask(Request::Probe { which: 0 }, |reply| {
+        let Reply::Burst(burst) = reply else { panic!("{reply:?}") };
+        assert!(burst.counts().len() == 8 && burst.counts().iter().all(|raw| raw.0 == MOIST));
+    });
+    stand.round();
+    assert!(!stand.outside.probe_powered.get(), "it is switched off again");
+    assert!(stand.ask(Request::Probe { which: 1 }, |reply| {
+        matches!(reply, Reply::Answer(Answer::NoReading))
+    }));
+}
+
+#[test]
+fn a_display_that_does_not_answer_is_left_alone_for_a_while() {
+    let mut stand = Stand::new();
+    stand.run(Millis::from_secs(29));
+    assert_eq!(stand.outside.screen_starts.get(), 1);
+    stand.run(Millis::from_secs(2));
+    assert_eq!(stand.outside.screen_starts.get(), 2);
+}
+
+#[test]
+fn nobody_there_it_may_sleep_and_wakes_without_a_hold_off() {
+    let stand = seasoned();
+    let Rested::Sleep(left) = stand.rested else { panic!("{:?}", stand.rested) };
+    assert!(left > Millis::ZERO && left <= Millis::from_mins(10));
+    let mut stand = stand.sleep(left);
+    stand.round();
+    stand.ask(Request::Look, |reply| {
+        let Reply::Report(report) = reply else { panic!("{reply:?}") };
+        assert_eq!((report.boot, report.refusal), (0, None));
+        assert!(report.now > 1_700_000, "its clock goes on");
+    });
+    // Somebody is on the line: it stays awake, until the line is quiet.
+    stand.run(Millis::from_secs(10));
+    assert_eq!(stand.rested, Rested::Awake);
+    stand.run(Millis::from_secs(25));
+    assert!(matches!(stand.rested, Rested::Sleep(_)));
+}
+
+#[test]
+fn a_button_keeps_it_awake_and_do_held_on_the_dose_page_waters() {
+    let mut stand = seasoned();
+    assert!(matches!(stand.rested, Rested::Sleep(_)));
+    // Water, air, dose.
+    for _ in 0..3 {
+        stand.press(NEXT, Millis(200));
+    }
+    assert_eq!(stand.rested, Rested::Awake);
+    stand.press(DO, Millis(1_500));
+    stand.until(Millis::from_secs(5), |stand| stand.outside.driven.get());
+    stand.until(Millis::from_secs(31), |stand| !stand.outside.driven.get());
+    assert!(stand.given >= 29_000 && stand.given <= 30_020, "{} ms", stand.given);
+}
+
+#[test]
+fn a_curve_taken_with_the_buttons_is_kept_and_asks_for_a_restart() {
+    let mut stand = seasoned();
+    // Water, air, dose, switch, work, calibrate.
+    for _ in 0..6 {
+        stand.press(NEXT, Millis(200));
+    }
+    stand.press(DO, Millis(1_500));
+    stand.outside.raw.set(3_000);
+    stand.run(Millis::from_mins(2));
+    stand.press(DO, Millis(1_500));
+    stand.outside.raw.set(1_000);
+    stand.run(Millis::from_mins(2));
+    stand.outside.down[DO].set(true);
+    stand.until(Millis::from_secs(5), |stand| stand.rested == Rested::Restart);
+    stand.outside.down[DO].set(false);
+    let mut stand = stand.reset();
+    // Half way between the new ends; by the old curve it is 43 %.
+    stand.outside.raw.set(2_000);
+    stand.run(Millis::from_mins(1));
+    stand.ask(Request::Look, |reply| {
+        let Reply::Report(report) = reply else { panic!("{reply:?}") };
+        let reading = report.reading.expect("it was read");
+        assert_eq!(reading.sample, Moisture::from_percent(50));
+    });
+}

@@ -1,0 +1,87 @@
+//! What has no trait of its own: converter, sounder, line, watchdog.
+
+use device::{Board, Oled, Shtc3, Unread};
+use embedded_hal::digital::OutputPin;
+use embedded_hal::pwm::SetDutyCycle;
+use embedded_hal_02::adc::OneShot;
+use embedded_hal_bus::i2c::RefCellDevice;
+use hal::I2C;
+use hal::adc::{Adc, AdcPin};
+use hal::gpio::{DynPinId, FunctionSioInput, FunctionSioOutput, Pin, PullDown, PullUp};
+use hal::pac::{I2C0, UART0};
+use hal::pwm::{FreeRunning, Pwm2, Slice};
+use hal::uart::{Enabled, UartPeripheral};
+use hal::watchdog::Watchdog;
+use rp2040_hal as hal;
+
+use crate::flash;
+use crate::pins::{Probe, ProbePower, Rx, Scl, Sda, Tx};
+
+/// Display and air sensor.
+pub type Bus = I2C<I2C0, (Sda, Scl)>;
+
+/// The board.
+pub struct Pico {
+    pub probe_power: ProbePower,
+    pub converter: Adc,
+    pub probe: AdcPin<Probe>,
+    pub sounder: Sounder,
+    pub line: UartPeripheral<Enabled, UART0, (Tx, Rx)>,
+    pub watchdog: Watchdog,
+}
+
+/// A passive sounder on channel A.
+pub struct Sounder(pub Slice<Pwm2, FreeRunning>);
+
+impl Sounder {
+    fn sound(&mut self, hertz: Option<u16>) {
+        let Some(hertz) = hertz else { return self.0.disable() };
+        // The system clock of 125 MHz is divided to 1 MHz.
+        self.0.set_div_int(125);
+        let top = (1_000_000 / u32::from(hertz.max(16))) as u16;
+        self.0.set_top(top);
+        // It cannot fail.
+        let _ = self.0.channel_a.set_duty_cycle(top / 2);
+        self.0.enable();
+    }
+}
+
+impl Board for Pico {
+    const NAME: &'static str = "RP2040";
+    type Key = Pin<DynPinId, FunctionSioInput, PullUp>;
+    type Lamp = Pin<DynPinId, FunctionSioOutput, PullDown>;
+    type Screen = Oled<RefCellDevice<'static, Bus>>;
+    type Air = Shtc3<RefCellDevice<'static, Bus>>;
+    type Records = flash::Records;
+    type Rows = flash::Log;
+    type Days = flash::Log;
+    type Curve = flash::Log;
+
+    fn power_probe(&mut self, on: bool) {
+        // It cannot fail.
+        let _ = self.probe_power.set_state(on.into());
+    }
+
+    fn probe_raw(&mut self) -> Result<u16, Unread> {
+        // It waits for the conversion itself.
+        self.converter.read(&mut self.probe).map_err(|_| Unread)
+    }
+
+    fn sound(&mut self, hertz: Option<u16>) {
+        self.sounder.sound(hertz);
+    }
+
+    fn hear(&mut self) -> Option<u8> {
+        let mut byte = [0];
+        // A byte that came damaged is none: its frame will not match its CRC.
+        self.line.read_raw(&mut byte).ok().filter(|&read| read > 0).map(|_| byte[0])
+    }
+
+    fn say(&mut self, byte: u8) -> bool {
+        self.line.write_raw(&[byte]).is_ok()
+    }
+
+    fn feed(&mut self) {
+        self.watchdog.feed();
+    }
+}

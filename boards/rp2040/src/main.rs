@@ -1,0 +1,195 @@
+#![doc = include_str!("../README.md")]
+#![no_std]
+#![no_main]
+#![deny(unsafe_code)]
+
+mod board;
+mod flash;
+mod pins;
+mod zone;
+
+use core::cell::RefCell;
+
+use cortex_m::singleton;
+use critical_section::Mutex;
+#[cfg(feature = "defmt")]
+use defmt_rtt as _;
+use device::{Device, Fittings, Keys, LaidAside, Oled, Region, Regions, Rested, Shtc3};
+use drydown::cutoff::{Cutoff, Sequence, Words};
+use drydown::hal::{Actuators, NotFitted, Output, Polarity};
+use drydown::zone::{Boot, BootCause};
+use embedded_hal_bus::i2c::RefCellDevice;
+use fugit::{ExtU32, MicrosDurationU32, RateExtU32};
+use hal::adc::AdcPin;
+use hal::clocks::{Clock, init_clocks_and_plls};
+use hal::gpio::{FunctionSioOutput, Pin, PullDown};
+use hal::pac::{self, interrupt};
+use hal::pwm::Slices;
+use hal::timer::{Alarm, Alarm0};
+use hal::uart::{UartConfig, UartPeripheral};
+use hal::watchdog::{ScratchRegister, Watchdog};
+use hal::{I2C, Sio, Timer, adc::Adc};
+use rp2040_hal as hal;
+
+use crate::board::{Pico, Sounder};
+use crate::zone::{SETUP, TICK, WATCHDOG};
+
+/// The second stage of the boot ROM, for the flash that most boards have.
+#[unsafe(link_section = ".boot2")]
+#[used]
+#[allow(unsafe_code, reason = "the boot ROM looks for it in a section of its own")]
+static BOOT2_FIRMWARE: [u8; 256] = rp2040_boot2::BOOT_LOADER_W25Q080;
+
+/// Hertz of the usual crystal.
+const CRYSTAL: u32 = 12_000_000;
+/// Says that a reset by the watchdog was wanted: "curve" in ASCII, shortened.
+const WANTED: u32 = u32::from_le_bytes(*b"curv");
+
+static WORDS: Words = Words::new();
+static GUARD: Mutex<RefCell<Option<Guard>>> = Mutex::new(RefCell::new(None));
+
+/// What the timer interrupt owns: nobody else can reach the valve.
+struct Guard {
+    cutoff: Cutoff<'static>,
+    actuators: Actuators<Pin<hal::gpio::bank0::Gpio15, FunctionSioOutput, PullDown>, NotFitted>,
+    timer: Timer,
+    alarm: Alarm0,
+}
+
+impl Guard {
+    fn tick(&mut self) {
+        self.alarm.clear_interrupt();
+        let ticks = (self.timer.get_counter().ticks() / 1_000) as u32;
+        // These pins cannot fail.
+        let _ = self.actuators.set(self.cutoff.tick(ticks));
+        // A schedule that fails ends the ticks, and the watchdog bites.
+        let _ = self.alarm.schedule(MicrosDurationU32::millis(TICK.0));
+    }
+}
+
+#[interrupt]
+fn TIMER_IRQ_0() {
+    critical_section::with(|cs| {
+        if let Some(guard) = GUARD.borrow_ref_mut(cs).as_mut() {
+            guard.tick();
+        }
+    });
+}
+
+#[hal::entry]
+fn main() -> ! {
+    let Some(mut pac) = pac::Peripherals::take() else { halt() };
+    let sio = Sio::new(pac.SIO);
+    let pins = pins::Pins::new(pac.IO_BANK0, pac.PADS_BANK0, sio.gpio_bank0, &mut pac.RESETS);
+    // The valve first: from here on it is driven closed.
+    let Ok(valve) = Output::off(pins.valve.reconfigure(), Polarity::ActiveHigh);
+
+    let bitten = pac.WATCHDOG.reason().read().bits() != 0;
+    let powered = pac.VREG_AND_CHIP_RESET.chip_reset().read().had_por().bit();
+    let mut watchdog = Watchdog::new(pac.WATCHDOG);
+    let wanted = watchdog.read_scratch(ScratchRegister::Scratch0) == WANTED;
+    watchdog.write_scratch(ScratchRegister::Scratch0, 0);
+    let cause = match (bitten, wanted, powered) {
+        (true, false, _) => BootCause::Watchdog,
+        (true, true, _) | (false, _, false) => BootCause::Reset,
+        (false, _, true) => BootCause::PowerOn,
+    };
+    let Ok(clocks) = init_clocks_and_plls(
+        CRYSTAL,
+        pac.XOSC,
+        pac.CLOCKS,
+        pac.PLL_SYS,
+        pac.PLL_USB,
+        &mut pac.RESETS,
+        &mut watchdog,
+    ) else {
+        halt()
+    };
+
+    let mut timer = Timer::new(pac.TIMER, &mut pac.RESETS, &clocks);
+    let Some(alarm) = timer.alarm_0() else { halt() };
+    let cutoff = Cutoff::new(&WORDS, Sequence::SINGLE);
+    let actuators = Actuators::new(valve, NotFitted::OUTPUT);
+    let mut guard = Guard { cutoff, actuators, timer, alarm };
+    guard.alarm.enable_interrupt();
+    guard.tick();
+    critical_section::with(|cs| GUARD.borrow_ref_mut(cs).replace(guard));
+    #[allow(unsafe_code, reason = "the HAL has no other way to let an interrupt through")]
+    // SAFETY: what the interrupt needs is in its place.
+    unsafe {
+        cortex_m::peripheral::NVIC::unmask(pac::Interrupt::TIMER_IRQ_0);
+    }
+    watchdog.pause_on_debug(false);
+    watchdog.start(WATCHDOG.0.millis());
+
+    let (sda, scl) = (pins.sda.reconfigure(), pins.scl.reconfigure());
+    let system = clocks.system_clock.freq();
+    let bus = I2C::i2c0(pac.I2C0, sda, scl, 400.kHz(), &mut pac.RESETS, system);
+    let Some(bus) = singleton!(: RefCell<board::Bus> = RefCell::new(bus)) else { halt() };
+    let wires = (pins.tx.reconfigure(), pins.rx.reconfigure());
+    let line = UartPeripheral::new(pac.UART0, wires, &mut pac.RESETS)
+        .enable(UartConfig::default(), clocks.peripheral_clock.freq());
+    let Ok(line) = line else { halt() };
+    let mut slices = Slices::new(pac.PWM, &mut pac.RESETS);
+    slices.pwm2.channel_a.output_to(pins.sounder);
+    let Ok(probe) = AdcPin::new(pins.probe.reconfigure()) else { halt() };
+    let board = Pico {
+        probe_power: pins.probe_power.reconfigure(),
+        converter: Adc::new(pac.ADC, &mut pac.RESETS),
+        probe,
+        sounder: Sounder(slices.pwm2),
+        line,
+        watchdog,
+    };
+    #[allow(unsafe_code, reason = "each region is handed out once, here")]
+    // SAFETY: this is the only place, it is passed once, and the three of the log do not overlap.
+    let regions = unsafe {
+        Regions {
+            records: flash::Pages::take(),
+            rows: Region { flash: flash::Pages::take(), pages: flash::ROWS },
+            days: Region { flash: flash::Pages::take(), pages: flash::DAYS },
+            curve: Region { flash: flash::Pages::take(), pages: flash::CURVE },
+        }
+    };
+    let fittings = Fittings {
+        board,
+        keys: Keys::to_ground(
+            pins.next.reconfigure().into_dyn_pin(),
+            pins.act.reconfigure().into_dyn_pin(),
+        ),
+        water_lamp: pins.water_lamp.reconfigure().into_dyn_pin(),
+        look_lamp: pins.look_lamp.reconfigure().into_dyn_pin(),
+        screen: Oled::new(RefCellDevice::new(bus)),
+        air: Shtc3::new(RefCellDevice::new(bus)),
+        regions,
+        use_bus: cause != BootCause::Watchdog,
+        somebody: true,
+    };
+    let boot = Boot::Start(cause);
+    let mut device = Device::boot(fittings, &SETUP, &WORDS, boot, &mut LaidAside::empty());
+    loop {
+        match device.round() {
+            // The chip has no deep sleep from which a timer wakes it with this HAL: it waits.
+            Rested::Awake | Rested::Sleep(_) => cortex_m::asm::wfi(),
+            Rested::Restart => {
+                device.board().watchdog.write_scratch(ScratchRegister::Scratch0, WANTED);
+                halt()
+            }
+        }
+    }
+}
+
+/// Does nothing more. The interrupt closes the valve when the next step is overdue, and the watchdog
+/// resets the chip, which lets go of the pin. Before the watchdog runs nothing can be open.
+fn halt() -> ! {
+    loop {
+        cortex_m::asm::wfi();
+    }
+}
+
+#[panic_handler]
+fn panic(_why: &core::panic::PanicInfo<'_>) -> ! {
+    #[cfg(feature = "defmt")]
+    defmt::error!("{}", defmt::Display2Format(_why));
+    halt()
+}

@@ -1,0 +1,66 @@
+//! What has no trait of its own: converter, sounder, line, watchdog.
+
+use device::{Board, Oled, Shtc3, Unread};
+use embedded_hal_bus::i2c::RefCellDevice;
+use stm32f4xx_hal::adc::Adc;
+use stm32f4xx_hal::adc::config::SampleTime;
+use stm32f4xx_hal::gpio::{Analog, AnyPin, Input, Output, PA0, PA1, PinState, PushPull};
+use stm32f4xx_hal::i2c::I2c;
+use stm32f4xx_hal::pac::{ADC1, I2C1, TIM4};
+use stm32f4xx_hal::prelude::*;
+use stm32f4xx_hal::timer::{PwmChannel, PwmHzManager};
+use stm32f4xx_hal::watchdog::IndependentWatchdog;
+
+use crate::{flash, line};
+
+/// Display and air sensor.
+pub type Bus = I2c<I2C1>;
+
+/// The board.
+pub struct Small {
+    pub probe_power: PA1<Output<PushPull>>,
+    pub converter: Adc<ADC1>,
+    pub probe: PA0<Analog>,
+    pub sounder: (PwmHzManager<TIM4>, PwmChannel<TIM4, 0>),
+    pub watchdog: IndependentWatchdog,
+}
+
+impl Board for Small {
+    const NAME: &'static str = "STM32F411";
+    type Key = AnyPin<Input>;
+    type Lamp = AnyPin<Output<PushPull>>;
+    type Screen = Oled<RefCellDevice<'static, Bus>>;
+    type Air = Shtc3<RefCellDevice<'static, Bus>>;
+    type Records = flash::Records;
+    type Rows = flash::Rows;
+    type Days = flash::Days;
+    type Curve = flash::Curve;
+
+    fn power_probe(&mut self, on: bool) {
+        self.probe_power.set_state(PinState::from(on));
+    }
+
+    fn probe_raw(&mut self) -> Result<u16, Unread> {
+        Ok(self.converter.convert(&self.probe, SampleTime::Cycles_480))
+    }
+
+    fn sound(&mut self, hertz: Option<u16>) {
+        let (timer, channel) = &mut self.sounder;
+        let Some(hertz) = hertz else { return channel.disable() };
+        timer.set_period(u32::from(hertz.max(16)).Hz());
+        channel.set_duty(channel.get_max_duty() / 2);
+        channel.enable();
+    }
+
+    fn hear(&mut self) -> Option<u8> {
+        line::hear()
+    }
+
+    fn say(&mut self, byte: u8) -> bool {
+        line::say(byte)
+    }
+
+    fn feed(&mut self) {
+        self.watchdog.feed();
+    }
+}

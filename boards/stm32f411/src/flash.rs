@@ -1,0 +1,86 @@
+//! The sectors of the flash that are not the program's.
+//!
+//! | sector | length | what |
+//! | --- | --- | --- |
+//! | 0 | 16 KiB | vectors |
+//! | 1, 2 | 16 KiB each | records, on which the 24 h limit stands |
+//! | 3 | 16 KiB | the curve that was taken with the buttons |
+//! | 4 | 64 KiB | lines of days: after four years it begins anew |
+//! | 5 | 128 KiB | program |
+//! | 6, 7 | 128 KiB each | rows of three weeks and more |
+//!
+//! There is one bank: while a sector is erased nothing can be fetched and all interrupts stand
+//! still, up to 0.5 s for the short ones and 4 s for the long ones (data sheet; from memory). The
+//! library writes only while the valve is closed.
+
+use core::cell::RefCell;
+
+use drydown::persist::Flash;
+use stm32f4xx_hal::flash::{FlashExt, LockedFlash};
+
+/// Some sectors of one length, from one on.
+pub struct Sectors<const FIRST: u8, const COUNT: usize, const KIB: usize>(
+    &'static RefCell<LockedFlash>,
+);
+
+/// Records.
+pub type Records = Sectors<1, 2, 16>;
+/// The curve.
+pub type Curve = Sectors<3, 1, 16>;
+/// Days.
+pub type Days = Sectors<4, 1, 64>;
+/// Rows.
+pub type Rows = Sectors<6, 2, 128>;
+
+/// The flash refused, or the place is beyond the region.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Refused;
+
+/// Where a sector begins.
+const fn start(sector: u8) -> usize {
+    match sector {
+        0..=4 => sector as usize * 16 * 1_024,
+        later => (later as usize - 4) * 128 * 1_024,
+    }
+}
+
+impl<const FIRST: u8, const COUNT: usize, const KIB: usize> Sectors<FIRST, COUNT, KIB> {
+    /// These sectors of the flash.
+    pub const fn of(flash: &'static RefCell<LockedFlash>) -> Self {
+        Self(flash)
+    }
+
+    /// The place in the whole flash.
+    fn place(at: usize, length: usize) -> Result<usize, Refused> {
+        let end = at.checked_add(length).ok_or(Refused)?;
+        if end <= COUNT * KIB * 1_024 { Ok(start(FIRST) + at) } else { Err(Refused) }
+    }
+}
+
+impl<const FIRST: u8, const COUNT: usize, const KIB: usize> Flash for Sectors<FIRST, COUNT, KIB> {
+    type Error = Refused;
+    const PAGE: usize = KIB * 1_024;
+    const WORD: usize = 4;
+    const PAGES: usize = COUNT;
+
+    fn read(&mut self, at: usize, into: &mut [u8]) -> Result<(), Refused> {
+        let from = Self::place(at, into.len())?;
+        let flash = self.0.borrow();
+        let kept = flash.read().get(from..from + into.len()).ok_or(Refused)?;
+        into.copy_from_slice(kept);
+        Ok(())
+    }
+
+    fn program(&mut self, at: usize, bytes: &[u8]) -> Result<(), Refused> {
+        let at = Self::place(at, bytes.len())?;
+        let mut flash = self.0.borrow_mut();
+        flash.unlocked().program(at, bytes.iter()).map_err(|_| Refused)
+    }
+
+    fn erase(&mut self, page: usize) -> Result<(), Refused> {
+        if page >= COUNT {
+            return Err(Refused);
+        }
+        self.0.borrow_mut().unlocked().erase(FIRST + page as u8).map_err(|_| Refused)
+    }
+}

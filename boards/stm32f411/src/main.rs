@@ -1,0 +1,172 @@
+#![doc = include_str!("../README.md")]
+#![no_std]
+#![no_main]
+#![deny(unsafe_code)]
+
+mod board;
+mod flash;
+mod line;
+mod pins;
+mod zone;
+
+use core::cell::RefCell;
+
+use cortex_m::peripheral::{NVIC, SCB};
+use cortex_m::singleton;
+use cortex_m_rt::entry;
+use critical_section::Mutex;
+#[cfg(feature = "defmt")]
+use defmt_rtt as _;
+use device::{Device, Fittings, Keys, LaidAside, Oled, Region, Regions, Rested, Shtc3};
+use drydown::cutoff::{Cutoff, Sequence, Words};
+use drydown::hal::{Actuators, NotFitted, Output, Polarity};
+use drydown::zone::{Boot, BootCause};
+use embedded_hal_bus::i2c::RefCellDevice;
+use stm32f4xx_hal::adc::{Adc, config::AdcConfig};
+use stm32f4xx_hal::flash::LockedFlash;
+use stm32f4xx_hal::gpio::{self, PB0, PushPull};
+use stm32f4xx_hal::pac::{self, Interrupt, TIM3, TIM5, interrupt};
+use stm32f4xx_hal::prelude::*;
+use stm32f4xx_hal::rcc;
+use stm32f4xx_hal::serial::Config;
+use stm32f4xx_hal::timer::{CounterMs, CounterUs, Event, Flag};
+use stm32f4xx_hal::watchdog::IndependentWatchdog;
+
+use crate::board::Small;
+use crate::flash::Sectors;
+use crate::zone::{SETUP, TICK, WATCHDOG_SET};
+
+/// Hertz of the usual crystal of small boards.
+const CRYSTAL: u32 = 25_000_000;
+
+static WORDS: Words = Words::new();
+static GUARD: Mutex<RefCell<Option<Guard>>> = Mutex::new(RefCell::new(None));
+
+/// What the timer interrupt owns: nobody else can reach the valve.
+struct Guard {
+    cutoff: Cutoff<'static>,
+    actuators: Actuators<PB0<gpio::Output<PushPull>>, NotFitted>,
+    /// Counts milliseconds, whether the interrupt comes in time or not.
+    clock: CounterMs<TIM5>,
+    ticks: CounterUs<TIM3>,
+}
+
+impl Guard {
+    fn tick(&mut self) {
+        self.ticks.clear_flags(Flag::Update);
+        // These pins cannot fail.
+        let _ = self.actuators.set(self.cutoff.tick(self.clock.now().ticks()));
+    }
+}
+
+#[interrupt]
+fn TIM3() {
+    critical_section::with(|cs| {
+        if let Some(guard) = GUARD.borrow_ref_mut(cs).as_mut() {
+            guard.tick();
+        }
+    });
+}
+
+/// Why the chip was reset.
+fn cause(rcc: &pac::RCC) -> BootCause {
+    let flags = rcc.csr().read();
+    rcc.csr().modify(|_, w| w.rmvf().set_bit());
+    if flags.wdgrstf().bit() {
+        BootCause::Watchdog
+    } else if flags.porrstf().bit() {
+        BootCause::PowerOn
+    } else if flags.borrstf().bit() {
+        BootCause::BrownOut
+    } else {
+        BootCause::Reset
+    }
+}
+
+#[entry]
+fn main() -> ! {
+    let Some(chip) = pac::Peripherals::take() else { halt() };
+    let cause = cause(&chip.RCC);
+    // Before the crystal is waited for: should it never start, the watchdog's own oscillator does.
+    let mut watchdog = IndependentWatchdog::new(chip.IWDG);
+    watchdog.start(WATCHDOG_SET.0.millis());
+    let mut rcc = chip.RCC.freeze(rcc::Config::hse(CRYSTAL.Hz()).sysclk(48.MHz()));
+    let pins = pins::Pins::take(chip.GPIOA.split(&mut rcc), chip.GPIOB.split(&mut rcc));
+    let Ok(valve) = Output::off(pins.valve, Polarity::ActiveHigh);
+
+    let mut clock = chip.TIM5.counter_ms(&mut rcc);
+    let mut ticks = chip.TIM3.counter_us(&mut rcc);
+    ticks.listen(Event::Update);
+    let started =
+        clock.start(u32::MAX.millis()).is_ok() && ticks.start((TICK.0 * 1_000).micros()).is_ok();
+    if !started {
+        halt();
+    }
+    let cutoff = Cutoff::new(&WORDS, Sequence::SINGLE);
+    let actuators = Actuators::new(valve, NotFitted::OUTPUT);
+    let guard = Guard { cutoff, actuators, clock, ticks };
+    critical_section::with(|cs| GUARD.borrow_ref_mut(cs).replace(guard));
+
+    let bus = chip.I2C1.i2c((pins.scl, pins.sda), 400.kHz(), &mut rcc);
+    let Some(bus) = singleton!(: RefCell<board::Bus> = RefCell::new(bus)) else { halt() };
+    let speed = Config::default().baudrate(115_200.bps());
+    let Ok(serial) = chip.USART1.serial((pins.tx, pins.rx), speed, &mut rcc) else { halt() };
+    line::start(serial);
+    #[allow(unsafe_code, reason = "the HAL has no other way to let an interrupt through")]
+    // SAFETY: what the interrupts need is in its place.
+    unsafe {
+        NVIC::unmask(Interrupt::TIM3);
+        NVIC::unmask(Interrupt::USART1);
+    }
+    let (sounder, (channel, ..)) = chip.TIM4.pwm_hz(2_000.Hz(), &mut rcc);
+    let board = Small {
+        probe_power: pins.probe_power,
+        converter: Adc::new(chip.ADC1, true, AdcConfig::default(), &mut rcc),
+        probe: pins.probe,
+        sounder: (sounder, channel.with(pins.sounder)),
+        watchdog,
+    };
+    let flash = RefCell::new(LockedFlash::new(chip.FLASH));
+    let Some(flash) = singleton!(: RefCell<LockedFlash> = flash) else { halt() };
+    let regions = Regions {
+        records: Sectors::of(flash),
+        rows: Region { flash: Sectors::of(flash), pages: 0..2 },
+        days: Region { flash: Sectors::of(flash), pages: 0..1 },
+        curve: Region { flash: Sectors::of(flash), pages: 0..1 },
+    };
+    let fittings = Fittings {
+        board,
+        keys: Keys::to_ground(pins.next.erase(), pins.act.erase()),
+        water_lamp: pins.water_lamp.erase(),
+        look_lamp: pins.look_lamp.erase(),
+        screen: Oled::new(RefCellDevice::new(bus)),
+        air: Shtc3::new(RefCellDevice::new(bus)),
+        regions,
+        use_bus: cause != BootCause::Watchdog,
+        somebody: true,
+    };
+    let boot = Boot::Start(cause);
+    let mut device = Device::boot(fittings, &SETUP, &WORDS, boot, &mut LaidAside::empty());
+    loop {
+        match device.round() {
+            // This HAL does not bring the chip into a deeper sleep and back: it waits.
+            Rested::Awake | Rested::Sleep(_) => cortex_m::asm::wfi(),
+            Rested::Restart => SCB::sys_reset(),
+        }
+    }
+}
+
+/// Does nothing more. The interrupt closes the valve when the next step is overdue, and the watchdog
+/// resets the chip, which lets go of the pin. Before the watchdog runs nothing can be open.
+fn halt() -> ! {
+    loop {
+        cortex_m::asm::wfi();
+    }
+}
+
+#[panic_handler]
+fn panic(_why: &core::panic::PanicInfo<'_>) -> ! {
+    #[cfg(feature = "defmt")]
+    defmt::error!("{}", defmt::Display2Format(_why));
+    halt()
+}
