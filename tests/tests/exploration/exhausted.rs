@@ -125,7 +125,7 @@ scenes! {
         LimitUsedUp, CutByLimit, FreedAgain, DoseDone, LockedByNoResponse, LockOutLifted,
         FaultClosed, Fallback, Owed, Answered,
     ];
-    exhaust bench: 344_699, 3_214_285, [
+    exhaust bench: 298_398, 3_214_285, [
         LimitUsedUp, FreedAgain, DoseDone, ResetWhileOpen, LockedByNoResponse, HandedBack,
         HandedBackUnserved, FaultClosed, InterruptDied, BenchPulse, Owed, Answered, Trailed,
         WithdrawnBeforeTaken,
@@ -141,8 +141,8 @@ scenes! {
         LimitUsedUp, FreedAgain, RefusedStoreBusy, WrittenLater, ResetWhileOpen, ResetBeforePermit,
         LostClosingRecord, Owed,
     ];
-    exhaust_alarms unknown_demand: 317_687, 0, [ToldToLook, ToldTooWet, ToldShortCycle, ToldWhileOff];
-    exhaust_alarms known_demand: 330_235, 0, [ToldOverdue, ToldTooWet, ToldShortCycle, ToldWhileOff];
+    exhaust_alarms unknown_demand: 358_554, 0, [ToldToLook, ToldTooWet, ToldShortCycle, ToldWhileOff];
+    exhaust_alarms known_demand: 371_147, 0, [ToldOverdue, ToldTooWet, ToldShortCycle, ToldWhileOff];
     exhaust_shared in_turn: 69_845, 2_132_652, [LimitUsedUp, ResetWhileOpen, Waited, TookTurns];
     exhaust_shared side_by_side: 402_658, 2_132_652, [LimitUsedUp, Waited, Together, TogetherAtOnce, LetPast];
 }
