@@ -142,7 +142,8 @@ fn what_goes_wrong_goes_wrong_on_the_board() {
         scenario.faults = vec![FaultTable { kind, at_h, for_h, amount }];
         let setup = Setup::of(&source, scenario).expect("it can be run");
         let address = line(|stream| in_the_loop::serve(End::sound(stream)));
-        let (report, _) = decided(&setup, &address, PATIENT).expect(kind.name());
+        let (report, _) = decided(&setup, &address, PATIENT)
+            .unwrap_or_else(|error| panic!("{}: {error}", kind.name()));
         assert_eq!(report, here(&setup), "{}", kind.name());
     }
 }

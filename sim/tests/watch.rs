@@ -116,9 +116,7 @@ fn what_was_changed_and_kept_outlasts_a_reset() {
         &format!("{}\n[[fault]]\nkind = \"power-cut\"\nat_h = 6\nfor_h = 1\n", changed("", "")),
     );
     let probe = drydown(&["run", &scenario, "--days", "0.01"]);
-    if probe.status.code() == Some(2) {
-        panic!("the scenario: {}", stderr(&probe));
-    }
+    assert_ne!(probe.status.code(), Some(2), "the scenario: {}", stderr(&probe));
     let device = Served::new(&scenario, "5000");
     assert!(device.watch(&["--do", "set start 50"]).status.success());
     let until = Instant::now() + Duration::from_secs(60);

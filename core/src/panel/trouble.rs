@@ -80,10 +80,9 @@ impl Trouble {
     /// What holding DO does about it.
     pub const fn answer(self) -> Answer {
         match self {
-            Self::LockOut(_) | Self::Probe(ProbeFault::OutOfSoil | ProbeFault::DrierAfterWater) => {
-                Answer::Looked
-            }
-            Self::Alarm(Alarm::LimitSpent | Alarm::CutShort | Alarm::KeepsRestarting) => {
+            Self::LockOut(_)
+            | Self::Probe(ProbeFault::OutOfSoil | ProbeFault::DrierAfterWater)
+            | Self::Alarm(Alarm::LimitSpent | Alarm::CutShort | Alarm::KeepsRestarting) => {
                 Answer::Looked
             }
             Self::RecordLost => Answer::NoWaterGiven,

@@ -35,13 +35,6 @@ pub(super) struct Exchange {
     traffic: Traffic,
 }
 
-/// What came within the time for one answer.
-enum Try {
-    Answered(Answer),
-    /// Nothing of use: ask again.
-    Again,
-}
-
 impl Exchange {
     pub(super) fn new(line: Box<dyn Port>, patience: Patience) -> Self {
         // Tells this run from one before it, whose last answer the board may still hold.
@@ -66,7 +59,7 @@ impl Exchange {
             self.traffic.repeated += u64::from(attempt > 0);
             let sent = self.line.write_all(frame).and_then(|()| self.line.flush());
             sent.map_err(|cause| self.gone(&cause))?;
-            if let Try::Answered(answer) = self.listen()? {
+            if let Some(answer) = self.listen()? {
                 self.traffic.answers += 1;
                 return Ok(answer);
             }
@@ -78,13 +71,14 @@ impl Exchange {
         })
     }
 
-    fn listen(&mut self) -> Result<Try, BoardError> {
+    /// What came within the time for one answer; `None`: nothing of use, ask again.
+    fn listen(&mut self) -> Result<Option<Answer>, BoardError> {
         let until = Instant::now() + self.patience.answer;
         let mut bytes = [0; 512];
         loop {
             // A line that never falls silent is left all the same.
             if Instant::now() >= until {
-                return Ok(Try::Again);
+                return Ok(None);
             }
             let count = match self.line.read(&mut bytes) {
                 Ok(0) => {
@@ -97,14 +91,13 @@ impl Exchange {
             };
             for &byte in &bytes[..count] {
                 match self.reader.take::<Answer>(byte) {
-                    None => {}
                     Some(Came::Damaged) => self.traffic.damaged += 1,
                     Some(Came::Message(number, answer)) if number == self.number => {
-                        return Ok(Try::Answered(answer));
+                        return Ok(Some(answer));
                     }
-                    Some(Came::Message(_, Answer::Damaged)) => return Ok(Try::Again),
+                    Some(Came::Message(_, Answer::Damaged)) => return Ok(None),
                     // The answer to a request that was repeated, for the second time.
-                    Some(Came::Message(..)) => {}
+                    Some(Came::Message(..)) | None => {}
                 }
             }
         }

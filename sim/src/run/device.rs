@@ -104,14 +104,21 @@ pub(super) struct Device<'a, 'w> {
     wrong_until: u64,
 }
 
+/// Who is at the other end of a line of the device.
+pub(super) struct Lines<'a> {
+    /// A person far away.
+    pub served: Option<&'a mut Served>,
+    /// A board that decides.
+    pub board: Option<OnBoard<'a>>,
+}
+
 impl<'a, 'w> Device<'a, 'w> {
     pub(super) fn boot(
         setup: &'a Setup,
         pace: Pace,
         words: &'w Words,
         store: &'a mut RamStore,
-        mut served: Option<&'a mut Served>,
-        board: Option<OnBoard<'a>>,
+        Lines { mut served, board }: Lines<'a>,
         cause: BootCause,
         now_ms: u64,
     ) -> Self {

@@ -12,7 +12,7 @@ use crate::board::{Board, BoardError};
 use crate::scenario::Setup;
 use crate::score::{Findings, Keeper};
 use crate::world::World;
-use device::{Device, End};
+use device::{Device, End, Lines};
 use served::Served;
 
 /// How often the device steps.
@@ -154,12 +154,12 @@ fn run_before(
         if let Some(watcher) = &mut onlookers.watcher {
             watcher.boots(t_ms, &store.stored());
         }
-        let line = served.as_deref_mut();
         let on_board = match &mut board {
             Some(board) => Some(board.boot(&setup.zone, cause)?),
             None => None,
         };
-        let mut device = Device::boot(setup, pace, &words, &mut store, line, on_board, cause, t_ms);
+        let lines = Lines { served: served.as_deref_mut(), board: on_board };
+        let mut device = Device::boot(setup, pace, &words, &mut store, lines, cause, t_ms);
         let end = device.live(&mut world, &mut keeper, &mut acts, &mut onlookers)?;
         // Whatever ended this life, the pins are closed until the next one begins.
         let ended_ms = device.now_ms();

@@ -1,5 +1,7 @@
 //! `drydown calibrate` from outside and against published figures.
 
+#![allow(clippy::float_cmp, reason = "what is read back is what was written")]
+
 #[path = "../from_outside/mod.rs"]
 mod from_outside;
 

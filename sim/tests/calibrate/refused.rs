@@ -7,6 +7,7 @@ use crate::{calibrated, refusal};
 const ENDS: &str = "point,raw\nair,2850\nwater,870\n";
 
 #[test]
+#[allow(clippy::too_many_lines, reason = "one table of what is refused")]
 fn bad_readings_and_options_are_named() {
     let folder = Folder::new("calibrate-refused");
     let soil = |rows: &str| format!("raw,water_pct\n{rows}");

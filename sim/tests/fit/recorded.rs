@@ -53,7 +53,7 @@ fn the_next_dry_down_is_foretold_and_the_error_is_stated() {
     assert!((found.tau_days.value - 4.845).abs() < 0.002, "only the first was shown");
     let told = found.unseen.expect("it was foretold");
     // Once more by hand.
-    let begin = (next[0].1 + next[1].1) / 2.0;
+    let begin = f64::midpoint(next[0].1, next[1].1);
     let mut worst = 0.0_f64;
     for (hours, pct) in &next {
         let foretold = 18.468 + (begin - 18.468) * (-hours / 24.0 / 4.845).exp();

@@ -204,7 +204,7 @@ impl Device {
     }
 
     /// Openings from afar that ended.
-    pub fn from_afar(&self) -> Vec<Closed> {
+    pub fn given_from_afar(&self) -> Vec<Closed> {
         let all = self.closed.iter().map(|&(_, closed)| closed);
         all.filter(|closed| closed.path == Path::ManualRemote).collect()
     }

@@ -33,7 +33,7 @@ fn a_dose_from_afar_carries_its_own_length() {
     let mut device = Device::ready(trough_for_a_minute());
     assert_eq!(device.water(20), Answer::Opened(Millis::from_secs(20)));
     device.pass_watched(30_000);
-    let [closed] = device.from_afar()[..] else { panic!("one opening") };
+    let [closed] = device.given_from_afar()[..] else { panic!("one opening") };
     assert_eq!(closed.cause, Cause::DoseDone);
     assert!(closed.on.0.abs_diff(20_000) <= 20, "{closed:?}");
     assert_eq!(device.board.zone.mode(), Mode::Automatic);
@@ -54,7 +54,7 @@ fn a_dose_from_afar_ends_when_the_line_goes_quiet() {
     let mut device = Device::ready(trough_for_a_minute());
     assert_eq!(device.water(60), Answer::Opened(Millis::from_secs(60)));
     device.pass(59_000);
-    let [closed] = device.from_afar()[..] else { panic!("one opening") };
+    let [closed] = device.given_from_afar()[..] else { panic!("one opening") };
     assert_eq!(closed.cause, Cause::Fault(Condition::LinkDown));
     let longest = QUIET.0 + step_and_slack();
     assert!((QUIET.0..=longest).contains(&closed.on.0), "{closed:?}");
@@ -73,7 +73,7 @@ fn noise_does_not_keep_a_dose_going() {
         assert!(device.receive(&damaged).is_empty());
     }
     let longest = QUIET.0 + step_and_slack();
-    assert!(device.from_afar()[0].on.0 <= longest, "{:?}", device.closed);
+    assert!(device.given_from_afar()[0].on.0 <= longest, "{:?}", device.closed);
     assert_eq!(device.report().damaged, 30);
 }
 
@@ -88,7 +88,7 @@ fn a_request_that_comes_twice_is_followed_once() {
     // The valve has rested, and still the old request is only answered.
     assert_eq!(answer(HEAD, &device.receive(&line)), first);
     assert!(!device.is_open());
-    assert_eq!(device.from_afar().len(), 1);
+    assert_eq!(device.given_from_afar().len(), 1);
     // Another one by the same tag is another one.
     let off = Request::Order(Order::Off);
     assert_eq!(answer(HEAD, &device.receive(&sent(HEAD, &off))), Answer::Done);
@@ -100,7 +100,7 @@ fn a_refusal_says_why() {
     let mut device = Device::new(trough_for_a_minute());
     assert_eq!(device.water(10), Answer::Waits(Condition::HoldOff));
     device.pass_watched(120_000);
-    assert_eq!(device.from_afar().len(), 1);
+    assert_eq!(device.given_from_afar().len(), 1);
     assert_eq!(device.water(0), Answer::Refused(OrderRefusal::NoLength));
     device.pass_watched(120_000);
     assert_eq!(device.water(10), Answer::Opened(Millis::from_secs(10)));
@@ -139,7 +139,7 @@ fn stop_ends_what_is_open() {
     assert_eq!(device.order(Order::Stop), Answer::Done);
     device.pass_watched(2_000);
     assert!(!device.is_open());
-    assert_eq!(device.from_afar()[0].cause, Cause::ByHand);
+    assert_eq!(device.given_from_afar()[0].cause, Cause::ByHand);
 }
 
 #[test]
@@ -158,7 +158,7 @@ fn no_request_lifts_the_24_h_limit() {
         device.order(Order::Acknowledge);
         device.pass_watched(660_000);
     }
-    let given: u32 = device.from_afar().iter().map(|closed| closed.on.0).sum();
+    let given: u32 = device.given_from_afar().iter().map(|closed| closed.on.0).sum();
     assert!(blocked > 10 && given <= remote_per_day.0 && given > 150_000, "{blocked}, {given}");
 }
 
@@ -350,7 +350,7 @@ fn adversary(seed: u64) -> usize {
         let now_set = device.board.zone.config().settings();
         assert!(settings.contains(&now_set), "seed {seed}: changed by nothing");
     }
-    let given = device.from_afar();
+    let given = device.given_from_afar();
     // Three days and what one limit allows of the fourth.
     let most = u64::from(config.limits.remote_per_day.0) * 4;
     assert!(given.iter().map(|closed| u64::from(closed.on.0)).sum::<u64>() <= most);

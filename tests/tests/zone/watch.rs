@@ -211,7 +211,7 @@ fn an_input_that_follows_the_day_does_not_pass_for_water() {
         garden.run(10 * MINUTE);
         let of_day = garden.now() % (24 * HOUR) / (10 * MINUTE);
         let up = of_day.min(36).min(144 - of_day) as u16;
-        garden.temperature = Some(DeciCelsius(150 + (150 * up / 36) as i16));
+        garden.temperature = Some(DeciCelsius(150 + (150 * up / 36).cast_signed()));
         garden.probe = Shows::Soil(HALF + up * 1_200 / 36);
     }
     assert!(garden.is_raised(Alarm::Overdue), "3 L at 50 mL/h are 60 h");
