@@ -138,6 +138,8 @@ struct Parts<B: Board> {
 
 impl<'w, B: Board> Device<'w, B> {
     /// Brings the device to life from what is found in flash, or from what was laid aside.
+    // What it takes of the stack is free again for the rounds.
+    #[inline(never)]
     pub fn boot(
         fittings: Fittings<B>,
         setup: &'static Setup,

@@ -64,7 +64,7 @@ pub struct RunArgs {
     /// Step every so many seconds as well, not only when the controller asks
     #[arg(long, value_name = "SECONDS")]
     pub every: Option<u32>,
-    /// Let a board decide, at tcp:HOST:PORT or serial:PATH[@BAUD]
+    /// Let a board decide, at tcp:HOST:PORT, serial:PATH or serial:PATH@BAUD
     #[arg(long, value_name = "ADDRESS", conflicts_with_all = ["serve", "trace", "log"])]
     pub board: Option<String>,
 }

@@ -36,7 +36,7 @@ pub enum Shape {
     drydown watch tcp:127.0.0.1:7300 --do 'water 20'\n\n\
     While it watches, type `help` to see what can be typed.")]
 pub struct WatchArgs {
-    /// Where the device is: tcp:HOST:PORT or serial:PATH[@BAUD]
+    /// Where the device is: tcp:HOST:PORT, serial:PATH or serial:PATH@BAUD
     pub address: String,
     /// Which zone of the device
     #[arg(long, value_name = "N", default_value_t = 1)]
