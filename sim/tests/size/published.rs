@@ -18,7 +18,7 @@ fn sized(crop: &str, (full, wilting): (f64, f64), eto_mm_d: f64) -> Sizing {
          weighing_error_pct = 0\n[control]\npolicy = \"hysteresis\"\nstart_pct = {}\nstop_pct = {}\n\
          max_open_s = 600\nlimit_24h_s = 3600\n",
         full + 20.0,
-        full - 1.0,
+        full - 3.0,
         full - 0.5,
     );
     let source = Source::from_text("published.toml", &text);
