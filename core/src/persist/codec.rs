@@ -393,6 +393,11 @@ const fn coarse(time: Millis) -> u16 {
     (time.0 >> 16) as u16
 }
 
+/// A long time as a record keeps it.
+pub(crate) const fn as_kept(time: Millis) -> Millis {
+    long(coarse(time))
+}
+
 /// A long time as it was written; the longest stands for all that are longer.
 const fn long(coarse: u16) -> Millis {
     if coarse == u16::MAX { Millis::MAX } else { Millis((coarse as u32) << 16) }

@@ -65,7 +65,7 @@ pub struct Image {
     pub reading: Option<Moisture>,
     /// Credited time in which automatic could not water, since it or the stance last did.
     pub since_stance: Millis,
-    /// Credited time since the last remote acknowledgement.
+    /// Credited time since the last remote acknowledgement, in whole 2^16 ms, rounded down.
     pub since_remote_acknowledgement: Millis,
     /// Alarms and the ages behind them.
     pub watch: WatchImage,

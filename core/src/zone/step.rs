@@ -6,6 +6,7 @@ use super::{
     Writing, Zone,
 };
 use crate::guard::{Ask, Cause, Closed, Condition, Conditions, Facts, Keep, Opened, Path, Ruling};
+use crate::persist::codec::as_kept;
 use crate::persist::{Image, Record};
 use crate::policy::{Demand, Ends, Policy, View};
 use crate::probe::{ProbeFault, Reading};
@@ -462,7 +463,7 @@ impl<P: Policy + Copy> Zone<P> {
                 off: state.off,
                 reading: state.probes[0].saved(),
                 since_stance: state.since_stance,
-                since_remote_acknowledgement: state.since_remote_acknowledgement,
+                since_remote_acknowledgement: as_kept(state.since_remote_acknowledgement),
                 watch: self.meters.watch.image(),
             },
         }
