@@ -462,7 +462,10 @@ impl<'w, B: Board> Device<'w, B> {
             && self.asked.is_none()
             && self.curve.is_none()
             && !self.kept.has_waiting();
-        let left = self.next.at.saturating_sub(now).min(u64::from(u32::MAX)) as u32;
+        // A probe that is read the moment the chip wakes is cold: sleep ends when it is to be powered,
+        // and does not begin while it warms up.
+        let wanted = self.next.power_probe_at.map_or(self.next.at, |at| at.min(self.next.at));
+        let left = wanted.saturating_sub(now).min(u64::from(u32::MAX)) as u32;
         if self.rest == Rest::Deep && alone && idle && left > 0 {
             Rested::Sleep(Millis(left))
         } else {

@@ -243,6 +243,26 @@ fn nobody_there_it_may_sleep_and_wakes_without_a_hold_off() {
 }
 
 #[test]
+fn it_wakes_in_time_for_the_probe_to_warm_up() {
+    let mut stand = seasoned();
+    stand.until(Millis::from_mins(10), |stand| stand.outside.probe_powered.get());
+    stand.until(Millis::from_secs(2), |stand| !stand.outside.probe_powered.get());
+    let Rested::Sleep(left) = stand.rested else { panic!("{:?}", stand.rested) };
+    // However exactly the sleep is known, what comes next is a reading with a warm probe.
+    let mut stand = stand.sleep(left);
+    let before = stand.device.zone().reading();
+    stand.outside.raw.set(MOIST + 20);
+    stand.run(Millis(900));
+    assert!(stand.outside.probe_powered.get());
+    assert_eq!(stand.rested, Rested::Awake, "it warms up");
+    assert_eq!(stand.device.zone().reading(), before);
+    stand.run(Millis(200));
+    let sample = stand.device.zone().reading().map(|reading| reading.sample);
+    assert_ne!(sample, before.map(|reading| reading.sample));
+    assert!(!stand.outside.probe_powered.get());
+}
+
+#[test]
 fn a_button_keeps_it_awake_and_do_held_on_the_dose_page_waters() {
     let mut stand = seasoned();
     assert!(matches!(stand.rested, Rested::Sleep(_)));
