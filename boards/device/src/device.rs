@@ -402,8 +402,13 @@ impl<'w, B: Board> Device<'w, B> {
         }
         let reply = self.controls.press(shown, press, &glance);
         self.command = reply.command.or(self.command);
-        self.curve = reply.curve.or(self.curve.take());
-        if let Some(tune) = reply.tune {
+        let mut tune = reply.tune;
+        if let Some(curve) = reply.curve {
+            // One that the next life would not take is not kept, and the person hears it.
+            self.curve = Some(curve).filter(|curve| zone_with(self.setup, *curve).is_some());
+            tune = if self.curve.is_some() { tune } else { Some(Tune::NO) };
+        }
+        if let Some(tune) = tune {
             self.tune = Some((now, tune));
         }
         let lit = [water_lamp(&glance), look_lamp(glance.well)];

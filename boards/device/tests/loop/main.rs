@@ -303,3 +303,25 @@ fn a_curve_taken_with_the_buttons_is_kept_and_asks_for_a_restart() {
         assert_eq!(reading.sample, Moisture::from_percent(50));
     });
 }
+
+/// Air and water taken the wrong way round: dry soil would read as moist, and never be watered.
+#[test]
+fn a_curve_that_runs_against_the_probe_is_refused_and_the_one_before_holds() {
+    let mut stand = seasoned();
+    for _ in 0..6 {
+        stand.press(NEXT, Millis(200));
+    }
+    stand.press(DO, Millis(1_500));
+    for raw in [1_000, 3_000] {
+        stand.outside.raw.set(raw);
+        stand.run(Millis::from_mins(2));
+        stand.press(DO, Millis(1_500));
+    }
+    stand.run(Millis::from_secs(5));
+    assert_ne!(stand.rested, Rested::Restart);
+    let mut stand = stand.reset();
+    stand.outside.raw.set(MOIST);
+    stand.run(Millis::from_mins(1));
+    let sample = stand.device.zone().reading().map(|reading| reading.sample);
+    assert_eq!(sample, Some(Moisture::from_centi(6_010)));
+}
