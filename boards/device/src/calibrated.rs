@@ -52,6 +52,12 @@ pub(crate) fn from_bytes(bytes: &[u8]) -> Option<Curve> {
 pub(crate) fn zone_with(setup: &Setup, curve: Curve) -> Option<CheckedZone> {
     let built_in = setup.probe?;
     let (air, water) = (curve.driest().raw, curve.wettest().raw);
+    // A probe counts up or down with water, and does not change sides: the points were taken the
+    // wrong way round, and dry soil would read as moist.
+    let was = built_in.curve;
+    if (air < water) != (was.driest().raw < was.wettest().raw) {
+        return None;
+    }
     let around = ProbeConfig::around(curve, air, water, setup.usable, setup.open_reads);
     // What is not the curve's stays as it was chosen.
     let probe = ProbeConfig {

@@ -402,8 +402,13 @@ impl<'w, B: Board> Device<'w, B> {
         }
         let reply = self.controls.press(shown, press, &glance);
         self.command = reply.command.or(self.command);
-        self.curve = reply.curve.or(self.curve.take());
-        if let Some(tune) = reply.tune {
+        let mut tune = reply.tune;
+        if let Some(curve) = reply.curve {
+            // One that the next life would not take is not kept, and the person hears it.
+            self.curve = Some(curve).filter(|curve| zone_with(self.setup, *curve).is_some());
+            tune = if self.curve.is_some() { tune } else { Some(Tune::NO) };
+        }
+        if let Some(tune) = tune {
             self.tune = Some((now, tune));
         }
         let lit = [water_lamp(&glance), look_lamp(glance.well)];
@@ -462,7 +467,10 @@ impl<'w, B: Board> Device<'w, B> {
             && self.asked.is_none()
             && self.curve.is_none()
             && !self.kept.has_waiting();
-        let left = self.next.at.saturating_sub(now).min(u64::from(u32::MAX)) as u32;
+        // A probe that is read the moment the chip wakes is cold: sleep ends when it is to be powered,
+        // and does not begin while it warms up.
+        let wanted = self.next.power_probe_at.map_or(self.next.at, |at| at.min(self.next.at));
+        let left = wanted.saturating_sub(now).min(u64::from(u32::MAX)) as u32;
         if self.rest == Rest::Deep && alone && idle && left > 0 {
             Rested::Sleep(Millis(left))
         } else {

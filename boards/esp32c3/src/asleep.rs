@@ -15,7 +15,7 @@ const LAID: u32 = u32::from_le_bytes(*b"laid");
 
 struct Place {
     mark: AtomicU32,
-    /// The clock of the RTC at which it fell asleep, µs, and the device.
+    /// The count of the RTC at which it fell asleep, and the device.
     kept: UnsafeCell<MaybeUninit<(u64, LaidAside)>>,
 }
 
@@ -38,8 +38,8 @@ pub fn take(woke: bool) -> Option<(u64, LaidAside)> {
 }
 
 /// Lays aside. The chip must fall asleep now.
-pub fn lay(at_us: u64, device: LaidAside) {
+pub fn lay(at: u64, device: LaidAside) {
     // SAFETY: nobody else is here.
-    unsafe { (*PLACE.kept.get()).write((at_us, device)) };
+    unsafe { (*PLACE.kept.get()).write((at, device)) };
     PLACE.mark.store(LAID, Ordering::Release);
 }

@@ -30,6 +30,7 @@ use esp_hal::i2c::master::{Config, I2c};
 use esp_hal::ledc::channel::{self, ChannelIFace};
 use esp_hal::ledc::timer::{self, TimerIFace};
 use esp_hal::ledc::{LSGlobalClkSource, Ledc, LowSpeed};
+use esp_hal::peripherals::RTC_TIMER;
 use esp_hal::rtc_cntl::sleep::{LowPower, RtcSleepConfig};
 use esp_hal::rtc_cntl::{Rtc, RwdtStage, SocResetReason, reset_reason};
 use esp_hal::system::{Cpu, software_reset};
@@ -80,6 +81,16 @@ fn tick() {
     });
 }
 
+/// The count of the RTC since power-up, and the microseconds that this life takes it for.
+fn counted(rtc: &Rtc<'_>) -> (u64, u64) {
+    // Asking for the time latches the count.
+    let us = rtc.time_since_power_up().as_micros();
+    let latched = RTC_TIMER::regs();
+    let high = latched.time_high0().read().timer_value0_high().bits();
+    let low = latched.time_low0().read().timer_value0_low().bits();
+    (u64::from(high) << 32 | u64::from(low), us)
+}
+
 /// Why the program starts, what was laid aside, and whether a button began it.
 fn beginning(rtc: &Rtc<'_>) -> (Boot, LaidAside) {
     use SocResetReason::{
@@ -90,13 +101,17 @@ fn beginning(rtc: &Rtc<'_>) -> (Boot, LaidAside) {
     let laid = asleep::take(reason == Some(CoreDeepSleep));
     let cause = match reason {
         Some(CoreDeepSleep) => {
-            let Some((at_us, device)) = laid else {
+            let Some((at, device)) = laid else {
                 return (Boot::Start(BootCause::Reset), LaidAside::empty());
             };
-            let slept_us = rtc.time_since_power_up().as_micros().saturating_sub(at_us);
+            // Counts and not times are subtracted: each life measures the oscillator anew, and a
+            // percent of weeks since power-up is far more than a sleep.
+            let (count, us) = counted(rtc);
+            let slept = u128::from(count.saturating_sub(at)) * u128::from(us);
+            let slept_ms = slept / u128::from(count.max(1)) / 1_000;
             // The oscillator of the RTC drifts with the temperature by some percent: what is not
             // sure is not credited.
-            let slept = u32::try_from(slept_us / 1_000 / 16 * 15).unwrap_or(u32::MAX);
+            let slept = u32::try_from(slept_ms / 16 * 15).unwrap_or(u32::MAX);
             return (Boot::Wake { slept: Millis(slept) }, device);
         }
         Some(ChipPowerOn) => BootCause::PowerOn,
@@ -197,8 +212,8 @@ fn main() -> ! {
             Rested::Sleep(left) if left >= SHORTEST_SLEEP => {
                 if device.lay_aside(&mut laid_aside) {
                     let woken_at = Instant::now() + Duration::from_millis(left.0.into());
-                    let now_us = device.board().rtc.time_since_power_up().as_micros();
-                    asleep::lay(now_us, laid_aside);
+                    let (count, _) = counted(&device.board().rtc);
+                    asleep::lay(count, laid_aside);
                     low_power.set_wakeup_deadline(woken_at);
                     low_power.sleep_deep(RtcSleepConfig::deep())
                 }

@@ -51,12 +51,11 @@ pub fn say(byte: u8) -> bool {
 #[interrupt]
 fn USART1() {
     with(|line| {
-        if line.serial.is_rx_not_empty() {
-            match line.serial.read() {
-                // What does not fit is lost: its frame will not match its CRC.
-                Ok(byte) => drop(line.came.push_back(byte)),
-                Err(_) => line.serial.clear_idle_interrupt(),
-            }
+        // Read whether a byte waits or not: an overrun can leave none, and holds up the interrupt, and
+        // with it the main loop, until it is read away.
+        if let Ok(byte) = line.serial.read() {
+            // What does not fit is lost: its frame will not match its CRC.
+            drop(line.came.push_back(byte));
         }
         if line.serial.is_tx_empty() {
             match line.goes.pop_front() {

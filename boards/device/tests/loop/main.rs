@@ -243,6 +243,26 @@ fn nobody_there_it_may_sleep_and_wakes_without_a_hold_off() {
 }
 
 #[test]
+fn it_wakes_in_time_for_the_probe_to_warm_up() {
+    let mut stand = seasoned();
+    stand.until(Millis::from_mins(10), |stand| stand.outside.probe_powered.get());
+    stand.until(Millis::from_secs(2), |stand| !stand.outside.probe_powered.get());
+    let Rested::Sleep(left) = stand.rested else { panic!("{:?}", stand.rested) };
+    // However exactly the sleep is known, what comes next is a reading with a warm probe.
+    let mut stand = stand.sleep(left);
+    let before = stand.device.zone().reading();
+    stand.outside.raw.set(MOIST + 20);
+    stand.run(Millis(900));
+    assert!(stand.outside.probe_powered.get());
+    assert_eq!(stand.rested, Rested::Awake, "it warms up");
+    assert_eq!(stand.device.zone().reading(), before);
+    stand.run(Millis(200));
+    let sample = stand.device.zone().reading().map(|reading| reading.sample);
+    assert_ne!(sample, before.map(|reading| reading.sample));
+    assert!(!stand.outside.probe_powered.get());
+}
+
+#[test]
 fn a_button_keeps_it_awake_and_do_held_on_the_dose_page_waters() {
     let mut stand = seasoned();
     assert!(matches!(stand.rested, Rested::Sleep(_)));
@@ -282,4 +302,26 @@ fn a_curve_taken_with_the_buttons_is_kept_and_asks_for_a_restart() {
         let reading = report.reading.expect("it was read");
         assert_eq!(reading.sample, Moisture::from_percent(50));
     });
+}
+
+/// Air and water taken the wrong way round: dry soil would read as moist, and never be watered.
+#[test]
+fn a_curve_that_runs_against_the_probe_is_refused_and_the_one_before_holds() {
+    let mut stand = seasoned();
+    for _ in 0..6 {
+        stand.press(NEXT, Millis(200));
+    }
+    stand.press(DO, Millis(1_500));
+    for raw in [1_000, 3_000] {
+        stand.outside.raw.set(raw);
+        stand.run(Millis::from_mins(2));
+        stand.press(DO, Millis(1_500));
+    }
+    stand.run(Millis::from_secs(5));
+    assert_ne!(stand.rested, Rested::Restart);
+    let mut stand = stand.reset();
+    stand.outside.raw.set(MOIST);
+    stand.run(Millis::from_mins(1));
+    let sample = stand.device.zone().reading().map(|reading| reading.sample);
+    assert_eq!(sample, Some(Moisture::from_centi(6_010)));
 }
