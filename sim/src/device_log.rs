@@ -154,10 +154,15 @@ impl DeviceLog {
         let mut skipped = Skipped { cut: table.ragged.len(), ..Skipped::default() };
         let mut stretches: Vec<Vec<Entry>> = vec![];
         let mut last: Option<(String, f64)> = None;
+        let mut first_refused = None;
         for row in &table.rows {
-            let Ok(mut entry) = columns.entry(&table, row) else {
-                skipped.unreadable += 1;
-                continue;
+            let mut entry = match columns.entry(&table, row) {
+                Ok(entry) => entry,
+                Err(error) => {
+                    skipped.unreadable += 1;
+                    first_refused.get_or_insert(error);
+                    continue;
+                }
             };
             let boot = columns.boot.map_or("", |at| row.cell(at)).to_owned();
             match &last {
@@ -193,7 +198,11 @@ impl DeviceLog {
             }
         }
         if stretches.iter().all(Vec::is_empty) {
-            return Err(InputError::new("holds no row that can be read").field("the log"));
+            let none = InputError::new("holds no row that can be read").field("the log");
+            return Err(match first_refused {
+                Some(error) => error.suggest("No row of the log can be read"),
+                None => none,
+            });
         }
         let mut steps: Vec<f64> = stretches
             .iter()
@@ -288,7 +297,8 @@ impl Columns {
     fn entry(&self, table: &Table, row: &Row) -> Result<Entry, InputError> {
         let number = |column: Option<usize>| column.map_or(Ok(None), |at| table.number(row, at));
         let text = |column: Option<usize>| column.map_or("", |at| row.cell(at));
-        let unreadable = || InputError::new("cannot be read").line(row.line);
+        let unreadable =
+            || InputError::new("has no time that can be read").line(row.line).field("the row");
         let t_s = match self.clock {
             Clock::Seconds(at) => table.number(row, at)?.ok_or_else(unreadable)?,
             Clock::Date(at) => {
@@ -297,21 +307,26 @@ impl Columns {
                 since.as_secs_f64()
             }
         };
-        let within = |value: Option<f64>, low: f64, high: f64| match value {
-            Some(value) if !(low..=high).contains(&value) => Err(unreadable()),
-            other => Ok(other),
+        let within = |column: Option<usize>, low: f64, high: f64| match (column, number(column)?) {
+            (Some(at), Some(value)) if !(low..=high).contains(&value) => {
+                Err(InputError::new(format!("must be from {low} to {high}"))
+                    .line(row.line)
+                    .field(&*table.header[at])
+                    .value(value))
+            }
+            (_, other) => Ok(other),
         };
-        let raw = within(number(self.raw)?, 0.0, 65_535.0)?.map(|raw| raw as u16);
+        let raw = within(self.raw, 0.0, 65_535.0)?.map(|raw| raw as u16);
         Ok(Entry {
             line: row.line,
             t_s,
             raw,
-            reading_pct: within(table.number(row, self.reading)?, 0.0, 100.0)?,
+            reading_pct: within(Some(self.reading), 0.0, 100.0)?,
             plausible: matches!(text(self.verdict), "" | PLAUSIBLE),
             drive: number(self.drive)?.is_some_and(|on| on != 0.0),
             reason: text(self.reason).to_owned(),
-            air_c: within(number(self.air)?, -60.0, 80.0)?,
-            dose_s: within(number(self.dose)?, 0.0, 86_400.0)?.unwrap_or(0.0),
+            air_c: within(self.air, -60.0, 80.0)?,
+            dose_s: within(self.dose, 0.0, 86_400.0)?.unwrap_or(0.0),
         })
     }
 }

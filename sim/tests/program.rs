@@ -303,6 +303,32 @@ fn help_shows_an_example() {
     assert!(String::from_utf8_lossy(&output.stdout).contains("Example: drydown run"));
 }
 
+/// The person typed the option: the line of the file that it replaces is not to blame.
+#[test]
+fn days_out_of_bounds_are_the_options_where_it_says_them() {
+    for command in ["run", "sweep"] {
+        let output = drydown(&[command, "dry-week", "--days", "0"]);
+        assert_eq!(output.status.code(), Some(2));
+        let told = stderr(&output);
+        assert!(told.starts_with("dry-week: --days is `0`, it must be from"), "{told}");
+    }
+}
+
+#[test]
+fn a_scenario_that_is_no_text_or_not_there_is_named() {
+    let folder = Folder::new("no-text");
+    std::fs::write(folder.0.join("odd.toml"), b"title = \"a\"\n# \xff\n").expect("it is written");
+    for (named, part) in [
+        ("odd.toml", "odd.toml, line 2: the file is not UTF-8 text"),
+        ("nowhere", "Shipped scenarios are dry-week, real-dry-week,"),
+        ("dry-weak", "A shipped scenario is called `dry-week`"),
+    ] {
+        let output = drydown_in(&folder.0, &["run", named]);
+        assert_eq!(output.status.code(), Some(2), "{named}");
+        assert!(stderr(&output).contains(part), "{named}: {}", stderr(&output));
+    }
+}
+
 #[test]
 fn a_campaign_too_short_to_show_anything_is_refused() {
     let folder = Folder::new("program-campaign");

@@ -26,6 +26,9 @@ use recheck::Recheck;
 use shape::Shape;
 use temperature::Drift;
 
+/// A table that ends below it, %, was written in shares of one: no soil with roots is so dry.
+const MOST_SHARE_PCT: f64 = 1.0;
+
 /// A calibration as it is kept: what was measured, what was made of it, and how good that is.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -259,6 +262,13 @@ impl Bench {
             (0 | 1, ..) => return Err(too_few(soil.len(), &remarks)),
             _ => (soil, Basis::Volumetric),
         };
+        let wettest_pct = points[points.len() - 1].water_pct;
+        if wettest_pct <= MOST_SHARE_PCT {
+            return Err(InputError::new(format!("must be above {MOST_SHARE_PCT} %"))
+                .field("water_pct of the wettest point")
+                .value(wettest_pct)
+                .suggest("Give percent by volume, 45 rather than 0.45"));
+        }
         let Some(wetter) = points::direction(&points) else {
             return Err(InputError::new("must differ between the driest and the wettest point")
                 .field("raw")

@@ -35,5 +35,13 @@ impl Printed {
     }
 }
 
+/// The days of an option are the option's to answer for, not the line of the file they replace.
+fn said_by(days: Option<f64>, error: InputError) -> InputError {
+    match (days, error.field.as_deref()) {
+        (Some(_), Some("days")) => InputError { line: None, ..error }.field("--days"),
+        _ => error,
+    }
+}
+
 /// What a command returns.
 pub type Result = core::result::Result<Printed, InputError>;

@@ -7,7 +7,7 @@ use std::time::Instant;
 
 use clap::{Args, ValueEnum};
 
-use super::Printed;
+use super::{Printed, said_by};
 use crate::board::{Board, Patience, Traffic};
 use crate::device_log::Writer;
 use crate::error::InputError;
@@ -26,7 +26,7 @@ pub enum Format {
     Text,
     /// One object for programs.
     Json,
-    /// Days and waterings as a table.
+    /// Tables for a spreadsheet.
     Csv,
 }
 
@@ -82,7 +82,7 @@ pub fn run(args: &RunArgs) -> super::Result {
     if let Some(days) = args.days {
         scenario.days = days;
     }
-    let setup = Setup::of(&source, scenario)?;
+    let setup = Setup::of(&source, scenario).map_err(|error| said_by(args.days, error))?;
     let pace = match args.every {
         Some(0) => {
             return Err(InputError::new("must be at least 1 s").field("--every").value(0));

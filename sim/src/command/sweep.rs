@@ -6,8 +6,8 @@ use std::path::{Path, PathBuf};
 
 use clap::Args;
 
-use super::Printed;
 use super::run::Format;
+use super::{Printed, said_by};
 use crate::error::InputError;
 use crate::parallel::Threads;
 use crate::report::sweep::{self as told, Telling};
@@ -111,7 +111,7 @@ pub fn run(args: &SweepArgs) -> super::Result {
     }
     // The unit is told apart from the weather, or another weather would be another probe as well.
     scenario.probe.unit = Some(scenario.unit());
-    let base = Base::of(source, scenario)?;
+    let base = Base::of(source, scenario).map_err(|error| said_by(args.days, error))?;
     if args.fields {
         return fields(args, &base);
     }

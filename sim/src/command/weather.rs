@@ -209,7 +209,7 @@ fn text(days: &[Day], notes: &[String]) -> String {
         total(|day| day.eto_mm, 2),
     ];
     let of = if known == days.len() {
-        format!("{known} days")
+        if known == 1 { "1 day".to_owned() } else { format!("{known} days") }
     } else {
         format!("{known} of {} days have ETo", days.len())
     };

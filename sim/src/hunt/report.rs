@@ -91,7 +91,7 @@ fn tell_counts(out: &mut String, hunt: &Hunt) -> std::fmt::Result {
 }
 
 fn tell_ranges(out: &mut String, ranges: &Ranges) -> std::fmt::Result {
-    writeln!(out, "What moved and what could come (seed {}):", ranges.seed)?;
+    writeln!(out, "What moved and what could come (drawn with --seed {}):", ranges.seed)?;
     if ranges.seeds {
         writeln!(out, "  weather if it is generated, the probe's unit, its noise and weighing")?;
     }

@@ -17,13 +17,13 @@ pub struct RuleProof {
 /// The proof of a rule that does not hang on a scenario: which test of the library shows it.
 pub const fn proof_of(rule: Rule) -> &'static str {
     match rule {
-        Rule::S1 => "every history of eleven small devices; every power cut at every write",
+        Rule::S1 => "every history of seventeen small devices; every power cut at every write",
         Rule::S2 | Rule::S3 | Rule::S4 => {
-            "every history of eleven small devices; an adversary in place of policy, clock and \
+            "every history of seventeen small devices; an adversary in place of policy, clock and \
              buttons"
         }
         Rule::S5 => "every count of the converter; probe tests; the fault campaign",
-        Rule::S6 | Rule::S7 => "every history of eleven small devices; the fault campaign",
+        Rule::S6 | Rule::S7 => "every history of seventeen small devices; the fault campaign",
         Rule::S8 => "an adversary at buttons and link; the campaign with a person",
         Rule::S11 => "every power cut at every write; resets in the campaign",
         Rule::S12 | Rule::L3 => "all conditions, alarms and lock-outs read in a test",

@@ -614,7 +614,7 @@ impl Options {
         let name = ask.line(
             q("place", "What the place is called"),
             self.place.as_deref(),
-            Some("here"),
+            Some("home"),
             "must be one line of words",
             |text| !text.trim().is_empty() && !text.chars().any(char::is_control),
         )?;

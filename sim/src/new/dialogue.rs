@@ -155,7 +155,7 @@ impl<'a> Asker<'a> {
         if self.missing.is_empty() {
             return Ok(());
         }
-        let error = InputError::new(format!("is missing: {}", self.missing.join("; ")));
+        let error = InputError::new(format!("Still missing: {}", self.missing.join("; ")));
         Err(error.suggest("At a terminal `drydown new` asks for them"))
     }
 }

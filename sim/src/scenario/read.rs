@@ -31,13 +31,22 @@ impl Source {
         {
             return Ok(Self { name: name.to_owned(), text: text.to_owned(), folder: None });
         }
-        let text = std::fs::read_to_string(path).map_err(|cause| {
+        let bytes = std::fs::read(path).map_err(|cause| {
             let error = InputError::new(format!("cannot be read: {cause}")).value(name);
             let names = shipped::SHIPPED.iter().map(|shipped| shipped.name);
             match nearest(name, names) {
                 Some(near) => error.suggest(format!("A shipped scenario is called `{near}`")),
+                None if cause.kind() == ErrorKind::NotFound => {
+                    let names: Vec<_> = shipped::SHIPPED.iter().map(|one| one.name).collect();
+                    error.suggest(format!("Shipped scenarios are {}", names.join(", ")))
+                }
                 None => error,
             }
+        })?;
+        let text = String::from_utf8(bytes).map_err(|cause| {
+            let read = &cause.as_bytes()[..cause.utf8_error().valid_up_to()];
+            let line = 1 + read.iter().filter(|&&byte| byte == b'\n').count() as u64;
+            InputError::new("is not UTF-8 text").file(name).line(line).field("the file")
         })?;
         let folder = path.parent().map(Path::to_owned);
         Ok(Self { name: name.to_owned(), text, folder: Some(folder.unwrap_or_default()) })

@@ -199,7 +199,8 @@ fn known(source: &Source, path: &str) -> Result<&'static Number, InputError> {
         match near.max_by(|a, b| a.0.total_cmp(&b.0)) {
             Some((like, near)) if like > 0.8 => error.suggest(format!("Is `{near}` meant?")),
             _ => error.suggest(format!(
-                "They are named as in the file, table and field with a dot between, like `{}`",
+                "They are named as in the file, table and field with a dot between, like `{}`; \
+                 `drydown sweep --fields` lists them",
                 "control.start_pct"
             )),
         }

@@ -125,8 +125,13 @@ impl Answer {
                 if hit == 1 { "" } else { "s" }
             ));
         }
-        let reason = "Nothing went wrong, no plant was short of water, and the limits held.";
-        Self { verdict: Verdict::Yes, reason: reason.to_owned() }
+        let thirst = if thirsty.is_some_and(|plant| plant.stress_h > 0.0) {
+            format!("no plant was short of water for more than {SOME_STRESS_H} h")
+        } else {
+            "no plant was short of water".to_owned()
+        };
+        let reason = format!("Nothing went wrong, {thirst}, and the limits held.");
+        Self { verdict: Verdict::Yes, reason }
     }
 }
 

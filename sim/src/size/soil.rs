@@ -69,7 +69,7 @@ pub(super) fn lines(figures: &Figures<'_>, lines: &mut Vec<Line>) -> Levels {
             "the drained soil",
             format!("{} under {} m of roots, a day after it was full", bed.soil, bed.root_depth_m),
         ),
-        None => ("container capacity", "as the scenario says: it was weighed".to_owned()),
+        None => ("container capacity", "as the scenario says".to_owned()),
     };
     lines.push(Line::told((group, "drained", name), (drained_pct, "%"), arithmetic, CAPACITY));
     let (floor_pct, arithmetic) = refill(figures);
@@ -167,8 +167,8 @@ fn width(figures: &Figures<'_>, theta: f64) -> Line {
             (Group::Soil, "width", "the band from start to stop"),
             (width_pct, "%"),
             format!(
-                "the greatest of {} %, {} × ripple {} %, and noise {} % + ripple {} %; less than \
-                 the last waters although no plant drank",
+                "the greatest of {} %, {} × ripple {} %, and noise {} % + ripple {} %; a band \
+                 narrower than the last waters although no plant drank",
                 figure(LEAST_WIDTH_PCT),
                 figure(RIPPLES),
                 figure(ripple_pct),

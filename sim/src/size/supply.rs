@@ -107,10 +107,11 @@ fn head(figures: &Figures<'_>, lines: &mut Vec<Line>) {
         Some(_) => {
             let low_m = figures.low_head_m();
             let how = format!(
-                "{} m as it stands; {RESERVE} × {} m − {} m with a tenth left",
+                "{} m as it stands; {RESERVE} × {} m {} {} m with a tenth left",
                 figure(full_m),
                 figure(water.tank_depth_m),
-                figure(water.outlet_height_m)
+                if water.outlet_height_m < 0.0 { "+" } else { "−" },
+                figure(water.outlet_height_m.abs())
             );
             (low_m, how)
         }
@@ -160,9 +161,12 @@ fn tank(figures: &Figures<'_>, lines: &mut Vec<Line>) {
             (Group::Supply, "tank", "the water in the tank"),
             (stored_l.max((10.0 * least_l).ceil() / 10.0), "L"),
             format!(
-                "{} L a day for {} pots × {} days / {} / {} = {} L",
+                "{} L a day for {} × {} days / {} / {} = {} L",
                 figure(a_day_l),
-                setup.pots.len(),
+                match setup.pots.len() {
+                    1 => "1 pot".to_owned(),
+                    more => format!("{more} pots"),
+                },
                 figure(days),
                 1.0 - LEACHED,
                 1.0 - RESERVE,

@@ -49,6 +49,11 @@ pub fn read(line: &str) -> Result<Typed, InputError> {
         ["look"] => Ok(Typed::Look),
         ["help"] => Ok(Typed::Help),
         ["quit"] => Ok(Typed::Quit),
+        ["water" | "set", ..] => {
+            Err(InputError::new("must read like `water 20` or `set start 28`")
+                .field("order")
+                .value(line.trim()))
+        }
         _ => Err(InputError::new("is not known")
             .field("order")
             .value(line.trim())

@@ -11,7 +11,7 @@ const ENDS: &str = "point,raw\nair,2850\nwater,870\n";
 fn bad_readings_and_options_are_named() {
     let folder = Folder::new("calibrate-refused");
     let soil = |rows: &str| format!("raw,water_pct\n{rows}");
-    let cases: [(&str, String, &[&str], &[&str]); 25] = [
+    let cases: [(&str, String, &[&str], &[&str]); 26] = [
         ("no column", "count,water_pct\n2000,20\n".into(), &[], &["line 1: raw is missing"]),
         ("empty", String::new(), &[], &["the file is empty"]),
         ("a word", soil("2000,wet\n"), &[], &["line 2: water_pct is `wet`, it must be a number"]),
@@ -47,6 +47,12 @@ fn bad_readings_and_options_are_named() {
             "raw,water_pct,date\n2000,20,2.5.26\n".into(),
             &[],
             &["line 2: date is `2.5.26`"],
+        ),
+        (
+            "shares for percent",
+            soil("2000,0.20\n1800,0.35\n1600,0.45\n"),
+            &[],
+            &["water_pct of the wettest point is `0.45`", "above 1 %", "45 rather than 0.45"],
         ),
         (
             "one point",

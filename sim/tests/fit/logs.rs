@@ -63,6 +63,11 @@ fn a_log_that_tells_nothing_is_refused_and_named() {
         ("reading_pct,raw\n0,1\n".into(), &[], "line 1: time_s is missing"),
         (HEADER.into(), &[], "holds no row that can be read"),
         (
+            "time_s,raw,reading_pct\n0,49,1683\n600,49,1683\n".into(),
+            &[],
+            "line 2: reading_pct is `1683`, it must be from 0 to 100",
+        ),
+        (
             HEADER.to_owned() + &rows(0..100),
             &[],
             "the log is `16.5 h long`, it must be at least 24 h",

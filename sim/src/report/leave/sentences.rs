@@ -305,7 +305,7 @@ pub(super) fn rule(proof: &crate::leave::RuleProof, runs: u64) -> [String; 6] {
     [
         score.rule.words().to_owned(),
         if score.held { "held".to_owned() } else { "BROKEN".to_owned() },
-        score.worst.map_or_else(|| "not met".to_owned(), value),
+        score.worst.map_or_else(|| "did not arise".to_owned(), value),
         format!("{side} {}", value(score.bound)),
         format!("{} of {runs}", proof.came_up),
         format!("{} ({})", proof.proof, score.rule.name()),

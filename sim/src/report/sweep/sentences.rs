@@ -143,17 +143,25 @@ fn tried(telling: &Telling<'_>) -> Vec<String> {
 
 fn fared(telling: &Telling<'_>) -> Vec<String> {
     let allowed = hours(telling.most_stress_h);
-    let said = |status: Status| match status {
-        Status::Works => "hold in every run".to_owned(),
-        Status::Short => format!("leave plants short of water for more than {allowed} in a run"),
-        Status::Unsafe => "end a run in a state one should not leave".to_owned(),
-        Status::BreaksRule => "break a rule".to_owned(),
-        Status::Refused => "cannot be set up, such as a start above its stop".to_owned(),
+    let said = |status: Status, count: u64| match (status, count) {
+        (Status::Works, 1) => "holds in every run".to_owned(),
+        (Status::Works, _) => "hold in every run".to_owned(),
+        (Status::Short, 1) => {
+            format!("leaves plants short of water for more than {allowed} in a run")
+        }
+        (Status::Short, _) => {
+            format!("leave plants short of water for more than {allowed} in a run")
+        }
+        (Status::Unsafe, 1) => "ends a run in a state one should not leave".to_owned(),
+        (Status::Unsafe, _) => "end a run in a state one should not leave".to_owned(),
+        (Status::BreaksRule, 1) => "breaks a rule".to_owned(),
+        (Status::BreaksRule, _) => "break a rule".to_owned(),
+        (Status::Refused, _) => "cannot be set up, such as a start above its stop".to_owned(),
     };
     let counts = Status::ALL.into_iter().zip(telling.choice.counts);
     let mut sentences: Vec<String> = counts
         .filter(|&(status, count)| count > 0 || status == Status::Works)
-        .map(|(status, count)| format!("{count} {}.", said(status)))
+        .map(|(status, count)| format!("{count} {}.", said(status, count)))
         .collect();
     let pairs = telling.choice.front().len() as u64;
     if pairs > 0 {
