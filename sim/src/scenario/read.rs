@@ -45,7 +45,7 @@ impl Source {
         })?;
         let text = String::from_utf8(bytes).map_err(|cause| {
             let read = &cause.as_bytes()[..cause.utf8_error().valid_up_to()];
-            let line = 1 + read.iter().filter(|&&byte| byte == b'\n').count() as u64;
+            let line = read.split(|&byte| byte == b'\n').count() as u64;
             InputError::new("is not UTF-8 text").file(name).line(line).field("the file")
         })?;
         let folder = path.parent().map(Path::to_owned);
