@@ -9,38 +9,18 @@ use core::convert::Infallible;
 use core::hint::black_box;
 
 use drydown::air::{AirConfig, AirState, Sample};
-use drydown::calibration::{Basis, CaptureSettings, Curve, CurvePoint};
-use drydown::checked;
+use drydown::calibration::{Basis, CaptureSettings};
 use drydown::cutoff::{Cutoff, Handle, Sequence, Words};
 use drydown::panel::{Button, Controls, Glance, Key, Recent, Settings, Type, lights};
 use drydown::persist::{Record, RecordNumber, Store, Stored};
-use drydown::policy::{BuiltIn, Hysteresis};
-use drydown::probe::{ProbeConfig, Rail};
-use drydown::quantity::{Millis, Moisture, RawCounts};
-use drydown::soil::Band;
-use drydown::zone::{Boot, BootCause, CheckedZone, Inputs, Probes, Zone, ZoneConfig, turn};
+use drydown::quantity::{Millis, Moisture};
+use drydown::zone::{Boot, BootCause, Inputs, Zone, turn};
 use embedded_graphics::Pixel;
 use embedded_graphics::draw_target::DrawTarget;
 use embedded_graphics::geometry::{OriginDimensions, Size};
 use embedded_graphics::pixelcolor::BinaryColor;
+use link_check::USUAL;
 
-/// Invented numbers.
-const ZONE: CheckedZone = {
-    let (air, water) = (RawCounts(2_850), RawCounts(870));
-    let dry = CurvePoint { raw: air, moisture: Moisture::ZERO };
-    let wet = CurvePoint { raw: water, moisture: Moisture::FULL };
-    let curve = checked!(Curve::two_point(dry, wet, Basis::Span));
-    let usable = (RawCounts(100), RawCounts(3_900));
-    let probe = checked!(ProbeConfig::around(curve, air, water, usable, Rail::Low).check());
-    let policy = BuiltIn::Hysteresis(Hysteresis {
-        band: checked!(Band::new(Moisture::from_percent(25), Moisture::from_percent(35), 500)),
-        basis: Basis::Span,
-        agree: 3,
-        soak: Millis::from_mins(20),
-    });
-    let (max_open, per_day) = (Millis::from_mins(5), Millis::from_mins(10));
-    checked!(ZoneConfig::usual(Probes::One(probe), policy, max_open, per_day).check())
-};
 const SETTINGS: Settings = Settings {
     dose: Millis::from_secs(40),
     calibration: Some((
@@ -105,7 +85,7 @@ pub extern "C" fn start() -> ! {
     let mut handle = Handle::new(&WORDS);
     let boot = Boot::Start(black_box(BootCause::PowerOn));
     let stored = black_box(Stored::Lost(RecordNumber::NONE));
-    let mut zone = Zone::boot(ZONE, boot, &stored, None);
+    let mut zone = Zone::boot(USUAL, boot, &stored, None);
     let mut air = AirState::new();
     let mut recent = Recent::new();
     let mut controls = Controls::new(SETTINGS);

@@ -8,34 +8,11 @@
 
 use core::hint::black_box;
 
-use drydown::calibration::{Basis, Curve, CurvePoint};
-use drydown::checked;
 use drydown::cutoff::{Cutoff, Handle, Sequence, Words};
 use drydown::persist::{Record, RecordNumber, Store, Stored};
-use drydown::policy::{BuiltIn, Hysteresis};
-use drydown::probe::{ProbeConfig, Rail};
-use drydown::quantity::{Millis, Moisture, RawCounts};
-use drydown::soil::Band;
-use drydown::zone::{Boot, BootCause, CheckedZone, Inputs, Probes, Zone, ZoneConfig, turn};
+use drydown::zone::{Boot, BootCause, Inputs, Zone, turn};
+use link_check::USUAL;
 use panic_never as _;
-
-/// Invented numbers.
-const ZONE: CheckedZone = {
-    let (air, water) = (RawCounts(2_850), RawCounts(870));
-    let dry = CurvePoint { raw: air, moisture: Moisture::ZERO };
-    let wet = CurvePoint { raw: water, moisture: Moisture::FULL };
-    let curve = checked!(Curve::two_point(dry, wet, Basis::Span));
-    let usable = (RawCounts(100), RawCounts(3_900));
-    let probe = checked!(ProbeConfig::around(curve, air, water, usable, Rail::Low).check());
-    let policy = BuiltIn::Hysteresis(Hysteresis {
-        band: checked!(Band::new(Moisture::from_percent(25), Moisture::from_percent(35), 500)),
-        basis: Basis::Span,
-        agree: 3,
-        soak: Millis::from_mins(20),
-    });
-    let (max_open, per_day) = (Millis::from_mins(5), Millis::from_mins(10));
-    checked!(ZoneConfig::usual(Probes::One(probe), policy, max_open, per_day).check())
-};
 
 static WORDS: Words = Words::new();
 
@@ -56,7 +33,7 @@ pub extern "C" fn start() -> ! {
     let mut handle = Handle::new(&WORDS);
     let boot = Boot::Start(black_box(BootCause::PowerOn));
     let stored = black_box(Stored::Lost(RecordNumber::NONE));
-    let mut zone = Zone::boot(ZONE, boot, &stored, None);
+    let mut zone = Zone::boot(USUAL, boot, &stored, None);
     loop {
         black_box(cutoff.tick(black_box(0)));
         let (now, drive) = handle.sample();
