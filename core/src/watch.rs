@@ -359,7 +359,8 @@ impl Watch {
     /// Tells at the boot itself of restart upon restart: a device that restarts at each reading never
     /// comes to its next.
     pub(crate) fn tell_restarts(&mut self, events: &mut Events) {
-        self.set(Alarm::KeepsRestarting, self.restarts >= RESTARTS, events);
+        let raised = Alarms(self.raised).and_if(self.restarts >= RESTARTS, Alarm::KeepsRestarting);
+        self.set(raised, events);
     }
 
     /// A person has looked: what only a look can end is over.
@@ -419,8 +420,9 @@ impl Watch {
         let weakly = if self.open_sum == 0 {
             self.is_raised(Alarm::WeakResponse)
         } else {
-            self.rise_sum.saturating_mul(2_000)
-                < self.open_sum.saturating_mul(u32::from(config.commissioned_rise))
+            // Both are kept where their products fit.
+            self.rise_sum.wrapping_mul(2_000)
+                < self.open_sum.wrapping_mul(u32::from(config.commissioned_rise))
         };
         let weak = config.commissioned_rise > 0 && weakly;
         // In a long frost nobody knows how dry the plants get: sun and wind go on.
@@ -433,28 +435,34 @@ impl Watch {
         let overdue = used >= config.overdue_demand;
         let unseen = !demand_known && self.since_water >= config.overdue_after;
         let cycling = config.short_cycles > 0 && self.short_cycles >= config.short_cycles;
-        for (alarm, holds) in [
-            (Alarm::Overdue, overdue),
-            (Alarm::CheckByHand, unseen),
-            (Alarm::TooWet, self.wet_for >= config.too_wet_after),
-            (Alarm::ShortCycle, cycling),
-            (Alarm::WeakResponse, weak),
-            (Alarm::TankLow, seen.tank_low),
-            (Alarm::FlowWhileClosed, seen.leaking),
-            (Alarm::LimitSpent, self.limit_spent),
-            (Alarm::CutShort, self.cut_short >= CUT_SHORT),
-            (Alarm::KeepsRestarting, self.restarts >= RESTARTS),
-        ] {
-            self.set(alarm, holds, events);
-        }
+        let holds = Alarms::NONE
+            .and_if(overdue, Alarm::Overdue)
+            .and_if(unseen, Alarm::CheckByHand)
+            .and_if(self.wet_for >= config.too_wet_after, Alarm::TooWet)
+            .and_if(cycling, Alarm::ShortCycle)
+            .and_if(weak, Alarm::WeakResponse)
+            .and_if(seen.tank_low, Alarm::TankLow)
+            .and_if(seen.leaking, Alarm::FlowWhileClosed)
+            .and_if(self.limit_spent, Alarm::LimitSpent)
+            .and_if(self.cut_short >= CUT_SHORT, Alarm::CutShort)
+            .and_if(self.restarts >= RESTARTS, Alarm::KeepsRestarting);
+        self.set(holds, events);
     }
 
-    fn set(&mut self, alarm: Alarm, holds: bool, events: &mut Events) {
-        if holds == self.is_raised(alarm) {
+    /// These alarms are raised from now on, and no others.
+    fn set(&mut self, holds: Alarms, events: &mut Events) {
+        let changed = Alarms(self.raised ^ holds.0);
+        if changed.is_empty() {
             return;
         }
-        self.raised ^= alarm.bit();
-        events.push(if holds { Event::Alarm(alarm) } else { Event::AlarmOver(alarm) });
+        self.raised = holds.0;
+        for alarm in Alarm::ALL.into_iter().filter(|alarm| changed.has(*alarm)) {
+            events.push(if holds.has(alarm) {
+                Event::Alarm(alarm)
+            } else {
+                Event::AlarmOver(alarm)
+            });
+        }
     }
 
     /// Follows the reading: a rise from any cause is water.
@@ -464,7 +472,7 @@ impl Watch {
         let Some(moisture) = seen.fresh else { return };
         // Hours count when a reading comes, however many steps or hours lie in between.
         let hours = self.creeping.0 / HOUR.0;
-        self.creeping = Millis(self.creeping.0 % HOUR.0);
+        self.creeping = self.creeping.minus(Millis(hours.saturating_mul(HOUR.0)));
         let crept = CREEP.saturating_mul(u16::try_from(hours).unwrap_or(u16::MAX));
         let warmed = self.warmth.zip(seen.temperature).map_or(0, |(before, now)| {
             u16::try_from(i32::from(now.0) - i32::from(before.0)).unwrap_or(0)

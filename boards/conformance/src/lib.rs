@@ -59,9 +59,10 @@ pub trait Meter {
         let _ = part;
     }
 
-    /// What the step that was measured last was shown and answered.
-    fn stepped(&mut self, inputs: &Inputs, outcome: &Outcome) {
-        let _ = (inputs, outcome);
+    /// What the step that was measured last was shown and answered, and whether it was the time of
+    /// a sample.
+    fn stepped(&mut self, due: bool, inputs: &Inputs, outcome: &Outcome) {
+        let _ = (due, inputs, outcome);
     }
 }
 

@@ -152,7 +152,7 @@ impl Life<'_> {
         while outside.steps_left > 0 {
             outside.steps_left -= 1;
             self.wait(outside, draw, tally, meter);
-            meter.around(Part::Step, |meter| self.step(outside, draw, tally, meter));
+            self.step(outside, draw, tally, meter);
             if draw.once_in(4_000) {
                 if draw.once_in(8) {
                     outside.store = RamStore::new();
@@ -245,10 +245,13 @@ impl Life<'_> {
             air: air(draw),
             signals: signals(draw),
         };
-        meter.begin();
-        let outcome = self.zone.step(now, &inputs);
-        meter.end(Part::Step);
-        meter.stepped(&inputs, &outcome);
+        let mut outcome = Outcome::new();
+        meter.around(Part::Step, |meter| {
+            meter.begin();
+            self.zone.step_into(now, &inputs, &mut outcome);
+            meter.end(Part::Step);
+        });
+        meter.stepped(due, &inputs, &outcome);
         tally.step(&self.zone, &outcome);
         if let Some(record) = outcome.record {
             self.writing = Some((record, if draw.once_in(6) { draw.below(4) } else { 0 }));

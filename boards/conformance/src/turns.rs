@@ -3,7 +3,7 @@
 
 use drydown::cutoff::{Cutoff, Handle, Sequence, Words};
 use drydown::persist::{RamStore, RecordNumber, Stored};
-use drydown::zone::{Boot, BootCause, Command, Inputs, Order, Origin, Zone, turn};
+use drydown::zone::{Boot, BootCause, Command, Inputs, Order, Origin, Outcome, Zone, turn_into};
 
 use crate::pot::Pot;
 use crate::single::USUAL;
@@ -39,7 +39,7 @@ pub fn run(turns: u32, draw: &mut Draw, tally: &mut Tally, meter: &mut impl Mete
     tally.boots += 1;
     for _ in 0..turns {
         device.pot.meddle(draw);
-        let wait = meter.around(Part::Step, |meter| device.turn(draw, tally, meter));
+        let wait = device.turn(draw, tally, meter);
         // The first interrupt takes what was ordered, and one comes just before the next step.
         for tick in [wait.min(10), wait.saturating_sub(wait.min(10))] {
             device.pass(tick, tally);
@@ -56,12 +56,16 @@ impl Device<'_> {
         let due = self.sample_at.is_some_and(|at| now >= at);
         let burst = if due { self.pot.burst(draw) } else { None };
         let inputs = Inputs { burst, drive, command, ..Inputs::default() };
-        meter.begin();
-        let outcome = turn(&mut self.zone, &mut self.store, now, &inputs);
-        self.handle.apply(&outcome);
-        let may_feed = self.handle.may_feed();
-        meter.end(Part::Step);
-        meter.stepped(&inputs, &outcome);
+        let mut outcome = Outcome::new();
+        let may_feed = meter.around(Part::Step, |meter| {
+            meter.begin();
+            turn_into(&mut self.zone, &mut self.store, now, &inputs, &mut outcome);
+            self.handle.apply(&outcome);
+            let may_feed = self.handle.may_feed();
+            meter.end(Part::Step);
+            may_feed
+        });
+        meter.stepped(due, &inputs, &outcome);
         tally.step(&self.zone, &outcome);
         tally.add(&may_feed);
         self.sample_at = outcome.next.sample;

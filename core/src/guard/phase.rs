@@ -579,7 +579,8 @@ impl Guard {
         *credited = credited.plus(facts.credited);
         let credited = *credited;
         driven.note(facts.drive, widen(rules.limits.min_closed));
-        let tolerance = Millis(rules.timing.open_step.0.saturating_mul(2)).plus(rules.timing.slack);
+        let open_step = rules.timing.open_step;
+        let tolerance = open_step.plus(open_step).plus(rules.timing.slack);
         let apart = credited.minus(driven.on).max(driven.on.minus(credited));
         let clock_wrong = driven.seen && apart > tolerance.plus(Millis(driven.on.0 >> 3));
         let used_up = driven.seen && driven.on.plus(rules.timing.tick) >= opening.length;

@@ -106,6 +106,12 @@ impl Alarms {
         Self(self.0 | alarm.bit())
     }
 
+    /// The same, with one more if it holds.
+    #[must_use]
+    pub(super) const fn and_if(self, holds: bool, alarm: Alarm) -> Self {
+        if holds { self.with(alarm) } else { self }
+    }
+
     /// Whether one is.
     pub const fn has(self, alarm: Alarm) -> bool {
         self.0 & alarm.bit() != 0

@@ -4,7 +4,7 @@
 //! back although it decides the same. The canonical form leaves away exactly what can no longer
 //! make a difference; that it decides the same is a test of its own.
 
-use super::readings::STALE_AFTER;
+use super::readings::stale_after;
 use super::{Meters, Probes, Zone};
 use crate::persist::RecordNumber;
 use crate::policy::Policy;
@@ -29,7 +29,7 @@ impl<P: Policy + Copy> Zone<P> {
         let config = self.config.config();
         let sampling = config.sampling;
         let slowest = sampling.period.max(sampling.open_period);
-        let stale_after = Millis(slowest.0.saturating_mul(STALE_AFTER));
+        let stale_after = stale_after(slowest);
         let [first_state, second_state] = &mut self.state.probes;
         let probe = |state: &mut ProbeState, probe: &CheckedProbe| {
             *state = state.canonical(probe, stale_after, horizon.soil);

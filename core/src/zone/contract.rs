@@ -260,10 +260,20 @@ pub enum Rest {
 pub const MOST_EVENTS: usize = 36;
 
 /// The edges of one step: what changed, each once.
-#[derive(Clone, PartialEq, Eq, Debug, Default)]
+#[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Events(heapless::Vec<Event, MOST_EVENTS>);
 
+impl Default for Events {
+    fn default() -> Self {
+        Self::new()
+    }
+}
+
 impl Events {
+    const fn new() -> Self {
+        Self(heapless::Vec::new())
+    }
+
     // Edges are rare and told from many places: a call each is smaller than a copy each.
     #[inline(never)]
     pub(crate) fn push(&mut self, event: Event) {
@@ -318,15 +328,29 @@ pub struct Outcome {
 
 impl Outcome {
     /// Nothing decided yet: closed, awake, nothing due.
-    pub(super) fn blank(now: u64) -> Self {
+    pub const fn new() -> Self {
         Self {
             permit: None,
             renew: false,
             step_within: Millis::ZERO,
             record: None,
-            next: Next { at: now, sample: None, power_probe_at: None },
+            next: Next { at: 0, sample: None, power_probe_at: None },
             rest: Rest::Stay,
-            events: Events::default(),
+            events: Events::new(),
         }
+    }
+
+    /// Takes back what an earlier step decided. What every step sets stays as it was.
+    pub(super) fn begin(&mut self) {
+        self.permit = None;
+        self.renew = false;
+        self.record = None;
+        self.events.0.clear();
+    }
+}
+
+impl Default for Outcome {
+    fn default() -> Self {
+        Self::new()
     }
 }

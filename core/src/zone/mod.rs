@@ -36,7 +36,7 @@ pub use contract::{
 pub use event::{BootCause, ClockEdge, Event, OrderRefusal};
 pub use mode::{Mode, Stance};
 pub use signals::{FlowRule, LoadRule, SignalRules};
-pub use turn::turn;
+pub use turn::{turn, turn_into};
 
 use crate::guard::{Condition, Guard, LockOuts, Path};
 use crate::manifold::Need;

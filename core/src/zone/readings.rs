@@ -8,8 +8,12 @@ use crate::probe::pair::{PairAlarm, combine};
 use crate::probe::{Burst, CheckedProbe, Context, FaultKind, ProbeFault, ProbeState, Reading};
 use crate::quantity::Millis;
 
-/// Sample periods after which a reading is stale.
-pub(super) const STALE_AFTER: u32 = 3;
+/// Three sample periods, after which a reading is stale.
+// A sum, because a processor without a wide multiplier makes a saturating product the dearest part
+// of a step.
+pub(super) const fn stale_after(period: Millis) -> Millis {
+    period.plus(period).plus(period)
+}
 
 /// One probe's answer to one point of the grid: a new reading, or the last one grown older.
 fn read(
@@ -52,7 +56,7 @@ impl<P: Policy + Copy> Zone<P> {
     }
 
     pub(super) fn stale_after(&self) -> Millis {
-        Millis(self.sample_period().0.saturating_mul(STALE_AFTER))
+        stale_after(self.sample_period())
     }
 
     /// Whether the reading is too old to act on. While open it must be younger, but an opening
@@ -61,8 +65,7 @@ impl<P: Policy + Copy> Zone<P> {
         let age = self.state.reading_age;
         let sampling = &self.config.config().sampling;
         if self.state.guard.open().is_some() && sampling.while_open {
-            let closed = Millis(sampling.period.0.saturating_mul(STALE_AFTER));
-            age > closed || age.min(drive.on_ms) > self.stale_after()
+            age > stale_after(sampling.period) || age.min(drive.on_ms) > self.stale_after()
         } else {
             age > self.stale_after()
         }

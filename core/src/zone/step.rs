@@ -33,13 +33,19 @@ struct Passed {
 impl<P: Policy + Copy> Zone<P> {
     /// One step at `now` (milliseconds on a clock that should not jump).
     pub fn step(&mut self, now: u64, inputs: &Inputs) -> Outcome {
-        let mut outcome = Outcome::blank(now);
+        let mut outcome = Outcome::new();
         self.decide(now, inputs, &mut outcome);
         outcome
     }
 
+    /// The same, in place of what `outcome` held: on a small chip it is too large to be moved about.
+    pub fn step_into(&mut self, now: u64, inputs: &Inputs, outcome: &mut Outcome) {
+        outcome.begin();
+        self.decide(now, inputs, outcome);
+    }
+
     /// One step, told in an outcome that may already hold the edges of an earlier one of the same
-    /// turn. It is large, so it is written where the caller will find it and never moved.
+    /// turn.
     pub(super) fn decide(&mut self, now: u64, inputs: &Inputs, outcome: &mut Outcome) {
         let events = &mut outcome.events;
         self.tell_boot(events);
@@ -67,19 +73,23 @@ impl<P: Policy + Copy> Zone<P> {
             committed: inputs.committed,
             store_busy: inputs.store == Writing::Busy,
         };
+        let was_closed = self.state.guard.is_closed();
         let ruling = self.state.guard.run(self.config.rules(), &facts, ask, keep, events);
         self.tell_ruling(&ruling, events);
         self.meters.watch.wants(demand.is_some(), passed.credited);
         self.watch(passed, on_grid, fresh, inputs, &ruling, events);
-        // What stayed open is read as it was; where something changed the reading counts anew.
-        let of_reading =
-            if ruling.renew { of_reading } else { self.reading_conditions(inputs.drive) };
+        // What stayed open or closed is read as it was; where that changed the reading counts anew.
+        let stays = ruling.renew || was_closed && self.state.guard.is_closed();
+        let of_reading = if stays { of_reading } else { self.reading_conditions(inputs.drive) };
         self.state.left_to_stance = self.automatic_cannot(of_reading);
         self.conclude(now, inputs, &ruling, outcome);
     }
 
     /// The edges of the boot, once.
     fn tell_boot(&mut self, events: &mut Events) {
+        if self.pending.is_empty() {
+            return;
+        }
         for &event in &self.pending {
             events.push(event);
         }
@@ -439,7 +449,7 @@ impl<P: Policy + Copy> Zone<P> {
     fn alarm_in(&self) -> Option<Millis> {
         let config = self.config.config();
         let unprobed = matches!(config.probes, Probes::None);
-        self.meters.watch.due_in(&config.watch).filter(|_| unprobed)
+        if unprobed { self.meters.watch.due_in(&config.watch) } else { None }
     }
 
     pub(super) fn rest(&self, writing: bool) -> Rest {

@@ -14,32 +14,33 @@ const MOST_STEPS: usize = 3;
 /// The outcome is that of the last step, with the edges of all of them. A record that could not
 /// be written is simply not committed: nothing opens, and the zone says so. While the store may
 /// not be written ([`Store::may_write`]) the zone waits.
-// A call of its own, so that the outcome is made where the caller wants it: it is large, and inlined
-// it would be moved there.
-#[inline(never)]
 pub fn turn<P: Policy + Copy, S: Store>(
     zone: &mut Zone<P>,
     store: &mut S,
     now: u64,
     inputs: &Inputs,
 ) -> Outcome {
-    let mut outcome = Outcome::blank(now);
+    let mut outcome = Outcome::new();
     turn_into(zone, store, now, inputs, &mut outcome);
     outcome
 }
 
-fn turn_into<P: Policy + Copy, S: Store>(
+/// A [`turn`], in place of what `outcome` held: on a small chip it is too large to be moved about.
+pub fn turn_into<P: Policy + Copy, S: Store>(
     zone: &mut Zone<P>,
     store: &mut S,
     now: u64,
     inputs: &Inputs,
     outcome: &mut Outcome,
 ) {
+    outcome.begin();
     let busy = (!store.may_write()).then(|| Inputs { store: Writing::Busy, ..inputs.clone() });
     zone.decide(now, busy.as_ref().unwrap_or(inputs), outcome);
     for _ in 1..MOST_STEPS {
-        let Some(record) = outcome.record.take() else { break };
-        let Ok(number) = store.put(&record) else { break };
+        let Some(record) = &outcome.record else { break };
+        let kept = store.put(record);
+        outcome.record = None;
+        let Ok(number) = kept else { break };
         // The burst and the order were taken by the first step; they must not count twice.
         let again = Inputs {
             burst: None,

@@ -41,7 +41,7 @@ struct Instructions {
     look: Class,
     /// Nothing sampled, nothing changed.
     quiet: Class,
-    /// A sample came and changed nothing.
+    /// A sample was due, came or not, and changed nothing.
     sampled: Class,
     /// What is open stays open.
     open: Class,
@@ -88,7 +88,7 @@ impl Meter for Instructions {
         }
     }
 
-    fn stepped(&mut self, inputs: &Inputs, outcome: &Outcome) {
+    fn stepped(&mut self, due: bool, inputs: &Inputs, outcome: &Outcome) {
         let decides = outcome.permit.is_some()
             || outcome.record.is_some()
             || !outcome.events.is_empty()
@@ -97,7 +97,7 @@ impl Meter for Instructions {
             &mut self.deciding
         } else if outcome.renew {
             &mut self.open
-        } else if inputs.burst.is_some() {
+        } else if due {
             &mut self.sampled
         } else {
             &mut self.quiet

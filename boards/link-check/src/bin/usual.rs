@@ -10,7 +10,7 @@ use core::hint::black_box;
 
 use drydown::cutoff::{Cutoff, Handle, Sequence, Words};
 use drydown::persist::{Record, RecordNumber, Store, Stored};
-use drydown::zone::{Boot, BootCause, Inputs, Zone, turn};
+use drydown::zone::{Boot, BootCause, Inputs, Outcome, Zone, turn_into};
 use link_check::USUAL;
 use panic_never as _;
 
@@ -34,11 +34,12 @@ pub extern "C" fn start() -> ! {
     let boot = Boot::Start(black_box(BootCause::PowerOn));
     let stored = black_box(Stored::Lost(RecordNumber::NONE));
     let mut zone = Zone::boot(USUAL, boot, &stored, None);
+    let mut outcome = Outcome::new();
     loop {
         black_box(cutoff.tick(black_box(0)));
         let (now, drive) = handle.sample();
         let inputs = Inputs { burst: black_box(None), drive, ..Inputs::default() };
-        let outcome = turn(&mut zone, &mut Kept, now, &inputs);
+        turn_into(&mut zone, &mut Kept, now, &inputs, &mut outcome);
         handle.apply(&outcome);
         black_box((handle.may_feed(), &outcome));
     }
