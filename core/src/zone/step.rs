@@ -393,7 +393,7 @@ impl<P: Policy + Copy> Zone<P> {
         outcome.renew = ruling.renew;
         outcome.step_within = due.plus(self.config.rules().timing.slack);
         if ruling.write {
-            outcome.record = Some(self.record());
+            self.write_down(&mut outcome.record);
         }
         outcome.rest = self.rest(ruling.write);
         let sample = self.samples().then(|| now.saturating_add(u64::from(self.state.to_sample.0)));
@@ -461,6 +461,12 @@ impl<P: Policy + Copy> Zone<P> {
         } else {
             Rest::Light
         }
+    }
+
+    // A call of its own: a record takes as much stack as all the rest of a step, and few ask for one.
+    #[inline(never)]
+    fn write_down(&self, record: &mut Option<Record>) {
+        *record = Some(self.record());
     }
 
     /// The record of the state as it is now: what a step that asks for one returns.
