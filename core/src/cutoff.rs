@@ -55,6 +55,20 @@ impl Words {
     }
 }
 
+impl Words {
+    /// Whether both words let the pins be driven at this tick.
+    fn allow(&self, open_until: u32, ticks: u32) -> bool {
+        // Stored before `open_until`, which was loaded to acquire it.
+        let next_step_by = self.next_step_by.load(Ordering::Relaxed);
+        ahead(next_step_by, ticks) && ahead(open_until, ticks)
+    }
+
+    /// Takes back what was handed over: a stale word would read "ahead" again after 24.9 days.
+    fn withdraw(&self) {
+        self.open_until.store(0, Ordering::Release);
+    }
+}
+
 impl Default for Words {
     fn default() -> Self {
         Self::new()
@@ -63,8 +77,7 @@ impl Default for Words {
 
 /// Whether tick `a` lies ahead of tick `b` on a counter that wraps every 49.7 days.
 const fn ahead(a: u32, b: u32) -> bool {
-    let distance = a.wrapping_sub(b);
-    distance != 0 && distance < 1 << 31
+    a.wrapping_sub(b).cast_signed() > 0
 }
 
 /// Ticks from which on a counter is taken to have run backwards: 24.9 days.
@@ -162,60 +175,61 @@ impl<'w> Cutoff<'w> {
             self.words.open_until.store(0, Ordering::Release);
         }
         let passed = if backwards { 0 } else { passed };
-        match self.phase {
-            Phase::Closed => self.off_ms = self.off_ms.saturating_add(passed),
-            Phase::Driving { .. } | Phase::RunDown { .. } => {
-                self.on_ms = self.on_ms.saturating_add(passed);
-            }
-        }
-        self.advance(ticks, passed);
-        self.publish(ticks);
-        match self.phase {
-            Phase::Closed => Pins::CLOSED,
-            Phase::Driving { .. } => Pins { valve: true, pump: self.on_ms >= self.sequence.lead.0 },
-            Phase::RunDown { .. } => Pins { valve: true, pump: false },
-        }
-    }
-
-    fn advance(&mut self, ticks: u32, passed: u32) {
         let word = self.words.open_until.load(Ordering::Acquire);
-        let in_time = ahead(self.words.next_step_by.load(Ordering::Acquire), ticks);
-        let allowed = word != 0 && in_time && ahead(word, ticks);
-        if word != 0 && !allowed {
-            // A stale word would read "ahead" again after 24.9 days.
-            self.words.open_until.store(0, Ordering::Release);
+        let allowed = word != 0 && self.words.allow(word, ticks);
+        match self.phase {
+            Phase::Closed => {
+                self.off_ms = self.off_ms.saturating_add(passed);
+                if allowed {
+                    self.on_ms = 0;
+                    self.phase = Phase::Driving { until: word };
+                } else if word != 0 {
+                    self.words.withdraw();
+                }
+            }
+            Phase::Driving { until } => {
+                self.on_ms = self.on_ms.saturating_add(passed);
+                if allowed && ahead(until, ticks) {
+                    if !ahead(word, until) {
+                        self.phase = Phase::Driving { until: word };
+                    }
+                } else {
+                    self.words.withdraw();
+                    self.trail(self.sequence.run_down.0);
+                }
+            }
+            Phase::RunDown { left } => {
+                self.on_ms = self.on_ms.saturating_add(passed);
+                if word != 0 && !allowed {
+                    self.words.withdraw();
+                }
+                self.trail(left.saturating_sub(passed));
+            }
         }
-        self.phase = match self.phase {
-            Phase::Closed if allowed => {
-                self.on_ms = 0;
-                Phase::Driving { until: word }
-            }
-            Phase::Closed => Phase::Closed,
-            Phase::Driving { until } if allowed && ahead(until, ticks) => {
-                Phase::Driving { until: if ahead(word, until) { until } else { word } }
-            }
-            Phase::Driving { .. } => {
-                self.words.open_until.store(0, Ordering::Release);
-                self.trail(self.sequence.run_down.0)
-            }
-            Phase::RunDown { left } => self.trail(left.saturating_sub(passed)),
-        };
+        self.publish(ticks)
     }
 
-    fn trail(&mut self, left: u32) -> Phase {
-        if left == 0 {
+    fn trail(&mut self, left: u32) {
+        self.phase = if left == 0 {
             self.off_ms = 0;
             Phase::Closed
         } else {
             Phase::RunDown { left }
-        }
+        };
     }
 
-    fn publish(&self, ticks: u32) {
-        self.words.on.store(!matches!(self.phase, Phase::Closed), Ordering::Release);
-        self.words.on_ms.store(self.on_ms, Ordering::Release);
-        self.words.off_ms.store(self.off_ms, Ordering::Release);
+    /// Reports the drive, its tick last, and says what the pins shall be.
+    fn publish(&self, ticks: u32) -> Pins {
+        let pins = match self.phase {
+            Phase::Closed => Pins::CLOSED,
+            Phase::Driving { .. } => Pins { valve: true, pump: self.on_ms >= self.sequence.lead.0 },
+            Phase::RunDown { .. } => Pins { valve: true, pump: false },
+        };
+        self.words.on.store(pins.valve, Ordering::Relaxed);
+        self.words.on_ms.store(self.on_ms, Ordering::Relaxed);
+        self.words.off_ms.store(self.off_ms, Ordering::Relaxed);
         self.words.ticks.store(ticks, Ordering::Release);
+        pins
     }
 }
 

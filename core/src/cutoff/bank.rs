@@ -101,7 +101,7 @@ impl Cutoff<'_> {
     fn end_trail(&mut self, ticks: u32) -> bool {
         let trails = matches!(self.phase, Phase::RunDown { .. });
         if trails {
-            self.phase = self.trail(0);
+            self.trail(0);
             self.publish(ticks);
         }
         trails
