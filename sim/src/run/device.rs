@@ -8,7 +8,8 @@ use drydown::probe::Burst;
 use drydown::quantity::{DeciCelsius, Flow, RawCounts, Volume};
 use drydown::wire::{Answer, RawBurst, Reply, Request};
 use drydown::zone::{
-    Air, Boot, BootCause, Command, Drive, Inputs, Link, Outcome, Probes, Signals, Tank, Zone, turn,
+    Air, Boot, BootCause, Command, Drive, Inputs, Link, Outcome, Probes, Signals, Tank, Zone,
+    turn_into,
 };
 
 use in_the_loop::{Asked, Shown, Turned};
@@ -160,6 +161,7 @@ impl<'a, 'w> Device<'a, 'w> {
         onlookers: &mut Onlookers<'_>,
     ) -> Result<End, BoardError> {
         keeper.booted(self.now_ms);
+        let mut outcome = Outcome::new();
         let mut act_at = acts.peek().map_or(u64::MAX, |act| act.at_ms);
         loop {
             let was_frozen = self.wrong.frozen;
@@ -209,7 +211,8 @@ impl<'a, 'w> Device<'a, 'w> {
                     if let Some(back_in_ms) = self.wrong.reading_resets_ms.filter(|_| due) {
                         return Ok(End::Reset { cause: BootCause::Reset, back_in_ms });
                     }
-                    let opened = self.step(world, keeper, onlookers, orders.next())?;
+                    let opened =
+                        self.step(world, keeper, onlookers, orders.next(), &mut outcome)?;
                     if opened && brown_out {
                         return Ok(End::reset(BootCause::BrownOut));
                     }
@@ -218,7 +221,12 @@ impl<'a, 'w> Device<'a, 'w> {
                     }
                 }
             }
-            if !hangs && !frozen && self.attend(world, keeper, onlookers)? && brown_out {
+            if self.served.is_some()
+                && !hangs
+                && !frozen
+                && self.attend(world, keeper, onlookers, &mut outcome)?
+                && brown_out
+            {
                 return Ok(End::reset(BootCause::BrownOut));
             }
             if self.now_ms >= self.setup.duration_ms {
@@ -238,6 +246,7 @@ impl<'a, 'w> Device<'a, 'w> {
         world: &mut World<'_>,
         keeper: &mut Keeper<'_>,
         onlookers: &mut Onlookers<'_>,
+        outcome: &mut Outcome,
     ) -> Result<bool, BoardError> {
         let cut = self.wrong.link_down;
         let mut opened = false;
@@ -250,7 +259,7 @@ impl<'a, 'w> Device<'a, 'w> {
                 _ => None,
             };
             if command.is_some() || changed.is_some() {
-                opened |= self.step(world, keeper, onlookers, command)?;
+                opened |= self.step(world, keeper, onlookers, command, outcome)?;
             }
             let burst = match request {
                 Request::Probe { which: 0 } if !self.pins.valve => self.read_probe(world, keeper),
@@ -364,13 +373,14 @@ impl<'a, 'w> Device<'a, 'w> {
         edge && pins.valve
     }
 
-    /// One turn of the main loop. Says whether the valve opened.
+    /// One turn of the main loop, told in `outcome`. Says whether the valve opened.
     fn step(
         &mut self,
         world: &mut World<'_>,
         keeper: &mut Keeper<'_>,
         onlookers: &mut Onlookers<'_>,
         command: Option<Command>,
+        outcome: &mut Outcome,
     ) -> Result<bool, BoardError> {
         let (ticks, drive) = self.handle.sample();
         let offset = self.setup.faults.clock_offset_ms(self.now_ms);
@@ -393,21 +403,21 @@ impl<'a, 'w> Device<'a, 'w> {
         }
         self.handed.clear();
         let mut kept = Kept { store: &mut *self.store, fails, handed: &mut self.handed };
-        let outcome = turn(&mut self.zone, &mut kept, now, &inputs);
+        turn_into(&mut self.zone, &mut kept, now, &inputs, outcome);
         if let Some(watcher) = &mut onlookers.watcher {
             let (records, zone) = (&self.handed[..], &self.zone);
-            let (inputs, outcome) = (&inputs, &outcome);
+            let (inputs, outcome) = (&inputs, &*outcome);
             watcher.turns(&Turn { t_ms: self.now_ms, now, inputs, records, outcome, zone });
         }
-        self.handle.apply(&outcome);
-        self.plan(&outcome, now, self.wrong.late_ms);
+        self.handle.apply(outcome);
+        self.plan(outcome, now, self.wrong.late_ms);
         let shown = Shown::by(&self.zone);
-        keeper.step(self.now_ms, &shown, &inputs, &outcome, sight.as_ref().filter(|_| due));
+        keeper.step(self.now_ms, &shown, &inputs, outcome, sight.as_ref().filter(|_| due));
         if let Some(served) = &mut self.served {
-            served.note(now, &self.zone, &inputs, &outcome);
+            served.note(now, &self.zone, &inputs, outcome);
         }
         if let (Some(trace), Some(sight)) = (&mut onlookers.tracer, &sight) {
-            self.trace(*trace, &shown, &outcome, sight, due, world.driven_ms(self.now_ms));
+            self.trace(*trace, &shown, outcome, sight, due, world.driven_ms(self.now_ms));
         }
         // A renewal changes nothing the interrupt would do at this same instant.
         Ok(!outcome.renew && self.tick(world, keeper, onlookers)?)
