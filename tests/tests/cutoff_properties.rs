@@ -297,3 +297,26 @@ fn a_counter_that_runs_backwards_closes_and_counts_no_time() {
     let (_, drive) = handle.sample();
     assert_eq!((drive.on, drive.off_ms), (false, Millis(1_000)));
 }
+
+/// The counter wraps every 49.7 days, at any moment of an opening: 5 s are 5 s, and a step that never
+/// comes ends it as soon as anywhere else.
+#[test]
+fn the_wrap_of_the_counter_neither_lengthens_nor_cuts_an_opening() {
+    const PERIOD: u32 = 10;
+    for (length, within, lasts) in [(5_000, 20_000, 5_000), (60_000, 1_500, 1_500)] {
+        for before_wrap in (0..=70_000).step_by(100).map(|ms| ms - 5) {
+            let shared = words();
+            let mut cutoff = Cutoff::new(shared, Sequence::SINGLE);
+            let mut handle = Handle::new(shared);
+            let base = 0_u32.wrapping_sub_signed(before_wrap);
+            cutoff.tick(base);
+            handle.sample();
+            handle.apply(&order(Some(length), false, within));
+            let ticks = (1..=8_000).map(|count| base.wrapping_add(count * PERIOD));
+            let open: Vec<bool> = ticks.map(|tick| cutoff.tick(tick).valve).collect();
+            let driven = open.iter().take_while(|open| **open).count() as u32 * PERIOD;
+            assert!(!open[(driven / PERIOD) as usize..].contains(&true), "{before_wrap} ms before");
+            assert_eq!(driven, lasts - PERIOD, "{before_wrap} ms before the wrap");
+        }
+    }
+}
