@@ -3,6 +3,7 @@
 //! `cargo test`.
 
 use drydown::persist::codec::{LENGTH, decode, decode_settings, encode, encode_settings};
+use drydown::persist::configuration;
 use drydown::persist::{FlashStore, Record, RecordNumber, Store, Stored, ZoneIndex};
 use drydown::quantity::Millis;
 use drydown::wire::{
@@ -59,7 +60,7 @@ pub fn step_history(bytes: &[u8]) {
     }
 }
 
-/// Bytes that claim to be a record: refused, or written again bit for bit (of an earlier version:
+/// Bytes that claim to be a record or a configuration: refused, or written again bit for bit (of an earlier version:
 /// with the same meaning, ages to a minute); a zone that boots on it opens nothing in its first step. Tried as they
 /// are and with both checks put right.
 ///
@@ -67,6 +68,7 @@ pub fn step_history(bytes: &[u8]) {
 /// If not.
 pub fn image(bytes: &[u8]) {
     try_image(bytes);
+    try_configuration(bytes);
     let Some((bytes, _)) = bytes.split_first_chunk::<LENGTH>() else { return };
     let mut sealed = *bytes;
     sealed[12..14].copy_from_slice(&crc16(&bytes[..12]).to_le_bytes());
@@ -87,6 +89,20 @@ fn try_image(bytes: &[u8]) {
     assert_eq!(decode(&again).map(|kept| encode(&kept)), Ok(again));
     assert!(!newest || again[..] == *bytes, "{kept:?}");
     boots_closed(&Stored::Found(kept.record));
+}
+
+/// Bytes that claim to be a configuration: refused, or written again bit for bit. Tried as they are
+/// and with the check put right.
+fn try_configuration(bytes: &[u8]) {
+    let Some((bytes, _)) = bytes.split_first_chunk::<{ configuration::LENGTH }>() else { return };
+    let mut sealed = *bytes;
+    let check = crc32(&sealed[..configuration::LENGTH - 4]);
+    sealed[configuration::LENGTH - 4..].copy_from_slice(&check.to_le_bytes());
+    for bytes in [*bytes, sealed] {
+        if let Ok(config) = configuration::decode(&bytes) {
+            assert_eq!(configuration::encode(&config), Some(bytes));
+        }
+    }
 }
 
 fn boots_closed(stored: &Stored) {

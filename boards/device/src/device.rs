@@ -11,12 +11,13 @@ use drydown::hal::burst_of;
 use drydown::logbook::{Entry, Logbook, Scribe};
 use drydown::panel::lights::{Tune, look_lamp, water_lamp};
 use drydown::panel::{Controls, Glance, Key, Press, Recent};
+use drydown::persist::configuration::identity;
 use drydown::persist::{FlashStore, Settings, ZoneIndex};
 use drydown::policy::{BuiltIn, Policy};
 use drydown::probe::Burst;
 use drydown::quantity::{Millis, RawCounts};
 use drydown::wire::{
-    Answer, Around, Head, Identity, Page, Paged, RawBurst, Reply, Report, Request, config_identity,
+    Answer, Around, Head, Identity, Page, Paged, RawBurst, Reply, Report, Request,
 };
 use drydown::zone::{
     Boot, Command, Drive, Inputs, Link, Next, Outcome, Rest, Retained, Signals, Zone, turn,
@@ -310,7 +311,7 @@ impl<'w, B: Board> Device<'w, B> {
             Request::Who => Reply::Identity(Identity {
                 board: B::NAME,
                 firmware: self.setup.firmware,
-                config: config_identity(&self.setup.zone),
+                config: identity(self.zone.config()),
                 zones: 1,
                 boot: self.boot,
             }),

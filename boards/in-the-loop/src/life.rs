@@ -2,6 +2,7 @@
 
 use drydown::cutoff::{Cutoff, Handle, Pins, Sequence, Words};
 use drydown::guard::LockOut;
+use drydown::persist::configuration::identity;
 use drydown::persist::{RamStore, Record, RecordNumber, Store};
 use drydown::probe::Reading;
 use drydown::zone::{Boot, BootCause, CheckedZone, Inputs, Outcome, Zone, turn};
@@ -106,6 +107,11 @@ impl<'l> Life<'l> {
             store,
             pins: Pins::CLOSED,
         }
+    }
+
+    /// Identity of the configuration that is in force.
+    pub fn identity(&self) -> u32 {
+        identity(self.zone.config())
     }
 
     /// One interrupt: what the pins are now.

@@ -1,25 +1,22 @@
 //! What the desktop asks, and what the board answers.
 
 use drydown::cutoff::Pins;
-use drydown::guard::{Limits, ResponseConfig, Timing, Window};
-use drydown::policy::BuiltIn;
-use drydown::probe::ProbeConfig;
+use drydown::persist::configuration;
 use drydown::quantity::Millis;
-use drydown::watch::WatchConfig;
-use drydown::zone::{
-    BootCause, ByHand, CheckedZone, Event, Events, MOST_EVENTS, Next, Outcome, Permit, Probes,
-    Rest, Sampling, SignalRules, Stance, ZoneConfig,
-};
+use drydown::zone::{BootCause, Event, Events, MOST_EVENTS, Next, Outcome, Permit, Rest};
 use heapless::Vec;
 use serde::{Deserialize, Serialize};
 
 use crate::life::{Asked, Shown, Turned};
 
 /// The version of these messages. A board of another one refuses to boot.
-pub const VERSION: u16 = 1;
+pub const VERSION: u16 = 2;
 
 /// Interrupts told with one message.
 pub const MOST_TICKS: usize = 4;
+
+/// A [`configuration`] as bytes: what is checked does not come over any line.
+pub type ConfigImage = Vec<u8, { configuration::LENGTH }>;
 
 /// The ticks of interrupts, in order.
 pub type Ticks = Vec<u32, MOST_TICKS>;
@@ -36,8 +33,8 @@ pub enum Request {
         store_empty: bool,
         /// For this reason.
         cause: BootCause,
-        /// With this configuration, checked on the board.
-        config: Told,
+        /// With the configuration of this image, checked on the board.
+        image: ConfigImage,
     },
     /// So many interrupts.
     Ticks(Ticks),
@@ -55,7 +52,10 @@ pub enum Request {
 #[allow(clippy::large_enum_variant, reason = "one at a time: there is no heap")]
 pub enum Answer {
     /// It lives.
-    Booted,
+    Booted {
+        /// Identity of the configuration that is in force.
+        identity: u32,
+    },
     /// The pins after each interrupt.
     Pins(Vec<Pins, MOST_TICKS>),
     /// What the turn decided.
@@ -66,7 +66,7 @@ pub enum Answer {
     NotBooted,
     /// Its messages are of this version.
     OtherVersion(u16),
-    /// It refuses the configuration.
+    /// It refuses the image or the configuration in it.
     Refused,
 }
 
@@ -117,83 +117,5 @@ impl Decided {
             events: self.events.into_iter().collect::<Events>(),
         };
         (before, Turned { now, outcome, shown, pins })
-    }
-}
-
-/// The configuration of a zone, unchecked: what is checked does not come over any line.
-#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
-pub struct Told {
-    probes: ToldProbes,
-    policy: BuiltIn,
-    sampling: Sampling,
-    limits: Limits,
-    timing: Timing,
-    response: ResponseConfig,
-    by_hand: ByHand,
-    stance: Stance,
-    signals: SignalRules,
-    watch: WatchConfig,
-}
-
-#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
-#[allow(clippy::large_enum_variant, reason = "one at a time: there is no heap")]
-enum ToldProbes {
-    None,
-    One(ProbeConfig),
-    Two { first: ProbeConfig, second: ProbeConfig, most_apart: u16, small_dose: Millis },
-}
-
-impl Told {
-    /// To be told to a board. `None` if it has a window other than a day, which no board keeps.
-    pub fn of(config: &CheckedZone) -> Option<Self> {
-        let config = config.config();
-        let probes = match &config.probes {
-            Probes::None => ToldProbes::None,
-            Probes::One(probe) => ToldProbes::One(*probe.config()),
-            Probes::Two { first, second, most_apart, small_dose } => ToldProbes::Two {
-                first: *first.config(),
-                second: *second.config(),
-                most_apart: *most_apart,
-                small_dose: *small_dose,
-            },
-        };
-        (config.window == Window::DAY).then_some(Self {
-            probes,
-            policy: config.policy,
-            sampling: config.sampling,
-            limits: config.limits,
-            timing: config.timing,
-            response: config.response,
-            by_hand: config.by_hand,
-            stance: config.stance,
-            signals: config.signals,
-            watch: config.watch,
-        })
-    }
-
-    /// Checks it where it arrived.
-    pub fn check(self) -> Option<CheckedZone> {
-        let probe = |config: ProbeConfig| config.check().ok();
-        let probes = match self.probes {
-            ToldProbes::None => Probes::None,
-            ToldProbes::One(config) => Probes::One(probe(config)?),
-            ToldProbes::Two { first, second, most_apart, small_dose } => {
-                Probes::Two { first: probe(first)?, second: probe(second)?, most_apart, small_dose }
-            }
-        };
-        let config = ZoneConfig {
-            probes,
-            policy: self.policy,
-            sampling: self.sampling,
-            limits: self.limits,
-            timing: self.timing,
-            response: self.response,
-            by_hand: self.by_hand,
-            stance: self.stance,
-            signals: self.signals,
-            watch: self.watch,
-            window: Window::DAY,
-        };
-        config.check().ok()
     }
 }

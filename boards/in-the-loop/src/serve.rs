@@ -1,20 +1,21 @@
 //! The board's side.
 
 use drydown::cutoff::{Pins, Words};
-use drydown::persist::RamStore;
+use drydown::persist::{RamStore, configuration};
 use drydown::zone::{BootCause, CheckedZone};
 use embedded_io::{Read, Write};
 use heapless::Vec;
 
 use crate::frame::{self, Came, LONGEST_FRAME, Number, Reader};
 use crate::life::Life;
-use crate::message::{Answer, Decided, MOST_TICKS, Request, Ticks, VERSION};
+use crate::message::{Answer, ConfigImage, Decided, MOST_TICKS, Request, Ticks, VERSION};
 
 /// A line that ended: nobody can come back on it.
 struct Ended;
 
-/// A boot that was asked for.
+/// A boot that was asked for, and is answered when it has happened.
 struct ToBoot {
+    number: Number,
     config: CheckedZone,
     cause: BootCause,
     store_empty: bool,
@@ -36,12 +37,15 @@ pub fn serve(line: impl Read + Write) {
                 Err(Ended) => return,
             },
         };
-        let ToBoot { config, cause, store_empty } = boot;
+        let ToBoot { number, config, cause, store_empty } = boot;
         if store_empty {
             store = RamStore::new();
         }
         let words = Words::new();
         let life = Life::boot(&words, &mut store, config, cause);
+        if post.answer(number, &Answer::Booted { identity: life.identity() }).is_err() {
+            return;
+        }
         match post.live(life) {
             Ok(boot) => next = Some(boot),
             Err(Ended) => return,
@@ -62,8 +66,8 @@ impl<L: Read + Write> Post<L> {
     fn unbooted(&mut self) -> Result<ToBoot, Ended> {
         loop {
             match self.request()? {
-                (number, Request::Boot { version, store_empty, cause, config }) => {
-                    if let Some(boot) = self.boot(number, version, store_empty, cause, config)? {
+                (number, Request::Boot { version, store_empty, cause, image }) => {
+                    if let Some(boot) = self.boot(number, version, store_empty, cause, &image)? {
                         return Ok(boot);
                     }
                 }
@@ -76,8 +80,8 @@ impl<L: Read + Write> Post<L> {
     fn live(&mut self, mut life: Life<'_>) -> Result<ToBoot, Ended> {
         loop {
             match self.request()? {
-                (number, Request::Boot { version, store_empty, cause, config }) => {
-                    if let Some(boot) = self.boot(number, version, store_empty, cause, config)? {
+                (number, Request::Boot { version, store_empty, cause, image }) => {
+                    if let Some(boot) = self.boot(number, version, store_empty, cause, &image)? {
                         return Ok(boot);
                     }
                 }
@@ -100,16 +104,15 @@ impl<L: Read + Write> Post<L> {
         version: u16,
         store_empty: bool,
         cause: BootCause,
-        config: crate::message::Told,
+        image: &ConfigImage,
     ) -> Result<Option<ToBoot>, Ended> {
-        let checked = if version == VERSION { config.check() } else { None };
-        let answer = match checked {
+        let refused = match configuration::decode(image) {
             _ if version != VERSION => Answer::OtherVersion(VERSION),
-            None => Answer::Refused,
-            Some(_) => Answer::Booted,
+            Ok(config) => return Ok(Some(ToBoot { number, config, cause, store_empty })),
+            Err(_) => Answer::Refused,
         };
-        self.answer(number, &answer)?;
-        Ok(checked.map(|config| ToBoot { config, cause, store_empty }))
+        self.answer(number, &refused)?;
+        Ok(None)
     }
 
     /// The next request that was not answered yet.

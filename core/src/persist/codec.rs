@@ -335,7 +335,12 @@ const fn mark(is: bool, bit: u8) -> u8 {
     if is { bit } else { 0 }
 }
 
-fn bounded(field: &'static str, value: u32, least: u32, most: u32) -> Result<(), DecodeError> {
+pub(super) fn bounded(
+    field: &'static str,
+    value: u32,
+    least: u32,
+    most: u32,
+) -> Result<(), DecodeError> {
     if value < least || value > most {
         return Err(DecodeError::Value { field, value, least, most });
     }
@@ -430,19 +435,19 @@ fn open(bytes: &[u8], kind: Kind) -> Result<(Head, u8, u8, Reader<'_>), DecodeEr
 }
 
 /// Takes values from the front, or says what is wrong with them.
-struct Reader<'b>(bytes::Reader<'b>);
+pub(super) struct Reader<'b>(pub bytes::Reader<'b>);
 
 impl Reader<'_> {
-    fn take<const N: usize>(&mut self) -> Result<[u8; N], DecodeError> {
+    pub fn take<const N: usize>(&mut self) -> Result<[u8; N], DecodeError> {
         let length = DecodeError::Length(self.0.0.len());
         self.0.take().ok_or(length)
     }
 
-    fn u16(&mut self) -> Result<u16, DecodeError> {
+    pub fn u16(&mut self) -> Result<u16, DecodeError> {
         self.take().map(u16::from_le_bytes)
     }
 
-    fn millis(&mut self) -> Result<Millis, DecodeError> {
+    pub fn millis(&mut self) -> Result<Millis, DecodeError> {
         self.take().map(u32::from_le_bytes).map(Millis)
     }
 

@@ -5,6 +5,7 @@
 //! comes the permit. Committed means read back.
 
 pub mod codec;
+pub mod configuration;
 pub mod flash;
 
 mod ram;

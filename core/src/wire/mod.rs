@@ -92,7 +92,6 @@ pub(crate) mod codes;
 mod device_end;
 mod fields;
 mod frame;
-mod identity;
 mod reply;
 mod report;
 mod request;
@@ -103,7 +102,6 @@ pub use frame::{
     Body, Fields, FrameError, Head, MOST_BYTES, MOST_FRAME, Message, Receiver, VERSION, decode,
     encode,
 };
-pub use identity::config_identity;
 pub use reply::{Identity, Page, Paged, RawBurst, Reply};
 pub use report::{Around, Report};
 pub use request::Request;

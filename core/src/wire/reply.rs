@@ -18,7 +18,8 @@ pub struct Identity<'b> {
     pub board: &'b str,
     /// The program and its version, likewise.
     pub firmware: &'b str,
-    /// [`config_identity`](super::config_identity) of the zone, as it is built in.
+    /// [`identity`](crate::persist::configuration::identity) of the configuration as it is in force:
+    /// with the curve taken at the device and the settings changed since.
     pub config: u32,
     /// How many zones the device has.
     pub zones: u8,

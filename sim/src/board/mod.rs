@@ -8,8 +8,9 @@ mod exchange;
 use std::fmt;
 
 use drydown::cutoff::Pins;
+use drydown::persist::configuration;
 use drydown::zone::{BootCause, CheckedZone};
-use in_the_loop::message::{Answer, MOST_TICKS, Request, Ticks, Told, VERSION};
+use in_the_loop::message::{Answer, MOST_TICKS, Request, Ticks, VERSION};
 use in_the_loop::{Asked, Turned};
 
 use crate::error::InputError;
@@ -47,6 +48,13 @@ pub enum BoardError {
     Refused,
     /// No board keeps a limit over another span than a day.
     NotADay,
+    /// It runs another configuration than it was told.
+    OtherConfiguration {
+        /// Identity of the one it was told.
+        told: u32,
+        /// Identity of the one it reports.
+        reported: u32,
+    },
     /// A pin moved when nothing should have moved it.
     Moved {
         /// Answers until then.
@@ -85,6 +93,11 @@ impl fmt::Display for BoardError {
                  from the same sources",
             ),
             Self::NotADay => f.write_str("cannot keep a limit over another span than 24 h"),
+            Self::OtherConfiguration { told, reported } => write!(
+                f,
+                "reports the configuration {reported:08x} and was told {told:08x}: flash the board \
+                 anew from the same sources"
+            ),
             Self::Moved { answers } => {
                 write!(f, "moved a pin when nothing should have moved it, after {answers} answers")
             }
@@ -108,6 +121,7 @@ impl BoardError {
 pub struct Board {
     exchange: Exchange,
     store_empty: bool,
+    identity: Option<u32>,
 }
 
 /// What came and went on the line.
@@ -124,12 +138,17 @@ pub struct Traffic {
 impl Board {
     /// A board at the other end of a line.
     pub fn new(line: Box<dyn Port>, patience: Patience) -> Self {
-        Self { exchange: Exchange::new(line, patience), store_empty: true }
+        Self { exchange: Exchange::new(line, patience), store_empty: true, identity: None }
     }
 
     /// What came and went until now.
     pub fn traffic(&self) -> Traffic {
         self.exchange.traffic()
+    }
+
+    /// Identity of the configuration that it reported when it last came to life.
+    pub fn identity(&self) -> Option<u32> {
+        self.identity
     }
 
     /// Resets it, and lets it come to life with this configuration.
@@ -138,11 +157,16 @@ impl Board {
         zone: &CheckedZone,
         cause: BootCause,
     ) -> Result<OnBoard<'_>, BoardError> {
-        let config = Told::of(zone).ok_or(BoardError::NotADay)?;
+        let image = configuration::encode(zone).ok_or(BoardError::NotADay)?;
+        let told = configuration::identity(zone);
+        let image = image.into_iter().collect();
         let store_empty = self.store_empty;
-        let boot = Request::Boot { version: VERSION, store_empty, cause, config };
+        let boot = Request::Boot { version: VERSION, store_empty, cause, image };
         match self.exchange.ask(&boot)? {
-            Answer::Booted => {}
+            Answer::Booted { identity } if identity == told => self.identity = Some(identity),
+            Answer::Booted { identity: reported } => {
+                return Err(BoardError::OtherConfiguration { told, reported });
+            }
             answer => return Err(self.exchange.unexpected(&answer)),
         }
         self.store_empty = false;

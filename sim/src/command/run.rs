@@ -148,8 +148,9 @@ fn decided_by_board(
     let Traffic { answers, repeated, damaged } = board.traffic();
     notes.push(format!(
         "decided by the board at {address}: {answers} answers in {:.1} s, {repeated} requests \
-         repeated, {damaged} damaged frames",
+         repeated, {damaged} damaged frames; its configuration is {:08x}",
         begun.elapsed().as_secs_f64(),
+        board.identity().unwrap_or_default(),
     ));
     Ok(findings)
 }

@@ -8,10 +8,11 @@ use std::time::{Duration, Instant};
 
 use drydown::logbook::{Day, Entry, Logbook, Row, Scribe};
 use drydown::persist::Settings;
+use drydown::persist::configuration::identity;
 use drydown::quantity::Millis;
 use drydown::wire::{
     Answer, Around, DeviceEnd, Head, Heard, Identity, MOST_BYTES, Page, Paged, Reply, Report,
-    Request, config_identity, encode, zone_of,
+    Request, encode, zone_of,
 };
 use drydown::zone::{CheckedZone, Drive, Inputs, Link, Next, Outcome, Zone};
 
@@ -184,14 +185,14 @@ impl Served {
     pub(super) fn reply(&mut self, head: Head, request: Request, zone: &Zone, now: u64) {
         match request {
             Request::Who => {
-                let identity = Identity {
+                let told = Identity {
                     board: "simulated device",
                     firmware: concat!("drydown ", env!("CARGO_PKG_VERSION")),
-                    config: config_identity(zone.config()),
+                    config: identity(zone.config()),
                     zones: 1,
                     boot: self.boot,
                 };
-                self.send(head, &Reply::Identity(identity));
+                self.send(head, &Reply::Identity(told));
             }
             Request::Look => {
                 let around = Around {

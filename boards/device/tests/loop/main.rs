@@ -5,6 +5,7 @@ mod bench;
 use bench::Stand;
 use device::Rested;
 use drydown::persist::Settings;
+use drydown::persist::configuration::identity;
 use drydown::quantity::{Millis, Moisture};
 use drydown::wire::{Answer, Reply, Request};
 use drydown::zone::{Mode, Order};
@@ -277,9 +278,36 @@ fn a_button_keeps_it_awake_and_do_held_on_the_dose_page_waters() {
     assert!(stand.given >= 29_000 && stand.given <= 30_020, "{} ms", stand.given);
 }
 
+/// The configuration that the device says it runs.
+fn reported(stand: &mut Stand) -> u32 {
+    stand.ask(Request::Who, |reply| {
+        let Reply::Identity(told) = reply else { panic!("{reply:?}") };
+        told.config
+    })
+}
+
+/// What is built in is one configuration, with a start level changed from afar it is another, and the
+/// next life still runs that one.
+#[test]
+fn it_reports_the_configuration_that_is_in_force() {
+    let mut stand = seasoned();
+    let built_in = bench::SETUP.zone;
+    assert_eq!(reported(&mut stand), identity(&built_in));
+    let start = Some(Moisture::from_percent(36));
+    let settings = Settings { start, ..Settings::default() };
+    stand.ask(Request::Change(settings), |reply| {
+        assert_eq!(reply, Reply::Answer(Answer::Done));
+    });
+    let changed = identity(&built_in.with(&settings).expect("within its bounds"));
+    assert_ne!(changed, identity(&built_in));
+    assert_eq!(reported(&mut stand), changed);
+    assert_eq!(reported(&mut stand.reset()), changed);
+}
+
 #[test]
 fn a_curve_taken_with_the_buttons_is_kept_and_asks_for_a_restart() {
     let mut stand = seasoned();
+    let built_in = reported(&mut stand);
     // Water, air, dose, switch, work, calibrate.
     for _ in 0..6 {
         stand.press(NEXT, Millis(200));
@@ -294,6 +322,7 @@ fn a_curve_taken_with_the_buttons_is_kept_and_asks_for_a_restart() {
     stand.until(Millis::from_secs(5), |stand| stand.rested == Rested::Restart);
     stand.outside.down[DO].set(false);
     let mut stand = stand.reset();
+    assert_ne!(reported(&mut stand), built_in);
     // Half way between the new ends; by the old curve it is 43 %.
     stand.outside.raw.set(2_000);
     stand.run(Millis::from_mins(1));

@@ -7,11 +7,12 @@
 use core::hint::black_box;
 
 use drydown::logbook::{Day, Entry, Logbook, Row, Scribe};
+use drydown::persist::configuration::identity;
 use drydown::persist::{RecordNumber, Settings, Stored};
 use drydown::quantity::{Millis, RawCounts};
 use drydown::wire::{
     Answer, Around, DeviceEnd, Heard, Identity, MOST_BYTES, Page, RawBurst, Reply, Report, Request,
-    config_identity, encode, zone_of,
+    encode, zone_of,
 };
 use drydown::zone::{Boot, BootCause, CheckedZone, Inputs, Outcome, Zone};
 use link_check::ZONE;
@@ -33,7 +34,7 @@ fn reply<'b>(
         Request::Who => Reply::Identity(Identity {
             board: "bench",
             firmware: black_box("line 0.1"),
-            config: config_identity(zone.config()),
+            config: identity(zone.config()),
             zones: 1,
             boot: around.boot,
         }),
