@@ -19,6 +19,7 @@
 //! assert!(findings(&setup).iter().any(|finding| finding.kind == Kind::StopUnreachable));
 //! ```
 
+mod copied;
 mod day;
 mod dose;
 pub(crate) mod figures;
@@ -33,8 +34,22 @@ mod wear;
 pub use finding::{Bound, Finding, Kind, Severity};
 pub(crate) use finding::{figure, shown};
 
-use crate::scenario::Setup;
+use crate::error::InputError;
+use crate::scenario::{Setup, Source};
 use figures::Figures;
+
+/// For what must not go on with a scenario that arithmetic refutes, save for some kinds of findings.
+///
+/// # Errors
+/// The first refuted finding, with file, line, field and what to do.
+pub fn refuse(source: &Source, setup: &Setup, spared: &[Kind]) -> Result<(), InputError> {
+    let refuted = findings(setup)
+        .into_iter()
+        .find(|found| found.severity == Severity::Refuted && !spared.contains(&found.kind));
+    let Some(found) = refuted else { return Ok(()) };
+    let error = source.error(&found.field, format!("is refused by `drydown check`: {found}"));
+    Err(error.suggest(found.remedy.trim_end_matches('.')))
+}
 
 /// Everything that arithmetic has against a scenario: what is refuted first, each in the order of
 /// [`Kind::ALL`]. Empty when there is nothing.
@@ -43,6 +58,7 @@ use figures::Figures;
 pub fn findings(setup: &Setup) -> Vec<Finding> {
     let figures = Figures::of(setup);
     let mut found = vec![];
+    copied::check(&setup.scenario, &mut found);
     levels::check(&figures, &mut found);
     probe::check(&figures, &mut found);
     dose::check(&figures, &mut found);

@@ -7,18 +7,22 @@ use clap::{Parser, Subcommand};
 use drydown_sim::command::calibrate::CalibrateArgs;
 use drydown_sim::command::campaign::CampaignArgs;
 use drydown_sim::command::check::CheckArgs;
+use drydown_sim::command::diff::DiffArgs;
 use drydown_sim::command::fit::FitArgs;
 use drydown_sim::command::hunt::HuntArgs;
 use drydown_sim::command::leave::LeaveArgs;
 use drydown_sim::command::new::NewArgs;
+use drydown_sim::command::pack::PackArgs;
 use drydown_sim::command::replay::ReplayArgs;
 use drydown_sim::command::run::RunArgs;
+use drydown_sim::command::sheet::SheetArgs;
 use drydown_sim::command::size::SizeArgs;
 use drydown_sim::command::sweep::SweepArgs;
 use drydown_sim::command::watch::WatchArgs;
 use drydown_sim::command::weather::WeatherArgs;
 use drydown_sim::command::{
-    calibrate, campaign, check, fit, hunt, leave, new, replay, run, size, sweep, watch, weather,
+    calibrate, campaign, check, diff, fit, hunt, leave, new, pack, replay, run, sheet, size, sweep,
+    watch, weather,
 };
 
 /// Tries a small watering device against soil, weather and faults before it is left alone
@@ -44,6 +48,9 @@ enum Command {
     Calibrate(Box<CalibrateArgs>),
     Fit(FitArgs),
     Replay(ReplayArgs),
+    Diff(DiffArgs),
+    Sheet(SheetArgs),
+    Pack(PackArgs),
 }
 
 /// Where the built-in run leaves its page.
@@ -65,6 +72,9 @@ fn main() -> ExitCode {
         Some(Command::Calibrate(args)) => calibrate::run(&args),
         Some(Command::Fit(args)) => fit::run(&args),
         Some(Command::Replay(args)) => replay::run(&args),
+        Some(Command::Diff(args)) => diff::run(&args),
+        Some(Command::Sheet(args)) => sheet::run(&args),
+        Some(Command::Pack(args)) => pack::run(&args),
     };
     match result {
         Ok(printed) => {

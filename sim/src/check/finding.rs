@@ -85,6 +85,13 @@ macro_rules! kinds {
 }
 
 kinds! {
+    /// A copied scenario reads its probe with the calibration of somebody else's.
+    CalibrationNotOwn: "calibration-not-own", "what is recorded of this build's own calibration", "of 4 entries",
+        "two probes of one kind read several percent apart, and a curve is of one substrate: common \
+         practice";
+    /// A copied scenario has the flow of somebody else's plumbing.
+    FlowNotOwn: "flow-not-own", "what is recorded of this build's own flow test", "of 2 entries",
+        "flow changes with head, hose and emitters of each build: common practice";
     /// The stop level lies above what the probe can read: every watering runs to its time limit.
     /// As a look: it lies so high that only passing water meets it.
     StopUnreachable: "stop-unreachable", "the stop level", "%",

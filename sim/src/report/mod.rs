@@ -12,6 +12,7 @@ mod chart;
 mod csv;
 mod days;
 mod details;
+pub mod diff;
 pub mod fit;
 mod happenings;
 mod html;

@@ -57,6 +57,16 @@ impl Source {
         Self { name: name.to_owned(), text: text.to_owned(), folder: None }
     }
 
+    /// Another text in its place: for a part of what stands in the file.
+    pub(crate) fn with_text(&self, text: &str) -> Self {
+        Self { text: text.to_owned(), ..self.clone() }
+    }
+
+    /// The text of the file.
+    pub(crate) fn text(&self) -> &str {
+        &self.text
+    }
+
     /// Reads the tables and fields.
     ///
     /// # Errors

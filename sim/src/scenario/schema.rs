@@ -1,9 +1,11 @@
 //! The scenario file as it is written: every table and field, its unit in its name.
 
 mod commissioned;
+mod copied;
 mod power;
 
 pub use commissioned::{CommissionedTable, FittedPart};
+pub use copied::{BenchSheet, CalibrationSheet, CommissioningSheet, CopiedTable, SheetTable};
 pub use power::{PowerTable, RegulatorKind, SupplyKind};
 
 use serde::{Deserialize, Serialize};
@@ -49,6 +51,8 @@ pub struct Scenario {
     pub power: Option<PowerTable>,
     /// What was measured on this build, and when.
     pub commissioned: Option<CommissionedTable>,
+    /// That it was copied from a build sheet.
+    pub copied: Option<CopiedTable>,
     /// More pots on the same valve, without a probe.
     #[serde(default, rename = "neighbour", skip_serializing_if = "Vec::is_empty")]
     pub neighbours: Vec<NeighbourTable>,
@@ -60,6 +64,8 @@ pub struct Scenario {
     pub persons: Vec<PersonTable>,
     /// Within which bounds `drydown hunt` looks for a broken rule.
     pub hunt: Option<crate::hunt::table::HuntTable>,
+    /// The rest of a build sheet, if it is one.
+    pub sheet: Option<SheetTable>,
 }
 
 impl Scenario {
@@ -383,6 +389,14 @@ pub struct ProbeTable {
     /// What the calibration is off by over the range that the plants use, ± percent by volume; twice
     /// the weighing error if not said.
     pub calibration_error_pct: Option<f64>,
+}
+
+impl ProbeTable {
+    /// What the calibration is off by over the range that the plants use, ± percent by volume: as it
+    /// is said, or twice the weighing error.
+    pub fn error_pct(&self) -> f64 {
+        self.calibration_error_pct.unwrap_or(2.0 * self.weighing_error_pct)
+    }
 }
 
 impl Default for ProbeTable {

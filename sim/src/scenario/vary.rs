@@ -7,7 +7,7 @@ mod write;
 use toml::Value;
 
 pub use numbers::{NUMBERS, Number};
-pub use write::{render, write};
+pub use write::{bring_weather, render, write};
 
 use numbers::LARGEST_WHOLE;
 

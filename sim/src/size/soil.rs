@@ -134,10 +134,8 @@ fn refill(figures: &Figures<'_>) -> (f64, String) {
 /// Error of the calibration, ± %: as said, or twice the weighing error.
 fn calibration_error_pct(figures: &Figures<'_>) -> (f64, &'static str) {
     let probe = &figures.setup.scenario.probe;
-    match probe.calibration_error_pct {
-        Some(error_pct) => (error_pct, "as calibrated"),
-        None => (2.0 * probe.weighing_error_pct, "twice the weighing error"),
-    }
+    let said = probe.calibration_error_pct.is_some();
+    (probe.error_pct(), if said { "as calibrated" } else { "twice the weighing error" })
 }
 
 /// Distance that start keeps from the refill point and stop from the drained soil.

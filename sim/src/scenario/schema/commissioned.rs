@@ -17,6 +17,8 @@ pub struct CommissionedTable {
     /// When the tests of the bench were passed: power off while open, probe unplugged and pulled,
     /// supply shut, time limit.
     pub tested_on: Option<String>,
+    /// The device's own record of those tests, as hexadecimal digits.
+    pub bench_record: Option<String>,
     /// When it last watered under somebody's eyes for a week.
     pub watched_on: Option<String>,
     /// Hardware that is fitted against what no software can stop.

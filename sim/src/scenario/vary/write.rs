@@ -24,6 +24,15 @@ pub fn render(scenario: &Scenario) -> Result<String, InputError> {
 /// A file that cannot be read or written, or another file of the weather's name in that folder.
 pub fn write(source: &Source, scenario: &Scenario, path: &Path) -> Result<(), InputError> {
     let text = render(scenario)?;
+    bring_weather(source, scenario, path)?;
+    save(path, text.as_bytes())
+}
+
+/// Copies a weather file of the grower's own beside `path`, unless it lies there already.
+///
+/// # Errors
+/// A file that cannot be read or written, or another file of its name in that folder.
+pub fn bring_weather(source: &Source, scenario: &Scenario, path: &Path) -> Result<(), InputError> {
     if let Some(file) = &scenario.weather.file {
         let bytes = source.beside(file)?;
         let beside = path.parent().unwrap_or(Path::new("")).join(file);
@@ -37,7 +46,7 @@ pub fn write(source: &Source, scenario: &Scenario, path: &Path) -> Result<(), In
             Err(_) => save(&beside, &bytes)?,
         }
     }
-    save(path, text.as_bytes())
+    Ok(())
 }
 
 fn save(path: &Path, bytes: &[u8]) -> Result<(), InputError> {

@@ -1,0 +1,105 @@
+//! `drydown pack`: the checked configuration for a device, as an image and as source.
+
+use std::fmt::Write as _;
+use std::path::PathBuf;
+
+use clap::Args;
+use drydown::persist::configuration::LENGTH;
+use serde::Serialize;
+
+use super::Printed;
+use super::check::Format;
+use super::output::{must_be_new, write};
+use crate::pack::pack;
+use crate::scenario::{Setup, Source, shipped};
+use crate::sheet::digits;
+
+/// Pack the checked configuration for a device, and say the number by which the device names it
+#[derive(Args, Clone, Debug)]
+#[command(
+    about = "Pack the checked configuration for a device, and say the number by which it is known",
+    long_about = "Pack the checked configuration for a device, and say the number by which it is \
+        known.\n\nThe image is read and checked by the library on the device; the source is a Rust \
+        constant ZONE that does not compile once it is edited into something that the check refuses. \
+        The device reports the same number while it runs what was packed, and another one once a \
+        setting or the curve is changed.\n\nA scenario that `drydown check` refuses is not packed, \
+        and neither is a copy without its own calibration and flow test.",
+    after_help = "Example: drydown pack balcony.toml --image balcony.img --source zone.rs"
+)]
+pub struct PackArgs {
+    /// Scenario file, or the name of a shipped scenario
+    #[arg(default_value = shipped::BUILT_IN)]
+    pub scenario: String,
+    /// Write the image to this file
+    #[arg(long, value_name = "FILE")]
+    pub image: Option<PathBuf>,
+    /// Write the source to this file
+    #[arg(long, value_name = "FILE")]
+    pub source: Option<PathBuf>,
+    /// Overwrite files that are there
+    #[arg(long)]
+    pub replace: bool,
+    /// Format of what is printed
+    #[arg(long, value_enum, default_value_t)]
+    pub format: Format,
+}
+
+#[derive(Serialize)]
+struct Told<'a> {
+    scenario: &'a str,
+    title: &'a str,
+    configuration: String,
+    bytes: usize,
+    image: Option<String>,
+    source: Option<String>,
+}
+
+/// Packs it, and returns its identity.
+///
+/// # Errors
+/// What is wrong with the scenario or refuted by arithmetic, or a file that is there already.
+pub fn run(args: &PackArgs) -> super::Result {
+    let files = [("--image", &args.image), ("--source", &args.source)];
+    for (option, file) in files {
+        if let Some(path) = file {
+            must_be_new(option, path, args.replace)?;
+        }
+    }
+    let source = Source::open(&args.scenario)?;
+    let setup = Setup::load(&source)?;
+    let packed = pack(&source, &setup)?;
+    let mut notes = vec![];
+    for ((option, file), bytes) in
+        files.into_iter().zip([&packed.image[..], packed.source.as_bytes()])
+    {
+        if let Some(path) = file {
+            write(option, path, bytes, args.replace)?;
+            notes.push(format!("{}: {}", option.trim_start_matches('-'), path.display()));
+        }
+    }
+    let told = Told {
+        scenario: &args.scenario,
+        title: &setup.scenario.title,
+        configuration: digits(packed.identity),
+        bytes: LENGTH,
+        image: args.image.as_ref().map(|path| path.display().to_string()),
+        source: args.source.as_ref().map(|path| path.display().to_string()),
+    };
+    let text = match args.format {
+        Format::Json => {
+            // Strings and a number cannot fail to serialise.
+            serde_json::to_string_pretty(&told).map(|text| text + "\n").unwrap_or_default()
+        }
+        Format::Text => {
+            let mut text = format!("{}\n", told.title);
+            let _ = writeln!(
+                text,
+                "Configuration {}, {} bytes. `drydown watch` shows this number while the device runs \
+                 it.",
+                told.configuration, told.bytes
+            );
+            text
+        }
+    };
+    Ok(Printed { text, notes, bad: false })
+}
