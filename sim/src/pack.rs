@@ -9,7 +9,7 @@ use drydown::policy::{BuiltIn, Hysteresis, Metered, Timer};
 use drydown::probe::{ProbeConfig, Rail};
 use drydown::quantity::{Flow, Millis, Moisture, Volume};
 use drydown::soil::Band;
-use drydown::zone::{Probes, SignalRules, Stance, ZoneConfig};
+use drydown::zone::{CheckedZone, Probes, SignalRules, Stance, ZoneConfig};
 
 use crate::check;
 use crate::error::InputError;
@@ -38,11 +38,14 @@ pub fn pack(source: &Source, setup: &Setup) -> Result<Packed, InputError> {
         source.error("control.limit_24h_s", "is kept over another span than a day")
     })?;
     let identity = identity(&setup.zone);
-    let title = &setup.scenario.title;
-    Ok(Packed { identity, image, source: source_of(setup.zone.config(), title, identity) })
+    let source = rust(&setup.zone, &setup.scenario.title);
+    Ok(Packed { identity, image, source })
 }
 
-fn source_of(config: &ZoneConfig, title: &str, identity: u32) -> String {
+/// A configuration as Rust source: a constant `ZONE` that is checked when it is compiled. The title
+/// stands in its first line.
+pub fn rust(zone: &CheckedZone, title: &str) -> String {
+    let config = zone.config();
     let mut out = String::new();
     let title = title.split_whitespace().collect::<Vec<_>>().join(" ");
     let _ = write!(
@@ -54,7 +57,7 @@ fn source_of(config: &ZoneConfig, title: &str, identity: u32) -> String {
          \n\
          /// The zone's configuration.\n\
          pub const ZONE: drydown::zone::CheckedZone = {{\n",
-        digits(identity)
+        digits(identity(zone))
     );
     used(&mut out, config);
     probes(&mut out, &config.probes);
@@ -120,6 +123,7 @@ fn used(out: &mut String, config: &ZoneConfig) {
     zone.extend(["Probes", "Sampling", "SignalRules", "Stance", "ZoneConfig"]);
     let lines = [
         ("calibration", calibration),
+        ("checked", vec![]),
         ("guard", vec!["Limits", "ResponseConfig", "Timing", "Window"]),
         ("policy", vec!["BuiltIn", policy]),
         ("probe", probe),
@@ -128,9 +132,9 @@ fn used(out: &mut String, config: &ZoneConfig) {
         ("watch", vec!["WatchConfig"]),
         ("zone", zone),
     ];
-    out.push_str("    use drydown::checked;\n");
     for (module, names) in lines {
         match names.as_slice() {
+            [] if module == "checked" => out.push_str("    use drydown::checked;\n"),
             [] => {}
             [name] => {
                 let _ = writeln!(out, "    use drydown::{module}::{name};");
@@ -148,7 +152,7 @@ fn time(Millis(ms): Millis) -> String {
         0 => "Millis::ZERO".to_owned(),
         ms if ms.is_multiple_of(3_600_000) => format!("Millis::from_hours({})", ms / 3_600_000),
         ms if ms.is_multiple_of(60_000) => format!("Millis::from_mins({})", ms / 60_000),
-        ms if ms.is_multiple_of(1_000) => format!("Millis::from_secs({})", ms / 1_000),
+        ms if ms.is_multiple_of(1_000) => format!("Millis::from_secs({})", grouped(ms / 1_000)),
         ms => format!("Millis({})", grouped(ms)),
     }
 }

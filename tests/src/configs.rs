@@ -1,12 +1,15 @@
 //! Zone configurations the tests share. All numbers are invented.
 
-use drydown::calibration::{Basis, Curve, CurvePoint};
-use drydown::guard::{Limits, ResponseConfig};
+use drydown::calibration::{Basis, Curve, CurvePoint, TemperatureTerm};
+use drydown::guard::{Limits, ResponseConfig, Timing, Window};
 use drydown::policy::{BuiltIn, Hysteresis, Metered};
-use drydown::probe::{CheckedProbe, ProbeConfig, Rail};
-use drydown::quantity::{Flow, Millis, Moisture, RawCounts, Volume};
+use drydown::probe::{CheckedProbe, Drainage, FrostHold, OutOfSoil, ProbeConfig, Rail};
+use drydown::quantity::{DeciCelsius, Flow, Millis, Moisture, RawCounts, Volume};
 use drydown::soil::Band;
-use drydown::zone::{ByHand, Probes, Sampling, ZoneConfig};
+use drydown::watch::WatchConfig;
+use drydown::zone::{
+    ByHand, FlowRule, LoadRule, Probes, Sampling, SignalRules, Stance, ZoneConfig,
+};
 
 /// Counts of the invented probe in air and in water.
 pub const AIR: RawCounts = RawCounts(2_850);
@@ -100,5 +103,132 @@ pub fn pump() -> ZoneConfig {
         by_hand: ByHand { remote_longest: Millis::from_secs(10), ..base.by_hand },
         response: ResponseConfig { judged_after: Millis::from_secs(4), ..base.response },
         ..base
+    }
+}
+
+/// A curve by percent of volume through counts and hundredths of a percent.
+///
+/// # Panics
+/// If the points are no curve.
+pub fn curve(points: &[(u16, u16)]) -> Curve {
+    let point = |&(raw, centi): &(u16, u16)| CurvePoint {
+        raw: RawCounts(raw),
+        moisture: Moisture::from_centi(centi),
+    };
+    let points: Vec<CurvePoint> = points.iter().map(point).collect();
+    Curve::new(&points, Basis::Volumetric).expect("an invented curve")
+}
+
+/// Listed from the dry end; the image has it by rising counts.
+fn first_of_two() -> CheckedProbe {
+    let term = TemperatureTerm { sixteenths_per_degree: -320, reference: DeciCelsius(215) };
+    let curve = curve(&[(2_850, 0), (1_500, 4_200), (870, 10_000)]).with_temperature(term);
+    let usable = (RawCounts(100), RawCounts(3_900));
+    let (air, water) = (RawCounts(2_850), RawCounts(870));
+    let around = ProbeConfig::around(curve.expect("a mild term"), air, water, usable, Rail::Low);
+    let probe = ProbeConfig { frost: Some(FrostHold::USUAL), ..around };
+    probe.check().expect("the first invented probe")
+}
+
+/// One that counts upwards when it gets wet, and has nothing that can be left out.
+fn second_of_two() -> CheckedProbe {
+    let probe = ProbeConfig {
+        curve: curve(&[(700, 500), (2_600, 9_000)]),
+        lowest: RawCounts(500),
+        highest: RawCounts(2_800),
+        open_reads: Rail::High,
+        usable_low: RawCounts(80),
+        usable_high: RawCounts(3_950),
+        most_spread: 190,
+        flat: None,
+        most_fall_per_hour: 900,
+        detection: 120,
+        drainage: Drainage { rise: 180, length: Millis::from_hours(1) },
+        out_of_soil: OutOfSoil { step: 600, rate: 450, air_edge: RawCounts(800) },
+        smoothing: 0,
+        frost: None,
+    };
+    probe.check().expect("the second invented probe")
+}
+
+/// Everything that can be fitted is: two probes, flow and current, and no default kept. It is what the
+/// committed image `configuration-v1.bin` holds.
+///
+/// # Panics
+/// If the invented numbers were refused.
+pub fn all_fitted() -> ZoneConfig {
+    let small_dose = Millis::from_secs(20);
+    let (first, second) = (first_of_two(), second_of_two());
+    let band = Band::new(Moisture::from_percent(25), Moisture::from_percent(35), 500);
+    ZoneConfig {
+        probes: Probes::Two { first, second, most_apart: 800, small_dose },
+        policy: BuiltIn::Metered(Metered {
+            band: band.expect("a band"),
+            basis: Basis::Volumetric,
+            agree: 4,
+            dose: Millis::from_secs(45),
+            soak: Millis::from_mins(30),
+        }),
+        sampling: Sampling {
+            period: Millis::from_mins(10),
+            open_period: Millis::from_secs(10),
+            while_open: false,
+            warm_up: Millis(200),
+        },
+        limits: Limits {
+            max_open: Millis::from_mins(2),
+            min_open: Millis::from_secs(2),
+            min_closed: Millis::from_secs(45),
+            per_day: Millis::from_mins(20),
+            fallback_per_day: Millis::from_mins(5),
+            local_per_day: Millis::from_mins(15),
+            remote_per_day: Millis::from_mins(10),
+            bench_per_day: Millis::from_mins(4),
+        },
+        timing: Timing {
+            open_step: Millis::from_secs(1),
+            slack: Millis(500),
+            hold_off: Millis::from_mins(1),
+            tick: Millis(10),
+            watchdog: Millis::from_secs(2),
+            run_down: Millis(1_500),
+            commit_wait: Millis(2_500),
+            jumps_per_day: 4,
+            resets_while_open: 3,
+        },
+        response: ResponseConfig {
+            detection: 110,
+            judged_after: Millis::from_mins(1),
+            window: Millis::from_mins(45),
+            tries: 2,
+        },
+        by_hand: ByHand {
+            remote_longest: Millis::from_secs(90),
+            remote_acknowledge: true,
+            bench_lasts: Millis::from_mins(30),
+        },
+        stance: Stance::Ration { dose: Millis::from_secs(30), every: Millis::from_hours(8) },
+        signals: SignalRules {
+            flow: Some(FlowRule {
+                least: Flow(9_000),
+                most: Flow(16_000),
+                grace: Millis::from_secs(20),
+                most_closed: Flow(240),
+                closed_after: Millis::from_mins(1),
+            }),
+            load: Some(LoadRule { least_ma: 180, most_ma: 420, grace: Millis(700) }),
+            lowest_supply_mv: 3_300,
+        },
+        watch: WatchConfig {
+            overdue_demand: Volume(2_500_000),
+            overdue_after: Millis::from_hours(96),
+            too_wet: Moisture::from_percent(64),
+            too_wet_after: Millis::from_hours(48),
+            short_interval: Millis(1_750_000),
+            short_cycles: 6,
+            rise: 150,
+            commissioned_rise: 210,
+        },
+        window: Window::DAY,
     }
 }
