@@ -98,16 +98,17 @@ pub fn export(source: &Source) -> Result<Exported, InputError> {
     };
     // Where it says what, as the sheet has it: nothing of a copy's own table is in it.
     let bare = source.with_text(&body);
-    let sheet = SheetTable {
+    let mut sheet = SheetTable {
         version: VERSION,
         firmware: FIRMWARE.to_owned(),
         configuration: digits(identity(&setup.zone)),
-        scenario_crc: digits(CRC.checksum(body.as_bytes())),
+        crc: digits(0),
         weather_crc,
         calibration: calibration(&setup),
         commissioning: commissioning(source, scenario)?,
         assumed: assumed(&bare, scenario)?,
     };
+    sheet.crc = crc(&body, &sheet)?;
     let weather = own_weather.cloned();
     Ok(Exported { text: body + &sheet_block(&sheet)?, sheet, weather })
 }
@@ -132,11 +133,10 @@ pub fn import(source: &Source) -> Result<Imported, InputError> {
         let message = "was changed after it was written, or something stands below it";
         source.error("sheet", message).suggest(SEND_AGAIN)
     })?;
-    let crc = digits(CRC.checksum(body.as_bytes()));
-    if crc != sheet.scenario_crc {
-        let message = format!("must be {crc}: the scenario above was changed after it was written");
-        let error = source.error("sheet.scenario_crc", message).value(&sheet.scenario_crc);
-        return Err(error.suggest(SEND_AGAIN));
+    let crc = crc(body, &sheet)?;
+    if crc != sheet.crc {
+        let message = format!("must be {crc}: something was changed after it was written");
+        return Err(source.error("sheet.crc", message).value(&sheet.crc).suggest(SEND_AGAIN));
     }
     let bare = source.with_text(body);
     let scenario = bare.parse()?;
@@ -173,6 +173,15 @@ fn body(source: &Source, scenario: &Scenario) -> Result<String, InputError> {
         source.error("copied", "must stay as `drydown sheet import` wrote it, with its comment")
     })?;
     Ok(format!("{before}{after}"))
+}
+
+/// The check of a sheet: of all its text, with zeroes in the check's own place.
+fn crc(body: &str, sheet: &SheetTable) -> Result<String, InputError> {
+    let block = sheet_block(&SheetTable { crc: digits(0), ..sheet.clone() })?;
+    let mut digest = CRC.digest();
+    digest.update(body.as_bytes());
+    digest.update(block.as_bytes());
+    Ok(digits(digest.finalize()))
 }
 
 fn is_shipped(source: &Source, file: &str) -> bool {

@@ -173,7 +173,23 @@ pub fn encode(config: &CheckedZone) -> Option<[u8; LENGTH]> {
     Some(bytes)
 }
 
-/// A configuration from its bytes, checked as one that is typed in.
+/// A configuration from its bytes, checked as one that is typed in: for a board that is handed its
+/// configuration as a file (`drydown pack`) instead of compiling it in.
+///
+/// ```
+/// # use drydown::{checked, policy::{BuiltIn, Timer}, quantity::Millis};
+/// # use drydown::zone::{CheckedZone, Probes, ZoneConfig};
+/// # const DAILY: BuiltIn =
+/// #     BuiltIn::Timer(Timer { dose: Millis::from_secs(30), every: Millis::from_hours(24) });
+/// # const LONGEST: Millis = Millis::from_mins(1);
+/// # const ZONE: CheckedZone =
+/// #     checked!(ZoneConfig::usual(Probes::None, DAILY, LONGEST, Millis::from_mins(10)).check());
+/// use drydown::persist::configuration::{ImageError, decode, encode, identity};
+/// let image = encode(&ZONE).unwrap(); // on a board: include_bytes!("balcony.img")
+/// let zone = decode(&image).unwrap();
+/// assert_eq!(identity(&zone), identity(&ZONE));
+/// assert_eq!(decode(&image[1..]), Err(ImageError::Length(423)));
+/// ```
 ///
 /// # Errors
 /// The first thing that does not fit. Nothing is repaired.

@@ -41,8 +41,8 @@ pub struct SheetTable {
     pub firmware: String,
     /// Identity of the configuration, as the device reports it: eight hexadecimal digits.
     pub configuration: String,
-    /// CRC-32 of the scenario's text, eight hexadecimal digits.
-    pub scenario_crc: String,
+    /// CRC-32 of the whole file with zeroes in the place of these eight hexadecimal digits.
+    pub crc: String,
     /// CRC-32 of the weather file, if the scenario has one of its own.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub weather_crc: Option<String>,
