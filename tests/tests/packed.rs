@@ -30,8 +30,8 @@ impl Programs {
         std::fs::create_dir_all(folder.join("src/bin")).expect("a folder");
         let manifest = format!(
             "[package]\nname = \"packed\"\nversion = \"0.1.0\"\nedition = \"2024\"\npublish = false\n\n\
-             [dependencies]\ndrydown = {{ path = {:?} }}\n\n[workspace]\n",
-            root.join("core")
+             [dependencies]\ndrydown = {{ path = '{}' }}\n\n[workspace]\n",
+            root.join("core").display()
         );
         std::fs::write(folder.join("Cargo.toml"), manifest).expect("a manifest");
         // The same versions of everything, of which none has to be fetched.

@@ -82,7 +82,7 @@ pub fn run(args: &SheetArgs) -> super::Result {
 }
 
 #[derive(Serialize)]
-struct Sheet<'a> {
+struct Export<'a> {
     scenario: &'a str,
     out: Option<String>,
     sheet: &'a SheetTable,
@@ -111,7 +111,7 @@ fn run_export(args: &ExportArgs) -> super::Result {
     }
     let out = args.out.as_ref().map(|path| path.display().to_string());
     let text = match args.format {
-        Format::Json => json(&Sheet { scenario: &args.scenario, out, sheet }),
+        Format::Json => json(&Export { scenario: &args.scenario, out, sheet }),
         Format::Text if args.out.is_some() => summary(sheet),
         Format::Text => exported.text,
     };
@@ -149,7 +149,7 @@ fn summary(sheet: &SheetTable) -> String {
 }
 
 #[derive(Serialize)]
-struct Copy<'a> {
+struct Import<'a> {
     sheet: &'a str,
     out: Option<String>,
     title: &'a str,
@@ -192,7 +192,7 @@ fn run_import(args: &ImportArgs) -> super::Result {
         refuted.map(|found| Missing { field: found.field, remedy: found.remedy }).collect();
     let title = &imported.setup.scenario.title;
     let text = match args.format {
-        Format::Json => json(&Copy {
+        Format::Json => json(&Import {
             sheet: &args.sheet,
             out: args.out.as_ref().map(|path| path.display().to_string()),
             title,
