@@ -97,7 +97,7 @@ fn the_record_of_the_bench_is_told_check_by_check() {
         sheet.contains("[sheet.commissioning.bench]\nconfiguration = \"1234abcd\"\ngood = false\n")
     );
     assert!(sheet.contains(&format!("\"{}: not made\"", Check::ALL[0].title())), "{sheet}");
-    for wrong in ["", "00", &record[2..], &record.replace("1", "2"), &"zz".repeat(Findings::BYTES)]
+    for wrong in ["", "00", &record[2..], &record.replace('1', "2"), &"zz".repeat(Findings::BYTES)]
     {
         let error = export(&source(&with(wrong))).expect_err("no record").to_string();
         assert!(error.contains("commissioned.bench_record is `"), "{error}");
@@ -132,7 +132,7 @@ fn a_copy_is_refused_until_each_of_its_own_figures_is_there() {
         [missing(calibration, "commissioned.calibrated_on", 3.0), flow_missing.clone()]
     );
     let found = change("calibrated_on = \"2026-06-20\"", "calibrated_on = \"2026-08-01\"");
-    assert_eq!(found, [flow_missing.clone()]);
+    assert_eq!(found, std::slice::from_ref(&flow_missing));
     // Another mark on the probe that was calibrated than on the one in the soil.
     let found = change("calibrated_unit = \"A7\"", "calibrated_unit = \"B1\"");
     assert_eq!(found, [missing(calibration, "commissioned.fitted_unit", 3.0), flow_missing]);

@@ -16,7 +16,7 @@ const IMAGE: &[u8; LENGTH] = include_bytes!("../data/configuration-v1.bin");
 /// Length of what the CRC covers.
 const COVERED: usize = LENGTH - 4;
 
-fn checked(config: ZoneConfig) -> CheckedZone {
+fn checked(config: &ZoneConfig) -> CheckedZone {
     config.check().expect("an invented configuration")
 }
 
@@ -29,8 +29,8 @@ fn sealed(mut bytes: [u8; LENGTH]) -> [u8; LENGTH] {
 
 #[test]
 fn the_configuration_of_version_1_stays_readable() {
-    assert_eq!(decode(IMAGE), Ok(checked(all_fitted())));
-    assert_eq!(encode(&checked(all_fitted())), Some(*IMAGE));
+    assert_eq!(decode(IMAGE), Ok(checked(&all_fitted())));
+    assert_eq!(encode(&checked(&all_fitted())), Some(*IMAGE));
 }
 
 #[test]
@@ -49,7 +49,7 @@ fn every_kind_of_configuration_comes_back_from_its_bytes() {
         ZoneConfig { probes, ..trough() },
         ZoneConfig { stance: dosed, ..trough() },
     ];
-    for config in configs.map(checked) {
+    for config in configs.each_ref().map(checked) {
         let image = encode(&config).expect("a day");
         assert_eq!(decode(&image), Ok(config));
         assert_eq!(image[COVERED..], identity(&config).to_le_bytes());
@@ -68,7 +68,7 @@ fn a_limit_over_another_span_than_a_day_has_no_image() {
 /// What a person changes far away is in the number, and so are curve and limits.
 #[test]
 fn a_changed_setting_is_another_configuration() {
-    let before = checked(trough());
+    let before = checked(&trough());
     let changed = Settings { start: Some(Moisture::from_centi(2_501)), ..Settings::default() };
     let after = before.with(&changed).expect("within its bounds");
     assert_ne!(identity(&after), identity(&before));
@@ -131,7 +131,7 @@ fn every_byte_says_something_or_is_refused() {
             match decode(&bytes) {
                 Ok(config) => {
                     assert_eq!(encode(&config), Some(bytes), "byte {place}");
-                    assert_ne!(config, checked(all_fitted()), "byte {place}");
+                    assert_ne!(config, checked(&all_fitted()), "byte {place}");
                     told += 1;
                 }
                 Err(_) => refused += 1,
