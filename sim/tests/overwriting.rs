@@ -34,13 +34,16 @@ const PAGES: [&[&str]; 6] = [
     &["campaign", "dry-week", "--page"],
 ];
 /// Every one that writes what may be somebody's only copy.
-const DATA: [&[&str]; 6] = [
+const DATA: [&[&str]; 9] = [
     &["run", "dry-week", "--log"],
     &["run", "dry-week", "--trace"],
     &["fit", "device.csv", "--scenario", "dry-week", "--out"],
     &["calibrate", "bench.csv", "--wetter", "falls", "--fragment"],
     &["hunt", "dry-week", "--cases", "1", "--out"],
     &["new"],
+    &["pack", "dry-week", "--image"],
+    &["pack", "dry-week", "--source"],
+    &["sheet", "export", "dry-week", "--out"],
 ];
 
 #[test]

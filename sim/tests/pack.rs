@@ -41,7 +41,7 @@ fn the_example_of_the_help_packs_what_the_library_reads() {
     assert_eq!(drydown_in(&folder.0, &both).status.code(), Some(2));
     assert!(!folder.0.join("new.rs").exists());
     assert_eq!(std::fs::read(folder.0.join("balcony.img")).expect("the image"), image);
-    let output = drydown_in(&folder.0, &[&both[..], &["--replace"]].concat());
+    let output = drydown_in(&folder.0, &[&both[..], &["--overwrite"]].concat());
     assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
     assert_ne!(std::fs::read(folder.0.join("balcony.img")).expect("the image"), image);
 }

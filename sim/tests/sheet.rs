@@ -242,10 +242,8 @@ fn the_examples_of_the_help_work_and_overwrite_nothing() {
     for args in [&export, &import] {
         let output = call(args);
         assert_eq!(output.status.code(), Some(2));
-        assert!(
-            stderr(&output).contains("is there already, and is not overwritten without --replace")
-        );
-        let again = [args.as_slice(), &["--replace".to_owned()]].concat();
+        assert!(stderr(&output).contains("is there already, and is not overwritten"));
+        let again = [args.as_slice(), &["--overwrite".to_owned()]].concat();
         assert_eq!(call(&again).status.code(), Some(0));
     }
     // The verbs of the overview are these.

@@ -9,7 +9,6 @@ pub mod fit;
 pub mod hunt;
 pub mod leave;
 pub mod new;
-mod output;
 pub mod pack;
 pub mod replay;
 pub mod run;
@@ -19,6 +18,9 @@ pub mod sweep;
 pub mod watch;
 pub mod weather;
 
+use std::path::Path;
+
+use crate::destination::{Destination, Overwriting};
 use crate::error::InputError;
 
 /// What a command ends with: text for standard output, and whether the finding is bad.
@@ -45,6 +47,15 @@ fn said_by(days: Option<f64>, error: InputError) -> InputError {
         (Some(_), Some("days")) => InputError { line: None, ..error }.field("--days"),
         _ => error,
     }
+}
+
+/// The place of a file that an option asks for, found free before the work for it begins.
+fn wanted<'a>(
+    option: &'a str,
+    path: Option<&'a Path>,
+    overwriting: Overwriting,
+) -> core::result::Result<Option<Destination<'a>>, InputError> {
+    path.map(|path| Destination::data(option, path, overwriting)).transpose()
 }
 
 /// What a command returns.

@@ -7,9 +7,9 @@ use clap::Args;
 use drydown::persist::configuration::LENGTH;
 use serde::Serialize;
 
-use super::Printed;
 use super::check::Format;
-use super::output::{must_be_new, write};
+use super::{Printed, wanted};
+use crate::destination::Overwriting;
 use crate::pack::pack;
 use crate::scenario::{Setup, Source, shipped};
 use crate::sheet::digits;
@@ -36,9 +36,9 @@ pub struct PackArgs {
     /// Write the source to this file
     #[arg(long, value_name = "FILE")]
     pub source: Option<PathBuf>,
-    /// Overwrite files that are there
-    #[arg(long)]
-    pub replace: bool,
+    /// What may be replaced
+    #[command(flatten)]
+    pub overwriting: Overwriting,
     /// Format of what is printed
     #[arg(long, value_enum, default_value_t)]
     pub format: Format,
@@ -59,31 +59,28 @@ struct Told<'a> {
 /// # Errors
 /// What is wrong with the scenario or refuted by arithmetic, or a file that is there already.
 pub fn run(args: &PackArgs) -> super::Result {
-    let files = [("--image", &args.image), ("--source", &args.source)];
-    for (option, file) in files {
-        if let Some(path) = file {
-            must_be_new(option, path, args.replace)?;
-        }
-    }
+    // Both are found free before either is written.
+    let image = wanted("--image", args.image.as_deref(), args.overwriting)?;
+    let rust = wanted("--source", args.source.as_deref(), args.overwriting)?;
     let source = Source::open(&args.scenario)?;
     let setup = Setup::load(&source)?;
     let packed = pack(&source, &setup)?;
     let mut notes = vec![];
-    for ((option, file), bytes) in
-        files.into_iter().zip([&packed.image[..], packed.source.as_bytes()])
-    {
-        if let Some(path) = file {
-            write(option, path, bytes, args.replace)?;
-            notes.push(format!("{}: {}", option.trim_start_matches('-'), path.display()));
-        }
+    if let Some(place) = image {
+        place.write(packed.image)?;
+        notes.push(format!("image: {place}"));
+    }
+    if let Some(place) = rust {
+        place.write(&packed.source)?;
+        notes.push(format!("source: {place}"));
     }
     let told = Told {
         scenario: &args.scenario,
         title: &setup.scenario.title,
         configuration: digits(packed.identity),
         bytes: LENGTH,
-        image: args.image.as_ref().map(|path| path.display().to_string()),
-        source: args.source.as_ref().map(|path| path.display().to_string()),
+        image: image.map(|place| place.to_string()),
+        source: rust.map(|place| place.to_string()),
     };
     let text = match args.format {
         Format::Json => {

@@ -6,10 +6,10 @@ use std::path::PathBuf;
 use clap::{Args, Subcommand};
 use serde::Serialize;
 
-use super::Printed;
 use super::check::Format;
-use super::output::{must_be_new, write};
+use super::{Printed, wanted};
 use crate::check::{Severity, findings};
+use crate::destination::Overwriting;
 use crate::scenario::schema::SheetTable;
 use crate::scenario::{Source, shipped, vary};
 use crate::sheet::{digits, export, import};
@@ -46,9 +46,9 @@ pub struct ExportArgs {
     /// Write the sheet to this file; else it is printed
     #[arg(short, long, value_name = "FILE")]
     pub out: Option<PathBuf>,
-    /// Overwrite a file that is there
-    #[arg(long)]
-    pub replace: bool,
+    /// What may be replaced
+    #[command(flatten)]
+    pub overwriting: Overwriting,
     /// Format of what is printed
     #[arg(long, value_enum, default_value_t)]
     pub format: Format,
@@ -62,9 +62,9 @@ pub struct ImportArgs {
     /// Write the scenario to this file; else it is printed
     #[arg(short, long, value_name = "FILE")]
     pub out: Option<PathBuf>,
-    /// Overwrite a file that is there
-    #[arg(long)]
-    pub replace: bool,
+    /// What may be replaced
+    #[command(flatten)]
+    pub overwriting: Overwriting,
     /// Format of what is printed
     #[arg(long, value_enum, default_value_t)]
     pub format: Format,
@@ -89,14 +89,12 @@ struct Export<'a> {
 }
 
 fn run_export(args: &ExportArgs) -> super::Result {
-    if let Some(path) = &args.out {
-        must_be_new("--out", path, args.replace)?;
-    }
+    let place = wanted("--out", args.out.as_deref(), args.overwriting)?;
     let exported = export(&Source::open(&args.scenario)?)?;
     let mut notes = vec![];
-    if let Some(path) = &args.out {
-        write("--out", path, exported.text.as_bytes(), args.replace)?;
-        notes.push(format!("build sheet: {}", path.display()));
+    if let Some(place) = place {
+        place.write(&exported.text)?;
+        notes.push(format!("build sheet: {place}"));
     }
     if let Some(weather) = &exported.weather {
         notes.push(format!("send this file along: {weather}"));
@@ -109,7 +107,7 @@ fn run_export(args: &ExportArgs) -> super::Result {
             bench.configuration, sheet.configuration
         ));
     }
-    let out = args.out.as_ref().map(|path| path.display().to_string());
+    let out = place.map(|place| place.to_string());
     let text = match args.format {
         Format::Json => json(&Export { scenario: &args.scenario, out, sheet }),
         Format::Text if args.out.is_some() => summary(sheet),
@@ -165,17 +163,15 @@ struct Missing {
 }
 
 fn run_import(args: &ImportArgs) -> super::Result {
-    if let Some(path) = &args.out {
-        must_be_new("--out", path, args.replace)?;
-    }
+    let place = wanted("--out", args.out.as_deref(), args.overwriting)?;
     let source = Source::open(&args.sheet)?;
     let imported = import(&source)?;
     let sheet = &imported.sheet;
     let mut notes = vec![];
-    if let Some(path) = &args.out {
+    if let (Some(place), Some(path)) = (place, &args.out) {
         vary::bring_weather(&source, &imported.setup.scenario, path)?;
-        write("--out", path, imported.text.as_bytes(), args.replace)?;
-        notes.push(format!("scenario: {}", path.display()));
+        place.write(&imported.text)?;
+        notes.push(format!("scenario: {place}"));
     }
     let here = digits(imported.identity);
     if here != sheet.configuration {
@@ -194,7 +190,7 @@ fn run_import(args: &ImportArgs) -> super::Result {
     let text = match args.format {
         Format::Json => json(&Import {
             sheet: &args.sheet,
-            out: args.out.as_ref().map(|path| path.display().to_string()),
+            out: place.map(|place| place.to_string()),
             title,
             configuration: &sheet.configuration,
             here,
