@@ -3,7 +3,7 @@
 //! It is the scenario's own text, comments and all, and below it what a builder wants to know beside
 //! it: firmware and configuration by their identity, the calibration and whose probe it is of, the
 //! commissioning, and each number that was taken as usual. What is imported is a copy: until the
-//! copier's own calibration and flow test stand in it, [`check`](crate::check) refuses it.
+//! copier's own calibration and flow test stand in it, [`check`] refuses it.
 //!
 //! ```
 //! use drydown_sim::scenario::Source;

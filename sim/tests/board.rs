@@ -7,6 +7,7 @@ use std::net::{TcpListener, TcpStream};
 use std::thread;
 use std::time::{Duration, Instant};
 
+use drydown::persist::configuration::identity;
 use drydown_sim::board::{Board, BoardError, Patience, Traffic};
 use drydown_sim::fault::Kind;
 use drydown_sim::report;
@@ -220,6 +221,29 @@ fn a_board_of_another_version_is_told_from_a_dead_one() {
     });
     let error = decided(&setup, &address, HASTY).expect_err("of another version");
     assert_eq!(error, BoardError::OtherVersion(9));
+}
+
+/// Asked to boot, it says that it runs something else.
+#[test]
+fn a_board_that_runs_another_configuration_decides_nothing() {
+    let setup = setup("dry-week", 2.0);
+    let told = identity(&setup.zone);
+    let reported = told ^ 1;
+    let address = line(move |mut stream| {
+        let mut reader = Reader::new();
+        let mut byte = [0];
+        while stream.read_exact(&mut byte).is_ok() {
+            let came = reader.take::<in_the_loop::message::Request>(byte[0]);
+            if let Some(Came::Message(number, _)) = came {
+                let mut frame = [0; LONGEST_FRAME];
+                let answer = Answer::Booted { identity: reported };
+                let answer = frame::write(number, &answer, &mut frame);
+                stream.write_all(answer.expect("it is short")).expect("it is sent");
+            }
+        }
+    });
+    let error = decided(&setup, &address, HASTY).expect_err("it runs another one");
+    assert_eq!(error, BoardError::OtherConfiguration { told, reported });
 }
 
 /// After any garbage, cut short anywhere, the next frame is understood.
