@@ -73,6 +73,8 @@ fn the_names_of_the_kinds_are_pinned() {
     assert_eq!(
         names,
         [
+            "calibration-not-own",
+            "flow-not-own",
             "stop-unreachable",
             "start-below-wilting",
             "start-below-stress",
