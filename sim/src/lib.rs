@@ -7,6 +7,7 @@ pub mod campaign;
 pub mod check;
 pub mod command;
 pub mod crop;
+pub mod destination;
 pub mod device_log;
 pub mod error;
 pub mod fault;

@@ -7,12 +7,12 @@ use clap::{Args, ValueEnum};
 
 use super::Printed;
 use super::asking::{Asks, Terminal};
-use super::run::cannot_write;
 use crate::calibrate::points::{Merging, Wetter};
 use crate::calibrate::readings::{Place, Reading, Readings};
 use crate::calibrate::{
     Bench, Calibration, Wanted, calibrate, offset, readings, recheck, top, world,
 };
+use crate::destination::{Destination, Overwriting};
 use crate::error::InputError;
 use crate::report::calibration;
 
@@ -89,6 +89,9 @@ pub struct CalibrateArgs {
     /// Write the probe's table for a scenario to this file
     #[arg(long, value_name = "FILE")]
     pub fragment: Option<PathBuf>,
+    /// What may be replaced
+    #[command(flatten)]
+    pub overwriting: Overwriting,
     /// Write a page with the picture to this file
     #[arg(long, value_name = "FILE")]
     pub page: Option<PathBuf>,
@@ -118,6 +121,10 @@ pub fn run(args: &CalibrateArgs) -> super::Result {
 /// # Errors
 /// As [`run`].
 pub fn run_asking(args: &CalibrateArgs, person: &mut dyn Asks) -> super::Result {
+    let page = args.page.as_deref().map(|path| Destination::page("--page", path)).transpose()?;
+    let fragment = args.fragment.as_deref();
+    let fragment =
+        fragment.map(|path| Destination::data("--fragment", path, args.overwriting)).transpose()?;
     let wanted = wanted(args)?;
     let earlier = match &args.earlier {
         None => None,
@@ -142,15 +149,13 @@ pub fn run_asking(args: &CalibrateArgs, person: &mut dyn Asks) -> super::Result 
     if !readings.ignored.is_empty() {
         notes.push(format!("columns not read: {}", readings.ignored.join(", ")));
     }
-    if let Some(path) = &args.fragment {
-        fs::write(path, world::table(&made)?)
-            .map_err(|cause| cannot_write("--fragment", path, &cause))?;
-        notes.push(format!("table for a scenario: {}", path.display()));
+    if let Some(fragment) = fragment {
+        fragment.write(world::table(&made)?)?;
+        notes.push(format!("table for a scenario: {fragment}"));
     }
-    if let Some(path) = &args.page {
-        fs::write(path, calibration::html(&made))
-            .map_err(|cause| cannot_write("--page", path, &cause))?;
-        notes.push(format!("page: {}", path.display()));
+    if let Some(page) = page {
+        page.write(calibration::html(&made))?;
+        notes.push(format!("page: {page}"));
     }
     let text = match args.format {
         Format::Text => calibration::text(&made),

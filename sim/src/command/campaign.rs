@@ -1,6 +1,5 @@
 //! `drydown campaign`: every fault and every two of them, and what a maker finds afterwards.
 
-use std::fs;
 use std::io::{IsTerminal, Write};
 use std::path::PathBuf;
 use std::sync::Mutex;
@@ -9,10 +8,11 @@ use std::time::{Duration, Instant};
 use clap::Args;
 
 use super::Printed;
-use super::run::{Format, cannot_write};
+use super::run::Format;
 use crate::campaign::matrix::Extent;
 use crate::campaign::verdict::Verdict;
 use crate::campaign::{Campaign, run_all, settings};
+use crate::destination::Destination;
 use crate::report::campaign as report;
 use crate::scenario::{Source, shipped};
 
@@ -62,13 +62,13 @@ pub fn run(args: &CampaignArgs) -> super::Result {
     scenario.days = source.within(field, days, LEAST_DAYS, 60.0)?;
     let (settings, mut notes) = settings::of(&source, &scenario)?;
     let extent = if args.full { Extent::full() } else { Extent::quick() };
+    let page = args.page.as_deref().map(|path| Destination::page("--page", path)).transpose()?;
     let progress = Progress::new();
     let campaign = run_all(settings, &extent, &|done, all| progress.tell(done, all));
     progress.end();
-    if let Some(path) = &args.page {
-        fs::write(path, report::html(&args.scenario, &campaign, &extent))
-            .map_err(|cause| cannot_write("--page", path, &cause))?;
-        notes.push(format!("matrix page: {}", path.display()));
+    if let Some(page) = page {
+        page.write(report::html(&args.scenario, &campaign, &extent))?;
+        notes.push(format!("matrix page: {page}"));
     }
     let text = match args.format {
         Format::Text => report::text(&campaign, &extent),

@@ -6,7 +6,7 @@ use std::path::PathBuf;
 use clap::{Args, ValueEnum};
 
 use super::Printed;
-use super::run::cannot_write;
+use crate::destination::{Destination, Overwriting};
 use crate::device_log::DeviceLog;
 use crate::error::InputError;
 use crate::fit::pot::Figure;
@@ -47,6 +47,9 @@ pub struct FitArgs {
     /// Write the fitted scenario to this file
     #[arg(long, value_name = "FILE", requires = "scenario")]
     pub out: Option<PathBuf>,
+    /// What may be replaced
+    #[command(flatten)]
+    pub overwriting: Overwriting,
     /// Write a page with the picture to this file
     #[arg(long, value_name = "FILE")]
     pub page: Option<PathBuf>,
@@ -60,6 +63,9 @@ pub struct FitArgs {
 /// # Errors
 /// What is wrong with log or scenario, or a file that cannot be written.
 pub fn run(args: &FitArgs) -> super::Result {
+    let page = args.page.as_deref().map(|path| Destination::page("--page", path)).transpose()?;
+    let out = args.out.as_deref();
+    let out = out.map(|path| Destination::data("--out", path, args.overwriting)).transpose()?;
     let name = args.log.display().to_string();
     let bytes = fs::read(&args.log)
         .map_err(|cause| InputError::new(format!("cannot be read: {cause}")).value(&name))?;
@@ -85,15 +91,13 @@ pub fn run(args: &FitArgs) -> super::Result {
         pot,
     };
     let mut notes = vec![];
-    if let (Some(path), Some(pot)) = (&args.out, &fit.pot) {
-        let text = vary::render(&pot.scenario)?;
-        fs::write(path, text).map_err(|cause| cannot_write("--out", path, &cause))?;
-        notes.push(format!("fitted scenario: {}", path.display()));
+    if let (Some(out), Some(pot)) = (out, &fit.pot) {
+        out.write(vary::render(&pot.scenario)?)?;
+        notes.push(format!("fitted scenario: {out}"));
     }
-    if let Some(path) = &args.page {
-        fs::write(path, report::fit::html(&name, &fit))
-            .map_err(|cause| cannot_write("--page", path, &cause))?;
-        notes.push(format!("page: {}", path.display()));
+    if let Some(page) = page {
+        page.write(report::fit::html(&name, &fit))?;
+        notes.push(format!("page: {page}"));
     }
     let text = match args.format {
         Format::Text => report::fit::text(&name, &fit),

@@ -7,6 +7,7 @@ use std::path::{Path, PathBuf};
 use clap::{Args, ValueEnum};
 
 use super::Printed;
+use crate::destination::{Destination, Overwriting};
 use crate::hunt::{self, Ranges};
 use crate::scenario::{Source, shipped, vary};
 
@@ -40,6 +41,9 @@ pub struct HuntArgs {
     /// after the scenario
     #[arg(long, value_name = "FILE")]
     pub out: Option<PathBuf>,
+    /// What may be replaced
+    #[command(flatten)]
+    pub overwriting: Overwriting,
 }
 
 /// Hunts, and returns what was found.
@@ -54,6 +58,8 @@ pub fn run(args: &HuntArgs) -> super::Result {
         ranges = ranges.with_cases(cases)?;
     }
     ranges.seed = args.seed.unwrap_or(ranges.seed);
+    let file = args.out.clone().unwrap_or_else(|| usual_file(&args.scenario));
+    Destination::data("--out", &file, args.overwriting)?;
     let cases = ranges.cases;
     let mut progress = |done: u32| {
         let mut terminal = std::io::stderr();
@@ -66,7 +72,6 @@ pub fn run(args: &HuntArgs) -> super::Result {
     let hunt = hunt::hunt(&source, &base, &ranges, &mut progress)?;
     let file = match &hunt.found {
         Some(found) => {
-            let file = args.out.clone().unwrap_or_else(|| usual_file(&args.scenario));
             vary::write(&source, &found.replay.scenario, &file)?;
             Some(file)
         }

@@ -1,6 +1,5 @@
 //! `drydown leave`: one page before going away.
 
-use std::fs;
 use std::path::PathBuf;
 
 use clap::Args;
@@ -8,7 +7,7 @@ use jiff::civil::Date;
 
 use super::Printed;
 use super::check::Format;
-use super::run::cannot_write;
+use crate::destination::Destination;
 use crate::error::InputError;
 use crate::leave::{Asked, Leaving, Mode, leave};
 use crate::report::leave as report;
@@ -63,12 +62,12 @@ pub fn run(args: &LeaveArgs) -> super::Result {
         None => jiff::ZonedDateTime::now().date(),
     };
     let asked = Asked { days, weathers: args.weathers, on, mode: args.mode };
+    let page = args.page.as_deref().map(|path| Destination::page("--page", path)).transpose()?;
     let leave = leave(&source, &scenario, asked)?;
     let mut notes = vec![];
-    if let Some(path) = &args.page {
-        fs::write(path, report::html(&leave))
-            .map_err(|cause| cannot_write("--page", path, &cause))?;
-        notes.push(format!("page: {}", path.display()));
+    if let Some(page) = page {
+        page.write(report::html(&leave))?;
+        notes.push(format!("page: {page}"));
     }
     let text = match args.format {
         Format::Text => report::text(&leave),

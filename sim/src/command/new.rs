@@ -1,15 +1,13 @@
 //! `drydown new`: from what a person can measure to a complete scenario.
 
 use std::fmt::Write as _;
-use std::fs::OpenOptions;
-use std::io::{IsTerminal, Write, stderr, stdin};
+use std::io::{IsTerminal, stderr, stdin};
 use std::path::PathBuf;
 
 use clap::Args;
 
 use super::Printed;
-use super::run::cannot_write;
-use crate::error::InputError;
+use crate::destination::{Destination, Overwriting};
 use crate::new::{Asker, Built, Options, Terminal, build};
 
 /// Write a scenario from what can be measured at the pot
@@ -20,7 +18,7 @@ use crate::new::{Asker, Built, Options, Terminal, build};
     long_about = "Write a scenario from what can be measured at the pot.\n\n\
         At a terminal it asks for what no option says; without one, options answer everything. \
         Levels, doses and limits follow from the answers, each with its arithmetic and source in the \
-        file. A scenario that cannot work is not written, and no file is overwritten.",
+        file. A scenario that cannot work is not written, and no file is overwritten unless you say so.",
     after_help = "Example: drydown new basil.toml --crop mint --pot-l 3 --pot-height 0.16 \
         --substrate mix --saucer-l 0.5 --canopy-across 0.25 --tank-l 10 --tank-depth 0.25 \
         --outlet-height -0.5 --bucket-l 0.03 --probe-air 2900 --probe-water 1150 --latitude 43.2 \
@@ -32,6 +30,9 @@ pub struct NewArgs {
     /// The answers
     #[command(flatten)]
     pub options: Options,
+    /// What may be replaced
+    #[command(flatten)]
+    pub overwriting: Overwriting,
 }
 
 /// Asks, builds, and writes the file.
@@ -40,10 +41,7 @@ pub struct NewArgs {
 /// An answer out of bounds, answers that are missing where nobody can be asked, a file that is there
 /// already.
 pub fn run(args: &NewArgs) -> super::Result {
-    if args.file.exists() {
-        let error = InputError::new("is there already, and is not overwritten");
-        return Err(error.field("FILE").value(args.file.display()));
-    }
+    let place = Destination::data("FILE", &args.file, args.overwriting)?;
     let asks = stdin().is_terminal() && stderr().is_terminal();
     let (mut input, mut output) = (stdin().lock(), stderr());
     let terminal = asks.then_some(Terminal { input: &mut input, output: &mut output });
@@ -52,13 +50,7 @@ pub fn run(args: &NewArgs) -> super::Result {
     if !built.passes() {
         return Ok(Printed { text: refused(&built), notes: vec![], bad: true });
     }
-    // Created here and only if it is not there: nothing is overwritten even if it came meanwhile.
-    let written = OpenOptions::new()
-        .write(true)
-        .create_new(true)
-        .open(&args.file)
-        .and_then(|mut file| file.write_all(built.text.as_bytes()));
-    written.map_err(|cause| cannot_write("FILE", &args.file, &cause))?;
+    place.write(&built.text)?;
     let mut text = format!("{}\n\n", built.scenario.title);
     let _ = writeln!(text, "Nothing is refuted. {}", built.answer.reason);
     for unfit in &built.unfit {

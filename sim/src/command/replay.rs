@@ -6,7 +6,7 @@ use std::path::PathBuf;
 use clap::{Args, ValueEnum};
 
 use super::Printed;
-use super::run::cannot_write;
+use crate::destination::Destination;
 use crate::device_log::{DeviceLog, waterings};
 use crate::error::InputError;
 use crate::fit::long_enough;
@@ -59,6 +59,7 @@ pub fn run(args: &ReplayArgs) -> super::Result {
             .field("--config")
             .value(format!("{} times", args.config.len())));
     }
+    let page = args.page.as_deref().map(|path| Destination::page("--page", path)).transpose()?;
     let name = args.log.display().to_string();
     let bytes = fs::read(&args.log)
         .map_err(|cause| InputError::new(format!("cannot be read: {cause}")).value(&name))?;
@@ -81,10 +82,9 @@ pub fn run(args: &ReplayArgs) -> super::Result {
     }
     let telling = Telling { log: &log, name: &name, done: &done, configured: &configured };
     let mut notes = vec![];
-    if let Some(path) = &args.page {
-        fs::write(path, report::replay::html(&telling))
-            .map_err(|cause| cannot_write("--page", path, &cause))?;
-        notes.push(format!("page: {}", path.display()));
+    if let Some(page) = page {
+        page.write(report::replay::html(&telling))?;
+        notes.push(format!("page: {page}"));
     }
     let text = match args.format {
         Format::Text => report::replay::text(&telling),

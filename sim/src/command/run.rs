@@ -1,14 +1,14 @@
 //! `drydown run`: one scenario from start to end.
 
-use std::fs;
 use std::io::{BufWriter, Write};
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::time::Instant;
 
 use clap::{Args, ValueEnum};
 
 use super::{Printed, said_by};
 use crate::board::{Board, Patience, Traffic};
+use crate::destination::{Destination, Overwriting};
 use crate::device_log::Writer;
 use crate::error::InputError;
 use crate::report;
@@ -55,6 +55,9 @@ pub struct RunArgs {
     /// Write every step as CSV to this file
     #[arg(long, value_name = "FILE")]
     pub trace: Option<PathBuf>,
+    /// What may be replaced
+    #[command(flatten)]
+    pub overwriting: Overwriting,
     /// Be a device that `drydown watch` can talk to while the run goes on, in real time: tcp:HOST:PORT
     #[arg(long, value_name = "ADDRESS")]
     pub serve: Option<String>,
@@ -90,18 +93,23 @@ pub fn run(args: &RunArgs) -> super::Result {
         Some(seconds) => Pace::Every(u64::from(seconds) * 1_000),
         None => Pace::Wake,
     };
+    let page = args.page.as_deref().map(|path| Destination::page("--page", path)).transpose()?;
+    let trace = args.trace.as_deref();
+    let trace =
+        trace.map(|path| Destination::data("--trace", path, args.overwriting)).transpose()?;
+    let log = args.log.as_deref();
+    let log = log.map(|path| Destination::data("--log", path, args.overwriting)).transpose()?;
     let mut served = served(args)?;
     let mut notes = vec![];
-    let findings = match (&args.trace, &args.log) {
+    let findings = match (trace, log) {
         _ if args.board.is_some() => decided_by_board(args, &setup, pace, &mut notes)?,
-        (Some(path), _) => run_traced(&setup, pace, path, served.as_mut())?,
-        (None, Some(path)) => run_logged(&setup, pace, path, served.as_mut())?,
+        (Some(place), _) => run_traced(&setup, pace, place, served.as_mut())?,
+        (None, Some(place)) => run_logged(&setup, pace, place, served.as_mut())?,
         (None, None) => run_served(&setup, pace, None, served.as_mut()),
     };
-    if let Some(path) = &args.page {
-        fs::write(path, report::html(&args.scenario, &setup, &findings))
-            .map_err(|cause| cannot_write("--page", path, &cause))?;
-        notes.push(format!("report page: {}", path.display()));
+    if let Some(page) = page {
+        page.write(report::html(&args.scenario, &setup, &findings))?;
+        notes.push(format!("report page: {page}"));
     }
     let text = match args.format {
         Format::Text => report::text(&setup, &findings),
@@ -154,20 +162,15 @@ fn decided_by_board(
     Ok(findings)
 }
 
-pub(super) fn cannot_write(option: &str, path: &Path, cause: &std::io::Error) -> InputError {
-    InputError::new(format!("cannot be written: {cause}")).field(option).value(path.display())
-}
-
 /// Runs with the device's own log.
 fn run_logged(
     setup: &Setup,
     pace: Pace,
-    path: &Path,
+    place: Destination<'_>,
     served: Option<&mut Served>,
 ) -> Result<Findings, InputError> {
-    let failed = |cause: &std::io::Error| cannot_write("--log", path, cause);
-    let file = fs::File::create(path).map_err(|cause| failed(&cause))?;
-    let mut log = Writer::new(BufWriter::new(file)).map_err(|cause| failed(&cause))?;
+    let failed = |cause: std::io::Error| place.cannot(&cause);
+    let mut log = Writer::new(BufWriter::new(place.create()?)).map_err(failed)?;
     let mut result = Ok(());
     let mut see = |row: &TraceRow| {
         if result.is_ok() {
@@ -175,7 +178,7 @@ fn run_logged(
         }
     };
     let findings = run_served(setup, pace, Some(&mut see), served);
-    result.and_then(|()| log.into_inner().flush()).map_err(|cause| failed(&cause))?;
+    result.and_then(|()| log.into_inner().flush()).map_err(failed)?;
     Ok(findings)
 }
 
@@ -184,12 +187,11 @@ fn run_logged(
 fn run_traced(
     setup: &Setup,
     pace: Pace,
-    path: &Path,
+    place: Destination<'_>,
     served: Option<&mut Served>,
 ) -> Result<Findings, InputError> {
-    let failed = |cause: &std::io::Error| cannot_write("--trace", path, cause);
-    let file = fs::File::create(path).map_err(|cause| failed(&cause))?;
-    let mut out = BufWriter::new(file);
+    let failed = |cause: std::io::Error| place.cannot(&cause);
+    let mut out = BufWriter::new(place.create()?);
     let mut result = writeln!(out, "time_s,true_pct,reading_pct,raw_counts,open,event");
     let mut write = |row: &TraceRow| {
         if result.is_ok() {
@@ -197,7 +199,7 @@ fn run_traced(
         }
     };
     let findings = run_served(setup, pace, Some(&mut write), served);
-    result.and_then(|()| out.flush()).map_err(|cause| failed(&cause))?;
+    result.and_then(|()| out.flush()).map_err(failed)?;
     Ok(findings)
 }
 

@@ -3,6 +3,8 @@
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
+use crate::destination::PAGE_MARK;
+
 const STYLE: &str = include_str!("page.css");
 
 /// A page of this title and content, with what it needs beside the style of every page.
@@ -12,6 +14,7 @@ pub(super) fn page(title: &str, style: &str, content: &Markup) -> String {
         html lang="en" {
             head {
                 meta charset="utf-8";
+                (PreEscaped(PAGE_MARK))
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 meta name="color-scheme" content="light dark";
                 title { (title) }
