@@ -1,6 +1,5 @@
 //! `drydown replay`: what a configuration would have decided on the readings of a log.
 
-use std::fs;
 use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
@@ -61,9 +60,7 @@ pub fn run(args: &ReplayArgs) -> super::Result {
     }
     let page = args.page.as_deref().map(|path| Destination::page("--page", path)).transpose()?;
     let name = args.log.display().to_string();
-    let bytes = fs::read(&args.log)
-        .map_err(|cause| InputError::new(format!("cannot be read: {cause}")).value(&name))?;
-    let log = DeviceLog::read(&bytes).map_err(|error| error.file(name.as_str()))?;
+    let log = DeviceLog::open(&args.log)?;
     long_enough(&log).map_err(|error| error.file(name.as_str()))?;
     if log.longest().iter().all(|entry| entry.raw.is_none()) {
         return Err(InputError::new("holds no raw count, and the controller judges raw counts")
