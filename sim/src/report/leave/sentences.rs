@@ -15,8 +15,10 @@ pub(super) struct Said {
     pub sentences: Vec<String>,
 }
 
-/// Faults beyond software that are named one by one.
+/// Amounts beyond software whose faults are named.
 const NAMED: usize = 4;
+/// Less than this is shown as nothing, litres.
+const NOTHING_L: f64 = 5e-4;
 
 fn said(heading: &'static str, sentences: Vec<String>) -> Said {
     Said { heading, sentences }
@@ -62,7 +64,7 @@ fn bounded(leave: &Leave) -> Vec<String> {
     let spills = &leave.spills;
     let mut told = vec![];
     if let Some(worst) = spills.bounded.first() {
-        told.push(if worst.spilled_l < 5e-4 {
+        told.push(if worst.spilled_l < NOTHING_L {
             format!("Of the {} faults that software bounds, none spills.", spills.bounded.len())
         } else {
             format!(
@@ -82,19 +84,34 @@ fn bounded(leave: &Leave) -> Vec<String> {
 }
 
 fn beyond(leave: &Leave) -> Vec<String> {
-    let beyond = &leave.spills.beyond;
-    let told = |fault: &FaultSpill| {
-        let part = fault.answered_by.unwrap_or_default();
-        format!("{}: {}. What answers it: {part}.", litres(fault.spilled_l), fault.kind.words())
-    };
-    let mut all: Vec<String> = beyond.iter().take(NAMED).map(told).collect();
-    let rest = beyond.len().saturating_sub(NAMED);
-    match beyond.get(NAMED) {
-        Some(next) if next.spilled_l >= 5e-4 => {
-            all.push(format!("{rest} more, of at most {}.", litres(next.spilled_l)));
+    // Faults that spill as much are told together: it is one amount of water.
+    let mut together: Vec<(String, Vec<&FaultSpill>)> = vec![];
+    let (spilling, dry): (Vec<_>, Vec<_>) =
+        leave.spills.beyond.iter().partition(|fault| fault.spilled_l >= NOTHING_L);
+    for fault in spilling {
+        let spilled = litres(fault.spilled_l);
+        match together.last_mut() {
+            Some((last, faults)) if *last == spilled => faults.push(fault),
+            _ => together.push((spilled, vec![fault])),
         }
-        Some(_) => all.push(format!("{rest} more that spill nothing here.")),
-        None => {}
+    }
+    let told = |fault: &&FaultSpill| {
+        format!("{}, answered by {}", fault.kind.words(), fault.answered_by.unwrap_or_default())
+    };
+    let (named, rest) = together.split_at(together.len().min(NAMED));
+    let mut all: Vec<String> = named
+        .iter()
+        .map(|(spilled, faults)| {
+            let faults: Vec<String> = faults.iter().map(told).collect();
+            format!("{spilled}: {}.", faults.join("; "))
+        })
+        .collect();
+    if let Some((most, _)) = rest.first() {
+        let count: usize = rest.iter().map(|(_, faults)| faults.len()).sum();
+        all.push(format!("{count} more, of at most {most}."));
+    }
+    if !dry.is_empty() {
+        all.push(format!("{} more that spill nothing here.", dry.len()));
     }
     all
 }
@@ -193,7 +210,7 @@ const fn stance_words(stance: StanceKind) -> &'static str {
 fn stance(cost: &StanceCost, leave: &Leave) -> String {
     let set = leave.stances.set;
     let worst = leave.spills.bounded.first().filter(|worst| worst.kind == Kind::HoseOff);
-    let is_above = |worst: &FaultSpill| (worst.spilled_l - cost.floor_l).abs() < 5e-4;
+    let is_above = |worst: &FaultSpill| (worst.spilled_l - cost.floor_l).abs() < NOTHING_L;
     let floor = if cost.stance == set && worst.is_some_and(is_above) {
         "the spill told above".to_owned()
     } else {
