@@ -120,6 +120,8 @@ impl Skipped {
 pub struct DeviceLog {
     /// Stretches on one clock each, in the order of the file.
     pub stretches: Vec<Vec<Entry>>,
+    /// The hour of the day at the first row of the longest, where the log is dated.
+    pub begins_hour: Option<u64>,
     /// What was skipped.
     pub skipped: Skipped,
     /// The usual time between two rows, s.
@@ -213,11 +215,10 @@ impl DeviceLog {
                 stretch.push(entry);
             }
         }
-        for stretch in &mut stretches {
-            if let Some(first) = stretch.first_mut() {
-                first.t_s = 0.0;
-            }
-        }
+        let clocks: Vec<f64> = stretches
+            .iter_mut()
+            .map(|stretch| stretch.first_mut().map_or(0.0, |row| std::mem::take(&mut row.t_s)))
+            .collect();
         if stretches.iter().all(Vec::is_empty) {
             let none = InputError::new("holds no row that can be read").field("the log");
             return Err(match first_refused {
@@ -232,7 +233,12 @@ impl DeviceLog {
         steps.sort_by(f64::total_cmp);
         let usual_s = steps.get(steps.len() / 2).copied().unwrap_or(EVERY_S as f64);
         skipped.gaps = steps.iter().filter(|&&step| step > GAP * usual_s).count();
-        Ok(Self { stretches, skipped, usual_s })
+        let mut log = Self { stretches, begins_hour: None, skipped, usual_s };
+        if matches!(columns.clock, Clock::Date(_)) {
+            let clock_s = clocks.get(log.at_longest()).copied();
+            log.begins_hour = clock_s.map(|clock_s| (clock_s / 3_600.0).rem_euclid(24.0) as u64);
+        }
+        Ok(log)
     }
 
     /// Whether rows are missing between two.
@@ -242,8 +248,12 @@ impl DeviceLog {
 
     /// The longest stretch on one clock.
     pub fn longest(&self) -> &[Entry] {
-        let length = |stretch: &&Vec<Entry>| stretch.last().map_or(0.0, |last| last.t_s) as u64;
-        self.stretches.iter().max_by_key(length).map_or(&[], Vec::as_slice)
+        self.stretches.get(self.at_longest()).map_or(&[], Vec::as_slice)
+    }
+
+    fn at_longest(&self) -> usize {
+        let length = |at: &usize| self.stretches[*at].last().map_or(0.0, |last| last.t_s) as u64;
+        (0..self.stretches.len()).max_by_key(length).unwrap_or_default()
     }
 }
 

@@ -12,7 +12,7 @@ use crate::fit::long_enough;
 use crate::replay::{compare, replay};
 use crate::report;
 use crate::report::replay::{Configured, Telling};
-use crate::scenario::{Setup, Source};
+use crate::scenario::{Scenario, Setup, Source};
 
 /// Formats of the comparison.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
@@ -48,6 +48,16 @@ pub struct ReplayArgs {
     pub format: Format,
 }
 
+/// The scenario for as long as the log, where its weather lasts that long.
+fn as_long_as(source: &Source, setup: Setup, log: &DeviceLog) -> Setup {
+    let days = log.longest().last().map_or(0.0, |last| last.t_s / 86_400.0);
+    if days <= setup.scenario.days {
+        return setup;
+    }
+    let scenario = Scenario { days, ..setup.scenario.clone() };
+    setup.like(source, scenario).unwrap_or(setup)
+}
+
 /// Reads the log, replays it and returns how the decisions compare.
 ///
 /// # Errors
@@ -70,7 +80,8 @@ pub fn run(args: &ReplayArgs) -> super::Result {
     let mut configured = vec![];
     let mut done = vec![];
     for config in &args.config {
-        let setup = Setup::load(&Source::open(config)?)?;
+        let source = Source::open(config)?;
+        let setup = as_long_as(&source, Setup::load(&source)?, &log);
         let reads_s = f64::from(setup.zone.config().sampling.period.0) / 1e3;
         done = waterings(log.longest(), reads_s);
         let would = replay(&setup, &log, &done);

@@ -86,7 +86,7 @@ fn bounded(leave: &Leave) -> Vec<String> {
 fn beyond(leave: &Leave) -> Vec<String> {
     // Faults that spill as much are told together: it is one amount of water.
     let mut together: Vec<(String, Vec<&FaultSpill>)> = vec![];
-    let (spilling, dry): (Vec<_>, Vec<_>) =
+    let (spilling, dry): (Vec<&FaultSpill>, Vec<&FaultSpill>) =
         leave.spills.beyond.iter().partition(|fault| fault.spilled_l >= NOTHING_L);
     for fault in spilling {
         let spilled = litres(fault.spilled_l);

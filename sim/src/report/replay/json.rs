@@ -24,6 +24,7 @@ struct Config<'a> {
     alike: usize,
     openings: Vec<Span>,
     differences: Vec<Other<'a>>,
+    taken: &'a [String],
 }
 
 #[derive(Serialize)]
@@ -59,6 +60,7 @@ pub fn json(telling: &Telling<'_>) -> String {
                     .iter()
                     .map(|it| Other { at_s: it.at_s, what: &it.what })
                     .collect(),
+                taken: &one.would.taken,
             })
             .collect(),
     };

@@ -94,9 +94,17 @@ fn sections(telling: &Telling<'_>) -> Vec<Section> {
          moment, not how the soil would have gone on."
             .to_owned(),
     );
+    // Two configurations mostly take the same from the same places: each sentence once.
+    let mut taken: Vec<String> = vec![];
+    for one in telling.configured.iter().flat_map(|one| &one.would.taken) {
+        if !taken.contains(one) {
+            taken.push(one.clone());
+        }
+    }
     vec![
         Section { heading: "The same?", sentences: answer },
         Section { heading: "Water", sentences: water },
         Section { heading: "The log", sentences: log },
+        Section { heading: "Beside readings", sentences: taken },
     ]
 }
