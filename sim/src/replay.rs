@@ -41,6 +41,8 @@ pub struct Replayed {
     pub openings: Vec<Opening>,
     /// What it refused or found wrong, and when, s.
     pub told: Vec<(f64, &'static str)>,
+    /// Alarms it would have raised, and when, s.
+    pub alarms: Vec<(f64, &'static str)>,
     /// Lock-outs that the log does not have, and when, s.
     pub lock_outs: Vec<(f64, &'static str)>,
     /// Its readings: s, percent.
@@ -319,6 +321,7 @@ fn hear(done: &mut Replayed, t_ms: u64, event: Event) {
         Event::Refused(..) | Event::LockedOut(_) | Event::Probe(_, Some(_)) => {
             done.told.push((t_ms as f64 / 1e3, event.text()));
         }
+        Event::Alarm(_) => done.alarms.push((t_ms as f64 / 1e3, event.text())),
         _ => {}
     }
 }

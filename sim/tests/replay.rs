@@ -136,3 +136,103 @@ fn the_examples_of_the_help_run() {
         page.starts_with("<!DOCTYPE html>") && page.contains("<svg") && !page.contains("<script")
     );
 }
+
+/// What one configuration says of a log.
+fn told_of(folder: &Folder, config: &str) -> Value {
+    replayed(folder, &[config])["configured"][0].clone()
+}
+
+fn taken(of: &Value) -> String {
+    let all = of["taken"].as_array().expect("sentences").iter();
+    all.map(|one| one.as_str().expect("words")).collect::<Vec<_>>().join(" ")
+}
+
+/// The log was written by a device that knew of none of these.
+#[test]
+fn hours_tank_rain_and_demand_come_from_the_scenario_and_are_told() {
+    let folder = logged("replay-signals");
+    let plain = told_of(&folder, "own.toml");
+    assert!(taken(&plain).contains("watered as was done: the evaporative demand."), "{plain}");
+    for (name, more, why, from) in [
+        (
+            "hours.toml",
+            "\n[signals]\nhours_allowed = [2, 4]\n",
+            "outside the allowed hours",
+            "Allowed hours as if the log began at 00:00, as the scenario does.",
+        ),
+        (
+            "tank.toml",
+            // 70 L, of which the log's waterings leave less within a day.
+            "\n[signals]\ntank_empty_l = 68\n",
+            "the tank is empty",
+            "the evaporative demand, the level of the tank.",
+        ),
+    ] {
+        folder.write(name, &(trough(44, 49, 7_200) + more));
+        let told = told_of(&folder, name);
+        let said = differences(&told);
+        assert!(said.iter().any(|what| what.contains(why)), "{name}: {said:?}");
+        assert!(taken(&told).contains(from), "{name}: {told}");
+    }
+    // Hours in which it always may are no hours at all.
+    folder
+        .write("always.toml", &(trough(44, 49, 7_200) + "\n[signals]\nhours_allowed = [0, 24]\n"));
+    assert_eq!(told_of(&folder, "always.toml")["alike"], plain["alike"]);
+    // Half a litre of demand without water is overdue at once; without an air sensor nobody knows.
+    let overdue = trough(30, 49, 7_200) + "overdue_l = 0.5\n";
+    folder.write("overdue.toml", &overdue);
+    folder.write("no-air.toml", &(overdue + "air_sensor = false\n"));
+    let alarms = |name| told_of(&folder, name)["alarms"].to_string();
+    assert!(alarms("overdue.toml").contains("overdue for water"), "{}", alarms("overdue.toml"));
+    assert!(!alarms("no-air.toml").contains("overdue for water"), "{}", alarms("no-air.toml"));
+    assert!(!taken(&told_of(&folder, "no-air.toml")).contains("demand"));
+}
+
+/// Rain falls in the scenario's weather, at its own hours.
+#[test]
+fn rain_holds_back_where_a_switch_for_it_is_fitted() {
+    let folder = Folder::new("replay-rain");
+    let wet = trough(44, 49, 7_200)
+        .replace("spell = \"dry\"", "spell = \"wet\"\nrain_share = 0.05")
+        .replace("seed = 7", "seed = 11");
+    folder.write("wet.toml", &wet);
+    folder.write("switch.toml", &(wet.clone() + "\n[signals]\nrain_switch = true\n"));
+    let output = drydown_in(&folder.0, &["run", "wet.toml", "--log", "device.csv"]);
+    assert_ne!(output.status.code(), Some(2), "{}", stderr(&output));
+    let told = told_of(&folder, "switch.toml");
+    let said = differences(&told);
+    assert!(said.iter().any(|what| what.contains("it rains")), "{said:?}");
+    assert!(taken(&told).contains("demand, rain."), "{told}");
+    assert!(differences(&told_of(&folder, "wet.toml")).len() < said.len());
+}
+
+/// A dated log begins at its own hour.
+#[test]
+fn the_dates_of_a_log_tell_its_hours() {
+    let folder = logged("replay-dated");
+    let log = std::fs::read_to_string(folder.0.join("device.csv")).expect("a log");
+    // The same rows, begun at six in the morning.
+    let dated: String = log
+        .lines()
+        .map(|line| match line.split_once(',') {
+            Some(("time_s", rest)) => format!("time,{rest}\n"),
+            Some((seconds, rest)) => {
+                let seconds = seconds.parse::<f64>().expect("seconds") as u64 + 6 * 3_600;
+                let (day, second) = (6 + seconds / 86_400, seconds % 86_400);
+                let (hour, minute, second) = (second / 3_600, second / 60 % 60, second % 60);
+                format!("2026-07-{day:02}T{hour:02}:{minute:02}:{second:02},{rest}\n")
+            }
+            None => String::new(),
+        })
+        .collect();
+    folder.write("hours.toml", &(trough(44, 49, 7_200) + "\n[signals]\nhours_allowed = [6, 12]\n"));
+    let by_scenario = told_of(&folder, "hours.toml");
+    std::fs::remove_file(folder.0.join("device.csv")).expect("removed");
+    folder.write("device.csv", &dated);
+    let by_date = told_of(&folder, "hours.toml");
+    assert!(taken(&by_date).contains("Allowed hours go by the dates of the log."), "{by_date}");
+    assert_ne!(by_date["openings"], by_scenario["openings"]);
+    // Six hours after its own beginning at the earliest by the scenario's clock, at once by its dates.
+    let first = |told: &Value| told["openings"][0]["from_s"].as_f64().expect("a moment");
+    assert!(first(&by_scenario) >= 6.0 * 3_600.0 && first(&by_date) < 6.0 * 3_600.0);
+}

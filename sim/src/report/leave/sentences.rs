@@ -3,6 +3,7 @@
 use crate::fault::Kind;
 use crate::leave::{
     Aged, Compares, FaultSpill, Figure, Lasts, Leave, Leaving, Logged, Odds, StanceCost, Trouble,
+    WATCHED_DAYS,
 };
 use crate::report::units::{from_to, hours, length, litres, short};
 use crate::scenario::schema::{FittedPart, StanceKind};
@@ -200,9 +201,9 @@ fn chances(leave: &Leave) -> Vec<String> {
 
 const fn stance_words(stance: StanceKind) -> &'static str {
     match stance {
-        StanceKind::StayShut => "stays shut",
-        StanceKind::TestDose => "one test dose a day",
-        StanceKind::Ration => "a timed ration",
+        StanceKind::StayShut => "Stays shut",
+        StanceKind::TestDose => "One test dose a day",
+        StanceKind::Ration => "A timed ration",
     }
 }
 
@@ -222,9 +223,9 @@ fn stance(cost: &StanceCost, leave: &Leave) -> String {
         (None, _) => String::new(),
     };
     format!(
-        "{}{}{dose}: hose off, {floor}; probe unplugged, plants short of water for {}.",
-        if cost.stance == set { "SET: " } else { "" },
+        "{}{dose}{}: hose off, {floor}; probe unplugged, plants short of water for {}.",
         stance_words(cost.stance),
+        if cost.stance == set { " (so it is set)" } else { "" },
         hours(cost.short_h)
     )
 }
@@ -384,7 +385,11 @@ fn facts(leave: &Leave) -> [(bool, &'static str); 7] {
         ),
         (scenario.probe.calibration_error_pct.is_some(), "the error of the calibration"),
         (leave.supply.is_some(), "the current of each part"),
-        (leave.build.watched.is_some(), "a week of its waterings"),
+        (
+            leave.build.watched.is_some()
+                || leave.log.as_ref().is_some_and(|log| log.quiet_d >= WATCHED_DAYS),
+            "a week of its waterings",
+        ),
         (
             leave.log.as_ref().is_some_and(|log| !log.is_short()),
             "what it uses, dries and answers (its log)",
