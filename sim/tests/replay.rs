@@ -188,22 +188,25 @@ fn hours_tank_rain_and_demand_come_from_the_scenario_and_are_told() {
     assert!(!taken(&told_of(&folder, "no-air.toml")).contains("demand"));
 }
 
-/// Rain falls in the scenario's weather, at its own hours.
+/// Rain falls in the scenario's weather, at its own hours: in some of so many it falls when water is
+/// wanted.
 #[test]
 fn rain_holds_back_where_a_switch_for_it_is_fitted() {
-    let folder = Folder::new("replay-rain");
-    let wet = trough(44, 49, 7_200)
-        .replace("spell = \"dry\"", "spell = \"wet\"\nrain_share = 0.05")
-        .replace("seed = 7", "seed = 11");
-    folder.write("wet.toml", &wet);
-    folder.write("switch.toml", &(wet.clone() + "\n[signals]\nrain_switch = true\n"));
-    let output = drydown_in(&folder.0, &["run", "wet.toml", "--log", "device.csv"]);
-    assert_ne!(output.status.code(), Some(2), "{}", stderr(&output));
-    let told = told_of(&folder, "switch.toml");
-    let said = differences(&told);
-    assert!(said.iter().any(|what| what.contains("it rains")), "{said:?}");
-    assert!(taken(&told).contains("demand, rain."), "{told}");
-    assert!(differences(&told_of(&folder, "wet.toml")).len() < said.len());
+    let folder = logged("replay-rain");
+    let wet = trough(44, 49, 7_200).replace("spell = \"dry\"", "spell = \"wet\"");
+    let mut held_back = 0;
+    for seed in 1..=12 {
+        let wet = wet.replace("seed = 7", &format!("seed = {seed}"));
+        folder.write("wet.toml", &wet);
+        folder.write("switch.toml", &(wet + "\n[signals]\nrain_switch = true\n"));
+        let told = replayed(&folder, &["wet.toml", "switch.toml"]);
+        let (without, with) = (&told["configured"][0], &told["configured"][1]);
+        let rains = |of: &Value| differences(of).iter().any(|what| what.contains("it rains"));
+        assert!(!rains(without), "nothing tells it of rain: {without}");
+        assert!(taken(with).contains("demand, rain.") && !taken(without).contains("rain"));
+        held_back += u32::from(rains(with));
+    }
+    assert!(held_back > 0, "it never rains in a wet spell");
 }
 
 /// A dated log begins at its own hour.
@@ -211,6 +214,17 @@ fn rain_holds_back_where_a_switch_for_it_is_fitted() {
 fn the_dates_of_a_log_tell_its_hours() {
     let folder = logged("replay-dated");
     let log = std::fs::read_to_string(folder.0.join("device.csv")).expect("a log");
+    let done = replayed(&folder, &["own.toml"])["done"].clone();
+    let first_h = (done[1]["from_s"].as_f64().expect("a watering") / 3_600.0) as u64 % 24;
+    let hours = format!("\n[signals]\nhours_allowed = [{first_h}, {}]\n", (first_h + 1) % 24);
+    folder.write("hours.toml", &(trough(44, 49, 7_200) + &hours));
+    let starts = |told: &Value| {
+        let all = told["openings"].as_array().expect("openings").iter();
+        all.map(|one| (one["from_s"].as_f64().expect("a moment") / 3_600.0) as u64 % 24)
+            .collect::<Vec<_>>()
+    };
+    let undated = told_of(&folder, "hours.toml");
+    assert!(starts(&undated).contains(&first_h), "{undated}");
     // The same rows, begun at six in the morning.
     let dated: String = log
         .lines()
@@ -225,14 +239,12 @@ fn the_dates_of_a_log_tell_its_hours() {
             None => String::new(),
         })
         .collect();
-    folder.write("hours.toml", &(trough(44, 49, 7_200) + "\n[signals]\nhours_allowed = [6, 12]\n"));
-    let by_scenario = told_of(&folder, "hours.toml");
-    std::fs::remove_file(folder.0.join("device.csv")).expect("removed");
     folder.write("device.csv", &dated);
-    let by_date = told_of(&folder, "hours.toml");
-    assert!(taken(&by_date).contains("Allowed hours go by the dates of the log."), "{by_date}");
-    assert_ne!(by_date["openings"], by_scenario["openings"]);
-    // Six hours after its own beginning at the earliest by the scenario's clock, at once by its dates.
-    let first = |told: &Value| told["openings"][0]["from_s"].as_f64().expect("a moment");
-    assert!(first(&by_scenario) >= 6.0 * 3_600.0 && first(&by_date) < 6.0 * 3_600.0);
+    let dated = told_of(&folder, "hours.toml");
+    assert!(taken(&dated).contains("Allowed hours go by the dates of the log."), "{dated}");
+    assert!(taken(&undated).contains("as if the log began at 00:00"), "{undated}");
+    // Six hours later on its own clock is another hour of the day: that one no longer is allowed.
+    let allowed = (first_h + 18) % 24;
+    assert!(starts(&dated).iter().all(|hour| *hour == allowed), "{dated}");
+    assert!(differences(&dated).iter().any(|what| what.contains("outside the allowed hours")));
 }
