@@ -384,6 +384,7 @@ fn text_page_and_json_say_the_same() {
             "own_weather_stress_h",
             "power",
             "rules",
+            "rules_proved_beside",
             "scenario",
             "spill",
             "stances",
@@ -396,6 +397,26 @@ fn text_page_and_json_say_the_same() {
             "worst_stress_h"
         ]
     );
+    // Each rule of the README is on the page, once.
+    let named = |list: &str| -> Vec<String> {
+        let rows = json[list].as_array().expect("rows").iter();
+        rows.map(|row| row["rule"].as_str().expect("a name").to_owned()).collect()
+    };
+    let mut rules = [named("rules"), named("rules_proved_beside")].concat();
+    let readme = include_str!("../../../README.md").lines();
+    let mut promised: Vec<String> = readme
+        .filter_map(|line| line.strip_prefix("- **")?.split_once("** ").map(|it| it.0.to_owned()))
+        .filter(|name| name.starts_with(['S', 'L']) && name[1..].parse::<u8>().is_ok())
+        .collect();
+    rules.sort();
+    promised.sort();
+    assert_eq!(rules, promised);
+    for code in &rules {
+        assert!(
+            html.contains(&format!("({code})")) && text.contains(&format!("({code})")),
+            "{code}"
+        );
+    }
     let stuck = json["spill"]["beyond_software"][0]["spilled_l"].as_f64().expect("litres");
     let told = format!("{stuck:.1} L: ");
     let html = html.replace('\u{a0}', " ");

@@ -4,7 +4,7 @@ use maud::{Markup, PreEscaped, html as markup};
 
 use super::picture;
 use super::sentences::{self, CAUTION, RULE_HEADS};
-use crate::leave::Leave;
+use crate::leave::{Leave, PROVED_BESIDE};
 use crate::report::page::page;
 use crate::report::units::glued;
 
@@ -65,6 +65,13 @@ fn rules(leave: &Leave) -> Markup {
                                 th scope="row" { (words) }
                                 td { (held) } td { (together(&worst)) } td { (together(&bound)) }
                                 td { (together(&runs)) } td { (by) }
+                            }
+                        }
+                        @for beside in PROVED_BESIDE {
+                            tr {
+                                th scope="row" { (beside.words) }
+                                td {} td {} td {} td {}
+                                td { (beside.proof) " (" (beside.name) ")" }
                             }
                         }
                     }

@@ -4,7 +4,7 @@ use serde::Serialize;
 use serde_json::{Map, Value, json as object};
 
 use crate::check::shown;
-use crate::leave::{Aged, FaultSpill, Lasts, Leave, Logged, Odds};
+use crate::leave::{Aged, FaultSpill, Lasts, Leave, Logged, Odds, PROVED_BESIDE};
 use crate::scenario::schema::FittedPart;
 
 fn lasts(lasts: Option<Lasts>) -> Option<Value> {
@@ -90,6 +90,9 @@ pub fn json(name: &str, leave: &Leave) -> String {
             "proof": proof.proof,
         })
     });
+    let beside = PROVED_BESIDE
+        .iter()
+        .map(|one| object!({ "rule": one.name, "words": one.words, "proof": one.proof }));
     let stances = leave.stances.costs.iter().map(|cost| {
         object!({
             "stance": cost.stance,
@@ -126,6 +129,7 @@ pub fn json(name: &str, leave: &Leave) -> String {
         "log": leave.log.as_ref().map(logged),
         "stances": stances.collect::<Vec<_>>(),
         "rules": rules.collect::<Vec<_>>(),
+        "rules_proved_beside": beside.collect::<Vec<_>>(),
         "build": {
             "calibrated": aged(build.calibrated),
             "calibrated_unit": build.units.0,

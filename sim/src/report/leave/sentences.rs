@@ -191,8 +191,10 @@ fn chances(leave: &Leave) -> Vec<String> {
     let (worst_h, pot) = &sound.worst_stress;
     if *worst_h > 0.0 {
         told.push(format!(
-            "At worst {}, at the {pot}; in the scenario's own weather, which `drydown run` shows, {}.",
+            "At worst {}, at the {pot}; in the scenario's own weather, which `drydown run --days {}` \
+             shows, {}.",
             hours(*worst_h),
+            short(leave.asked.days),
             hours(sound.own_stress_h)
         ));
     }
