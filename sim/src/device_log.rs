@@ -12,13 +12,16 @@
 //! | `reason` | the edge since the row before that tells most |
 //! | `air_c` | air temperature, °C |
 //! | `dose_s` | open time since the row before, s |
+//! | `mode` | how it is run: `automatic`, `by hand`, `switched off` or `bench`; may be left out |
 //!
 //! Other columns are left alone. A log is read as far as it goes: what cannot be read is skipped and
 //! counted.
 
+use std::fs;
 use std::io::Write;
+use std::path::Path;
 
-use drydown::zone::Event;
+use drydown::zone::{Event, Mode};
 use jiff::civil::DateTime;
 use serde::Serialize;
 
@@ -32,6 +35,8 @@ pub const EVERY_S: u64 = 600;
 const JUST_MS: u64 = 1_000;
 /// The word of a reading that is believed.
 const PLAUSIBLE: &str = "plausible";
+/// How a device can be run.
+const MODES: [Mode; 4] = [Mode::Automatic, Mode::Manual, Mode::Off, Mode::Bench];
 /// Two rows farther apart than so many usual intervals have a gap between them.
 const GAP: f64 = 3.5;
 
@@ -48,6 +53,8 @@ pub struct Entry {
     pub reading_pct: Option<f64>,
     /// Whether the reading was believed.
     pub plausible: bool,
+    /// Why not, in the device's words; empty where it was.
+    pub doubt: String,
     /// Driven at that moment.
     pub drive: bool,
     /// The edge since the row before that tells most.
@@ -56,6 +63,8 @@ pub struct Entry {
     pub air_c: Option<f64>,
     /// Open time since the row before, s.
     pub dose_s: f64,
+    /// How it is run, where the log says so.
+    pub mode: Option<Mode>,
 }
 
 /// What was skipped or looked odd.
@@ -111,6 +120,8 @@ impl Skipped {
 pub struct DeviceLog {
     /// Stretches on one clock each, in the order of the file.
     pub stretches: Vec<Vec<Entry>>,
+    /// The hour of the day at the first row of the longest, where the log is dated.
+    pub begins_hour: Option<u64>,
     /// What was skipped.
     pub skipped: Skipped,
     /// The usual time between two rows, s.
@@ -118,6 +129,17 @@ pub struct DeviceLog {
 }
 
 impl DeviceLog {
+    /// Reads the log in a file.
+    ///
+    /// # Errors
+    /// A file that cannot be read, or as [`Self::read`]; names the file.
+    pub fn open(path: &Path) -> Result<Self, InputError> {
+        let name = path.display().to_string();
+        let bytes = fs::read(path)
+            .map_err(|cause| InputError::new(format!("cannot be read: {cause}")).value(&name))?;
+        Self::read(&bytes).map_err(|error| error.file(name.as_str()))
+    }
+
     /// Reads a log.
     ///
     /// # Errors
@@ -150,6 +172,7 @@ impl DeviceLog {
             reason: table.column("reason"),
             air: table.column("air_c"),
             dose: table.column("dose_s"),
+            mode: table.column("mode"),
         };
         let mut skipped = Skipped { cut: table.ragged.len(), ..Skipped::default() };
         let mut stretches: Vec<Vec<Entry>> = vec![];
@@ -192,11 +215,10 @@ impl DeviceLog {
                 stretch.push(entry);
             }
         }
-        for stretch in &mut stretches {
-            if let Some(first) = stretch.first_mut() {
-                first.t_s = 0.0;
-            }
-        }
+        let clocks: Vec<f64> = stretches
+            .iter_mut()
+            .map(|stretch| stretch.first_mut().map_or(0.0, |row| std::mem::take(&mut row.t_s)))
+            .collect();
         if stretches.iter().all(Vec::is_empty) {
             let none = InputError::new("holds no row that can be read").field("the log");
             return Err(match first_refused {
@@ -211,7 +233,12 @@ impl DeviceLog {
         steps.sort_by(f64::total_cmp);
         let usual_s = steps.get(steps.len() / 2).copied().unwrap_or(EVERY_S as f64);
         skipped.gaps = steps.iter().filter(|&&step| step > GAP * usual_s).count();
-        Ok(Self { stretches, skipped, usual_s })
+        let mut log = Self { stretches, begins_hour: None, skipped, usual_s };
+        if matches!(columns.clock, Clock::Date(_)) {
+            let clock_s = clocks.get(log.at_longest()).copied();
+            log.begins_hour = clock_s.map(|clock_s| (clock_s / 3_600.0).rem_euclid(24.0) as u64);
+        }
+        Ok(log)
     }
 
     /// Whether rows are missing between two.
@@ -221,8 +248,12 @@ impl DeviceLog {
 
     /// The longest stretch on one clock.
     pub fn longest(&self) -> &[Entry] {
-        let length = |stretch: &&Vec<Entry>| stretch.last().map_or(0.0, |last| last.t_s) as u64;
-        self.stretches.iter().max_by_key(length).map_or(&[], Vec::as_slice)
+        self.stretches.get(self.at_longest()).map_or(&[], Vec::as_slice)
+    }
+
+    fn at_longest(&self) -> usize {
+        let length = |at: &usize| self.stretches[*at].last().map_or(0.0, |last| last.t_s) as u64;
+        (0..self.stretches.len()).max_by_key(length).unwrap_or_default()
     }
 }
 
@@ -291,6 +322,7 @@ struct Columns {
     reason: Option<usize>,
     air: Option<usize>,
     dose: Option<usize>,
+    mode: Option<usize>,
 }
 
 impl Columns {
@@ -317,16 +349,20 @@ impl Columns {
             (_, other) => Ok(other),
         };
         let raw = within(self.raw, 0.0, 65_535.0)?.map(|raw| raw as u16);
+        let doubt = Some(text(self.verdict)).filter(|&verdict| verdict != PLAUSIBLE);
+        let mode = MODES.into_iter().find(|mode| mode.text() == text(self.mode));
         Ok(Entry {
             line: row.line,
             t_s,
             raw,
             reading_pct: within(Some(self.reading), 0.0, 100.0)?,
             plausible: matches!(text(self.verdict), "" | PLAUSIBLE),
+            doubt: doubt.unwrap_or_default().to_owned(),
             drive: number(self.drive)?.is_some_and(|on| on != 0.0),
             reason: text(self.reason).to_owned(),
             air_c: within(self.air, -60.0, 80.0)?,
             dose_s: within(self.dose, 0.0, 86_400.0)?.unwrap_or(0.0),
+            mode,
         })
     }
 }
@@ -338,6 +374,7 @@ pub struct Writer<W: Write> {
     sampled_ms: u64,
     driven_ms: u64,
     reason: &'static str,
+    mode: Mode,
 }
 
 impl<W: Write> Writer<W> {
@@ -346,8 +383,9 @@ impl<W: Write> Writer<W> {
     /// # Errors
     /// The medium's own.
     pub fn new(mut out: W) -> std::io::Result<Self> {
-        writeln!(out, "time_s,raw,reading_pct,verdict,drive,reason,air_c,dose_s")?;
-        Ok(Self { out, due_ms: 0, sampled_ms: 0, driven_ms: 0, reason: "" })
+        writeln!(out, "time_s,raw,reading_pct,verdict,drive,reason,air_c,dose_s,mode")?;
+        let mode = Mode::Automatic;
+        Ok(Self { out, due_ms: 0, sampled_ms: 0, driven_ms: 0, reason: "", mode })
     }
 
     /// Is shown a step of the run and writes a row where one is due.
@@ -357,6 +395,12 @@ impl<W: Write> Writer<W> {
     pub fn see(&mut self, step: &TraceRow) -> std::io::Result<()> {
         if let Some(event) = step.event {
             self.reason = event.text();
+        }
+        match step.event {
+            Some(Event::Mode(mode)) => self.mode = mode,
+            // Only off outlasts a reset.
+            Some(Event::Booted(_)) if self.mode != Mode::Off => self.mode = Mode::Automatic,
+            _ => {}
         }
         if step.sampled {
             self.sampled_ms = step.t_ms;
@@ -379,7 +423,7 @@ impl<W: Write> Writer<W> {
         };
         writeln!(
             self.out,
-            "{},{},{},\"{verdict}\",{},\"{}\",{:.1},{:.3}",
+            "{},{},{},\"{verdict}\",{},\"{}\",{:.1},{:.3},{}",
             step.t_ms as f64 / 1e3,
             cell(step.raw.map(|raw| raw.to_string())),
             cell(step.reading_pct.map(|percent| format!("{percent:.2}"))),
@@ -387,6 +431,7 @@ impl<W: Write> Writer<W> {
             self.reason,
             step.air_c,
             (step.driven_ms - self.driven_ms) as f64 / 1e3,
+            self.mode.text(),
         )?;
         self.driven_ms = step.driven_ms;
         self.reason = "";

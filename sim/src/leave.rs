@@ -5,6 +5,8 @@
 //! arithmetic on what the scenario says; the answer follows from the list of what is unmet.
 
 mod build;
+mod figures;
+mod log;
 mod odds;
 mod proof;
 mod sound;
@@ -13,8 +15,10 @@ mod stance;
 mod unmet;
 
 pub use build::{Aged, Build};
+pub use figures::{Compares, Figure};
+pub use log::{LAST_DAYS, LEAST_DAYS, Logged, Trouble, WATCHED_DAYS};
 pub use odds::{Odds, at_most};
-pub use proof::{RuleProof, proof_of};
+pub use proof::{PROVED_BESIDE, ProvedBeside, RuleProof, proof_of};
 pub use sound::Sound;
 pub use spill::{FaultSpill, ONSET_HOURS, Spills};
 pub use stance::{StanceCost, StanceCosts};
@@ -24,6 +28,7 @@ use jiff::civil::Date;
 
 use crate::check::figures::Figures;
 use crate::check::practice::RESERVE;
+use crate::device_log::DeviceLog;
 use crate::error::InputError;
 use crate::scenario::vary::Base;
 use crate::scenario::{Scenario, Setup, Source};
@@ -106,6 +111,8 @@ pub struct Leave {
     pub stances: StanceCosts,
     /// Calibration and commissioning.
     pub build: Build,
+    /// What the device's own log says, if there is one.
+    pub log: Option<Logged>,
     /// What arithmetic says.
     pub sizing: Sizing,
     /// What is still to be done: [`unmet_of`] the rest.
@@ -113,17 +120,35 @@ pub struct Leave {
 }
 
 impl Leave {
+    /// How it was left: as somebody read it off, else as its log ends.
+    pub fn mode(&self) -> Option<Mode> {
+        self.asked.mode.or_else(|| self.log.as_ref()?.mode)
+    }
+
+    /// Days of water at the use that the log shows, where that is more than in any weather.
+    pub fn water_by_log(&self) -> Option<Lasts> {
+        let used = self.log.as_ref()?.figures.iter().find(|one| one.what == Compares::Used)?;
+        let water = self.water.filter(|water| used.log > water.a_day)?;
+        let days = water.days * water.a_day / used.log;
+        Some(Lasts { days, margin_days: days - self.asked.days, a_day: used.log })
+    }
+
     /// The answer.
     pub fn answer(&self) -> Leaving {
         Leaving::of(&self.unmet)
     }
 }
 
-/// Makes the page.
+/// Makes the page, with what the device's own log says if there is one, by its name.
 ///
 /// # Errors
 /// What is wrong with scenario or question, with file, line, field, value and bound.
-pub fn leave(source: &Source, scenario: &Scenario, asked: Asked) -> Result<Leave, InputError> {
+pub fn leave(
+    source: &Source,
+    scenario: &Scenario,
+    asked: Asked,
+    log: Option<(&str, &DeviceLog)>,
+) -> Result<Leave, InputError> {
     let days = source.within("--days", asked.days, DAYS.0, DAYS.1)?;
     source.within("--weathers", asked.weathers as f64, WEATHERS.0 as f64, WEATHERS.1 as f64)?;
     let build = Build::of(source, scenario, asked.on)?;
@@ -136,7 +161,9 @@ pub fn leave(source: &Source, scenario: &Scenario, asked: Asked) -> Result<Leave
     alone.probe.unit = Some(scenario.unit());
     let base = Base::of(source.clone(), alone)?;
     let setup = base.setup().clone();
-    let sound = Sound::of(&base, asked.weathers)?;
+    let setups = sound::setups(&base, asked.weathers)?;
+    let sound = Sound::of(&setups);
+    let log = log.and_then(|(name, log)| Logged::of(name, log, &setups));
     let spills = Spills::of(&setup);
     let stances = StanceCosts::of(&base);
     let sizing = size(source, &setup);
@@ -155,6 +182,7 @@ pub fn leave(source: &Source, scenario: &Scenario, asked: Asked) -> Result<Leave
         rules,
         stances,
         build,
+        log,
         sizing,
         unmet: vec![],
     };

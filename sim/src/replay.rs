@@ -1,6 +1,9 @@
 //! The real controller over the readings of a log: when it would have watered, and where that is not what
 //! was done.
 //!
+//! What no log has comes from the scenario, watered as the log says: allowed hours, evaporative demand,
+//! the level of the tank, rain. What neither knows is taken as not fitted, and told.
+//!
 //! The readings are those of what was done. After a decision that differs they no longer answer to the
 //! replayed one, so each difference is judged where it stands: a lock-out that the log does not have is
 //! told and acknowledged at once.
@@ -8,12 +11,15 @@
 use drydown::cutoff::{Cutoff, Handle, Sequence, Words};
 use drydown::persist::RamStore;
 use drydown::probe::Burst;
-use drydown::quantity::{DeciCelsius, RawCounts};
-use drydown::zone::{Air, Boot, BootCause, Command, Event, Inputs, Link, Zone, turn};
+use drydown::quantity::{DeciCelsius, RawCounts, Volume};
+use drydown::zone::{Air, Boot, BootCause, Command, Event, Inputs, Link, Signals, Zone, turn};
 
 use crate::device_log::{DeviceLog, Entry, Watering};
 use crate::person::Act;
+use crate::report::units::hours;
+use crate::run::signals::{self, Demand};
 use crate::scenario::Setup;
+use crate::world::{Stretch, World};
 
 /// One opening that the replayed controller decided.
 #[derive(Clone, Debug, PartialEq)]
@@ -35,10 +41,14 @@ pub struct Replayed {
     pub openings: Vec<Opening>,
     /// What it refused or found wrong, and when, s.
     pub told: Vec<(f64, &'static str)>,
+    /// Alarms it would have raised, and when, s.
+    pub alarms: Vec<(f64, &'static str)>,
     /// Lock-outs that the log does not have, and when, s.
     pub lock_outs: Vec<(f64, &'static str)>,
     /// Its readings: s, percent.
     pub readings: Vec<(f64, f64)>,
+    /// Where what is no reading came from: sentences.
+    pub taken: Vec<String>,
 }
 
 /// The log as inputs at any moment: between two rows a count goes straight, across a gap there is none.
@@ -67,11 +77,115 @@ impl Recorded<'_> {
         Some(Burst::single(RawCounts(between.round() as u16)))
     }
 
-    fn air(&self) -> Option<Air> {
+    fn air(&self) -> Option<DeciCelsius> {
         let air_c = self.rows.get(self.at)?.air_c?;
-        let temperature = Some(DeciCelsius((air_c * 10.0).round() as i16));
-        Some(Air { temperature, demand: None })
+        Some(DeciCelsius((air_c * 10.0).round() as i16))
     }
+}
+
+/// The scenario's world, watered as the log says.
+struct Surroundings<'a> {
+    setup: &'a Setup,
+    world: World<'a>,
+    /// What was done: ms, driven from then on; the next one first.
+    edges: std::vec::IntoIter<(u64, bool)>,
+    next: Option<(u64, bool)>,
+    demand: Demand,
+    begins_hour: u64,
+}
+
+impl<'a> Surroundings<'a> {
+    fn new(setup: &'a Setup, log: &DeviceLog, waterings: &[Watering]) -> Self {
+        let ms = |t_s: f64| (t_s * 1e3).round() as u64;
+        let edges =
+            waterings.iter().flat_map(|one| [(ms(one.from_s), true), (ms(one.to_s), false)]);
+        let mut edges = edges.collect::<Vec<_>>().into_iter();
+        Self {
+            setup,
+            world: World::new(setup),
+            next: edges.next(),
+            edges,
+            demand: Demand::default(),
+            begins_hour: begins_hour(setup, log),
+        }
+    }
+
+    /// What the device is told at a moment beside its reading; at a reading, the demand since the last.
+    fn told(&mut self, t_ms: u64, due: bool) -> (Signals, Option<Volume>) {
+        let hours_allowed = signals::hours_allowed(self.setup, self.begins_hour, t_ms);
+        if t_ms > self.setup.duration_ms {
+            return (Signals { hours_allowed, ..Signals::default() }, None);
+        }
+        let mut keep = |_: &Stretch| {};
+        while let Some((edge_ms, on)) = self.next.filter(|(edge_ms, _)| *edge_ms <= t_ms) {
+            self.world.drive(edge_ms, on, &mut keep);
+            self.next = self.edges.next();
+        }
+        let rain = self.setup.scenario.signals.rain_switch.then(|| {
+            self.world.advance_to(t_ms, &mut keep);
+            self.world.rains(t_ms)
+        });
+        if !due {
+            return (Signals { hours_allowed, rain, ..Signals::default() }, None);
+        }
+        let sight = self.world.look(t_ms, &mut keep);
+        let tank = signals::tank(self.setup, &sight);
+        let demand = self.demand.tell(&sight);
+        (Signals { hours_allowed, rain, tank, ..Signals::default() }, Some(demand))
+    }
+}
+
+/// The hour of the day at which the log begins: its own, else the scenario's.
+fn begins_hour(setup: &Setup, log: &DeviceLog) -> u64 {
+    let scenario = setup.weather.course.begins().hour().unsigned_abs();
+    log.begins_hour.unwrap_or(u64::from(scenario))
+}
+
+/// Where what is no reading comes from, and what nobody knows.
+fn taken(setup: &Setup, log: &DeviceLog) -> Vec<String> {
+    let fitted = &setup.scenario.signals;
+    let (mut scenario, mut told) = (vec![], vec![]);
+    if setup.scenario.control.air_sensor {
+        scenario.push("the evaporative demand");
+    }
+    if fitted.rain_switch {
+        scenario.push("rain");
+    }
+    if fitted.tank_low_l.is_some() || fitted.tank_empty_l.is_some() {
+        scenario.push("the level of the tank");
+    }
+    if fitted.hours_allowed.is_some() {
+        match log.begins_hour {
+            Some(_) => told.push("Allowed hours go by the dates of the log.".to_owned()),
+            None => told.push(format!(
+                "Allowed hours as if the log began at {:02}:00, as the scenario does.",
+                begins_hour(setup, log)
+            )),
+        }
+    }
+    if !scenario.is_empty() {
+        told.push(format!(
+            "From the scenario, begun at the first row and watered as was done: {}.",
+            scenario.join(", ")
+        ));
+        let end_ms = log.longest().last().map_or(0.0, |last| last.t_s * 1e3);
+        let beyond_h = (end_ms - setup.duration_ms as f64) / 3.6e6;
+        if beyond_h > 0.0 {
+            told.push(format!(
+                "Its weather ends {} before the log does: from then on these are unknown.",
+                hours(beyond_h)
+            ));
+        }
+    }
+    let unknown = [
+        (fitted.leak_sensor, "water on the floor"),
+        (fitted.flow_within.is_some(), "flow"),
+        (true, "link and supply voltage"),
+    ];
+    let unknown: Vec<&str> =
+        unknown.into_iter().filter_map(|(is, what)| is.then_some(what)).collect();
+    told.push(format!("Unknown, and taken as nothing wrong: {}.", unknown.join(", ")));
+    told
 }
 
 /// Orders of a person, earliest first: the record begins empty, doses by hand and acknowledgements come as
@@ -109,7 +223,9 @@ pub fn replay(setup: &Setup, log: &DeviceLog, waterings: &[Watering]) -> Replaye
     let mut handle = Handle::new(&words);
     let mut store = RamStore::new();
     let mut zone = Zone::boot(setup.zone, Boot::Start(BootCause::PowerOn), &store.stored(), None);
-    let mut done = Replayed::default();
+    let mut done = Replayed { taken: taken(setup, log), ..Replayed::default() };
+    let mut surroundings = Surroundings::new(setup, log, waterings);
+    let fitted_air = setup.scenario.control.air_sensor;
     let (mut t_ms, mut step_at, mut closes_at, mut permit_ends) = (0, 0, u64::MAX, u64::MAX);
     let mut sample_at: Option<u64> = None;
     let mut open = false;
@@ -131,12 +247,16 @@ pub fn replay(setup: &Setup, log: &DeviceLog, waterings: &[Watering]) -> Replaye
         if order.is_some() || t_ms >= step_at {
             let (now, drive) = handle.sample();
             let due = sample_at.is_some_and(|at| t_ms >= at);
+            let burst = if due { recorded.burst(t_ms) } else { None };
+            let (signals, demand) = surroundings.told(t_ms, due);
+            let air = Air { temperature: recorded.air(), demand };
             let inputs = Inputs {
-                burst: if due { recorded.burst(t_ms) } else { None },
+                burst,
                 drive,
                 link: Link::Up,
                 command: order,
-                air: if due { recorded.air() } else { None },
+                air: (due && fitted_air).then_some(air),
+                signals,
                 ..Inputs::default()
             };
             let outcome = turn(&mut zone, &mut store, now, &inputs);
@@ -201,6 +321,7 @@ fn hear(done: &mut Replayed, t_ms: u64, event: Event) {
         Event::Refused(..) | Event::LockedOut(_) | Event::Probe(_, Some(_)) => {
             done.told.push((t_ms as f64 / 1e3, event.text()));
         }
+        Event::Alarm(_) => done.alarms.push((t_ms as f64 / 1e3, event.text())),
         _ => {}
     }
 }

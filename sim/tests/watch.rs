@@ -145,7 +145,18 @@ fn rows(path: &Path) -> Vec<Vec<String>> {
     let mut reader = csv::Reader::from_path(path).expect("a table");
     assert_eq!(
         reader.headers().unwrap().iter().collect::<Vec<_>>(),
-        ["time_s", "boot", "raw", "reading_pct", "verdict", "drive", "reason", "air_c", "dose_s"]
+        [
+            "time_s",
+            "boot",
+            "raw",
+            "reading_pct",
+            "verdict",
+            "drive",
+            "reason",
+            "air_c",
+            "dose_s",
+            "mode"
+        ]
     );
     let records = reader.records().map(|record| record.expect("a regular row"));
     records.map(|record| record.iter().map(str::to_owned).collect()).collect()

@@ -1,6 +1,5 @@
 //! `drydown fit`: what a device's log tells of its soil, plant and probe.
 
-use std::fs;
 use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
@@ -8,7 +7,6 @@ use clap::{Args, ValueEnum};
 use super::Printed;
 use crate::destination::{Destination, Overwriting};
 use crate::device_log::DeviceLog;
-use crate::error::InputError;
 use crate::fit::pot::Figure;
 use crate::fit::{Fit, dry_down, long_enough, pot};
 use crate::report;
@@ -67,9 +65,7 @@ pub fn run(args: &FitArgs) -> super::Result {
     let out = args.out.as_deref();
     let out = out.map(|path| Destination::data("--out", path, args.overwriting)).transpose()?;
     let name = args.log.display().to_string();
-    let bytes = fs::read(&args.log)
-        .map_err(|cause| InputError::new(format!("cannot be read: {cause}")).value(&name))?;
-    let log = DeviceLog::read(&bytes).map_err(|error| error.file(name.as_str()))?;
+    let log = DeviceLog::open(&args.log)?;
     long_enough(&log).map_err(|error| error.file(name.as_str()))?;
     let pot = match &args.scenario {
         None => None,

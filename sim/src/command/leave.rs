@@ -8,6 +8,7 @@ use jiff::civil::Date;
 use super::Printed;
 use super::check::Format;
 use crate::destination::Destination;
+use crate::device_log::DeviceLog;
 use crate::error::InputError;
 use crate::leave::{Asked, Leaving, Mode, leave};
 use crate::report::leave as report;
@@ -20,8 +21,9 @@ use crate::scenario::{Source, shipped};
     long_about = "Say whether to leave it alone for some days, and what is still to be done.\n\n\
         Runs the scenario in so many weathers of its kind with nothing wrong, every fault the \
         simulator knows at eight hours of a day, and each choice for when it cannot water by itself. \
-        The answer is leave, leave after doing this, or do not leave; never a score.",
-    after_help = "Example: drydown leave balcony.toml --days 14 --mode automatic --page leave.html"
+        With the device's log it says what that tells of mode, trouble and use, and where it \
+        contradicts the scenario. The answer is leave, leave after doing this, or do not leave; never a score.",
+    after_help = "Example: drydown leave balcony.toml --days 14 --log device.csv --page leave.html"
 )]
 pub struct LeaveArgs {
     /// Scenario file, or the name of a shipped scenario
@@ -36,7 +38,10 @@ pub struct LeaveArgs {
     /// The day of leaving, like 2026-07-06; usually today
     #[arg(long, value_name = "DATE")]
     pub on: Option<String>,
-    /// What the display says now
+    /// Log of the device: what it really did is held against the scenario
+    #[arg(long, value_name = "FILE")]
+    pub log: Option<PathBuf>,
+    /// What the display says now; usually as its log ends
     #[arg(long, value_enum)]
     pub mode: Option<Mode>,
     /// Format of what is printed
@@ -63,7 +68,12 @@ pub fn run(args: &LeaveArgs) -> super::Result {
     };
     let asked = Asked { days, weathers: args.weathers, on, mode: args.mode };
     let page = args.page.as_deref().map(|path| Destination::page("--page", path)).transpose()?;
-    let leave = leave(&source, &scenario, asked)?;
+    let log = match &args.log {
+        Some(path) => Some(DeviceLog::open(path)?),
+        None => None,
+    };
+    let named = args.log.as_ref().map(|path| path.display().to_string());
+    let leave = leave(&source, &scenario, asked, named.as_deref().zip(log.as_ref()))?;
     let mut notes = vec![];
     if let Some(page) = page {
         page.write(report::html(&leave))?;

@@ -1,6 +1,5 @@
 //! `drydown replay`: what a configuration would have decided on the readings of a log.
 
-use std::fs;
 use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
@@ -13,7 +12,7 @@ use crate::fit::long_enough;
 use crate::replay::{compare, replay};
 use crate::report;
 use crate::report::replay::{Configured, Telling};
-use crate::scenario::{Setup, Source};
+use crate::scenario::{Scenario, Setup, Source};
 
 /// Formats of the comparison.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
@@ -49,6 +48,16 @@ pub struct ReplayArgs {
     pub format: Format,
 }
 
+/// The scenario for as long as the log, where its weather lasts that long.
+fn as_long_as(source: &Source, setup: Setup, log: &DeviceLog) -> Setup {
+    let days = log.longest().last().map_or(0.0, |last| last.t_s / 86_400.0);
+    if days <= setup.scenario.days {
+        return setup;
+    }
+    let scenario = Scenario { days, ..setup.scenario.clone() };
+    setup.like(source, scenario).unwrap_or(setup)
+}
+
 /// Reads the log, replays it and returns how the decisions compare.
 ///
 /// # Errors
@@ -61,9 +70,7 @@ pub fn run(args: &ReplayArgs) -> super::Result {
     }
     let page = args.page.as_deref().map(|path| Destination::page("--page", path)).transpose()?;
     let name = args.log.display().to_string();
-    let bytes = fs::read(&args.log)
-        .map_err(|cause| InputError::new(format!("cannot be read: {cause}")).value(&name))?;
-    let log = DeviceLog::read(&bytes).map_err(|error| error.file(name.as_str()))?;
+    let log = DeviceLog::open(&args.log)?;
     long_enough(&log).map_err(|error| error.file(name.as_str()))?;
     if log.longest().iter().all(|entry| entry.raw.is_none()) {
         return Err(InputError::new("holds no raw count, and the controller judges raw counts")
@@ -73,7 +80,8 @@ pub fn run(args: &ReplayArgs) -> super::Result {
     let mut configured = vec![];
     let mut done = vec![];
     for config in &args.config {
-        let setup = Setup::load(&Source::open(config)?)?;
+        let source = Source::open(config)?;
+        let setup = as_long_as(&source, Setup::load(&source)?, &log);
         let reads_s = f64::from(setup.zone.config().sampling.period.0) / 1e3;
         done = waterings(log.longest(), reads_s);
         let would = replay(&setup, &log, &done);

@@ -1,6 +1,6 @@
 //! The days away with nothing wrong, over the weathers asked for.
 
-use rayon::iter::{IntoParallelIterator, ParallelIterator};
+use rayon::iter::{IntoParallelRefIterator, ParallelIterator};
 
 use super::odds::Odds;
 use crate::error::InputError;
@@ -23,6 +23,8 @@ pub struct Sound {
     pub locked_out: Odds,
     /// Runs in which some plant was short of water for more than an hour.
     pub stressed: Odds,
+    /// Hours short of water in the scenario's own weather, which `drydown run` shows.
+    pub own_stress_h: f64,
     /// Most hours in which any plant was short of water, and in which pot.
     pub worst_stress: (f64, String),
     /// Runs that say "do not leave it", and the reason of the first.
@@ -51,14 +53,12 @@ pub(super) fn setups(base: &Base, weathers: u64) -> Result<Vec<Setup>, InputErro
 }
 
 impl Sound {
-    /// Runs them all. The same scenario gives the same figures, on any number of processors.
-    ///
-    /// # Errors
-    /// What is wrong with a scenario that differs in its weather.
-    pub(super) fn of(base: &Base, weathers: u64) -> Result<Self, InputError> {
-        let setups = setups(base, weathers)?;
+    /// Runs them all, the scenario's own weather first. The same scenario gives the same figures, on
+    /// any number of processors.
+    pub(super) fn of(setups: &[Setup]) -> Self {
+        let weathers = setups.len() as u64;
         let findings: Vec<Findings> =
-            setups.into_par_iter().map(|setup| run(&setup, Pace::Wake, None)).collect();
+            setups.par_iter().map(|setup| run(setup, Pace::Wake, None)).collect();
         let count = |what: &dyn Fn(&Findings) -> bool| {
             findings.iter().filter(|one| what(one)).count() as u64
         };
@@ -80,11 +80,12 @@ impl Sound {
             }
         }
         let seen = |count| Odds { seen: count, of: weathers };
-        Ok(Self {
-            measured: base.setup().weather.course.is_measured(),
+        Self {
+            measured: setups.iter().any(|setup| setup.weather.course.is_measured()),
             runs: weathers,
             locked_out: seen(count(&|one| !one.lock_outs.is_empty())),
             stressed: seen(count(&|one| stress_h(one) > SOME_STRESS_H)),
+            own_stress_h: findings.first().map_or(0.0, stress_h),
             worst_stress: worst
                 .map(|plant| (plant.stress_h, plant.name.clone()))
                 .unwrap_or_default(),
@@ -96,7 +97,19 @@ impl Sound {
             most_applied_l: most(&|one| one.accounts.applied_l),
             most_spilled_l: most(&|one| one.accounts.spilled_l),
             rules: Rule::ALL.iter().filter_map(|&rule| worst_of(&findings, rule)).collect(),
-        })
+        }
+    }
+}
+
+impl Sound {
+    /// Words for it where plants are short of water in some weathers, and not in the one that
+    /// `drydown run` shows.
+    pub(crate) fn own_is_spared(&self) -> &'static str {
+        if self.stressed.seen > 0 && self.own_stress_h <= SOME_STRESS_H {
+            " (not in the scenario's own, which `drydown run` shows)"
+        } else {
+            ""
+        }
     }
 }
 

@@ -1,11 +1,13 @@
 //! What is still to be done, and the answer that follows from it.
 
 use super::Leave;
+use super::figures::{Compares, Figure};
+use super::log::{LAST_DAYS, LEAST_DAYS, WATCHED_DAYS};
 use super::spill::FaultSpill;
 use super::{Mode, build::Build};
 use crate::check::Severity;
 use crate::fault::Kind;
-use crate::report::units::litres;
+use crate::report::units::{litres, short};
 use crate::scenario::schema::{FittedPart, StanceKind};
 use crate::size::Judged;
 
@@ -99,6 +101,7 @@ pub fn of(leave: &Leave) -> Vec<Unmet> {
     supplies(leave, &mut unmet);
     faults(leave, &mut unmet);
     commissioning(leave, &mut unmet);
+    logged(leave, &mut unmet);
     rest(leave, &mut unmet);
     // What forbids comes first; each in the order in which it was found.
     unmet.sort_by_key(|item| !item.forbids);
@@ -130,9 +133,11 @@ fn runs(leave: &Leave, unmet: &mut Vec<Unmet>) {
         first(
             unmet,
             format!(
-                "Start earlier or give more: in {} of {} weathers plants are short of water, those of \
+                "Start earlier or give more: in {} of {} weathers{} plants are short of water, those of \
                  the {pot} for {hours:.0} h.",
-                sound.stressed.seen, sound.runs
+                sound.stressed.seen,
+                sound.runs,
+                sound.own_is_spared()
             ),
         );
     }
@@ -252,17 +257,106 @@ fn commissioning(leave: &Leave, unmet: &mut Vec<Unmet>) {
              supply shut, time limit, no siphon.",
         );
     }
-    if build.watched.is_none() {
+    // A log of a week without trouble is a week that was watched.
+    let by_log = leave.log.as_ref().is_some_and(|log| log.quiet_d >= WATCHED_DAYS);
+    if build.watched.is_none() && !by_log {
         first(unmet, "Stay with it for a week first, and compare its waterings with the run.");
     }
 }
 
+/// What its own log says against it.
+fn logged(leave: &Leave, unmet: &mut Vec<Unmet>) {
+    let Some(log) = &leave.log else { return };
+    if log.is_short() {
+        first(
+            unmet,
+            format!(
+                "Let it run on and pull its log again: {} days are too short to judge, it takes \
+                 {LEAST_DAYS:.0}.",
+                short(log.days)
+            ),
+        );
+    }
+    if let Some(words) = log.locked_out {
+        let known = log.troubles.iter().find(|trouble| trouble.words == words);
+        let remedy = known.map_or("acknowledge at the device", |trouble| trouble.remedy);
+        first(unmet, format!("It is locked out at the end of its log ({words}): {remedy}."));
+    }
+    for trouble in log.lately().filter(|trouble| log.locked_out != Some(trouble.words)) {
+        first(
+            unmet,
+            format!(
+                "See to what its log tells of the last {LAST_DAYS:.0} days ({}): {}.",
+                trouble.words, trouble.remedy
+            ),
+        );
+    }
+    for figure in &log.figures {
+        if let Some(text) = contradicts(figure) {
+            first(unmet, text);
+        }
+    }
+    if let Some(water) = leave.water_by_log().filter(|water| water.margin_days < 0.0)
+        && leave.water.is_some_and(|water| water.margin_days >= 0.0)
+    {
+        forbid(
+            unmet,
+            format!(
+                "At the use of its log the water lasts {:.1} days of {:.0}, a tenth kept in reserve: \
+                 a bigger tank, somebody who refills it, or a shorter absence.",
+                water.days, leave.asked.days
+            ),
+        );
+    }
+}
+
+/// What a figure says against the scenario, and what to do.
+fn contradicts(figure: &Figure) -> Option<String> {
+    let Figure { what, log, model: (least, most) } = *figure;
+    let (said, to_do) = match what {
+        Compares::Used if figure.is_more() => (
+            format!("it uses {} a day, in these weathers {} at most", litres(log), litres(most)),
+            "look for a leak, measure the flow, then fit the scenario to the log (drydown fit)",
+        ),
+        Compares::Dries if figure.is_more() => (
+            format!("it dries by {log:.1} % a day, in these weathers by {most:.1} % at most"),
+            "look where water drains away, then fit the scenario to the log (drydown fit)",
+        ),
+        Compares::Rises if figure.is_less() => (
+            format!("a litre raises it by {log:.1} %, in these weathers by {least:.1} % at least"),
+            "clean emitters and filter, look whether water runs past the roots, measure the flow",
+        ),
+        Compares::Rises if figure.is_more() => (
+            format!("a litre raises it by {log:.1} %, in these weathers by {most:.1} % at most"),
+            "measure the flow and the pot again",
+        ),
+        Compares::Driest if figure.is_less() => (
+            format!("it went down to {log:.1} %, in these weathers to {least:.1} %"),
+            "look why it waited so long",
+        ),
+        _ => return None,
+    };
+    Some(format!("Its log contradicts the scenario: {said}; {to_do}."))
+}
+
 /// The mode, and what it does when it cannot water by itself.
 fn rest(leave: &Leave, unmet: &mut Vec<Unmet>) {
-    match leave.asked.mode {
-        Some(Mode::Automatic) => {}
-        Some(mode) => first(unmet, format!("Set it to automatic: it is left in {}.", mode.name())),
-        None => first(unmet, "Look at its display: it must say automatic (--mode automatic)."),
+    let logged = leave.log.as_ref().and_then(|log| log.mode);
+    match (leave.asked.mode, logged) {
+        (Some(Mode::Automatic), Some(mode)) if mode != Mode::Automatic => first(
+            unmet,
+            format!(
+                "Pull its log again: it ends in {}, and somebody says that it is automatic now.",
+                mode.name()
+            ),
+        ),
+        (Some(Mode::Automatic), _) | (None, Some(Mode::Automatic)) => {}
+        (Some(mode), _) | (None, Some(mode)) => {
+            first(unmet, format!("Set it to automatic: it is left in {}.", mode.name()));
+        }
+        (None, None) => {
+            first(unmet, "Look at its display: it must say automatic (--mode automatic).");
+        }
     }
     let shut = leave.stances.costs.iter().find(|cost| cost.stance == StanceKind::StayShut);
     let parched = shut.filter(|cost| leave.stances.set == cost.stance && cost.short_h > 24.0);

@@ -1,7 +1,7 @@
 //! Quantities as a person reads them: few digits, the unit always beside the number.
 
 /// A number with one decimal, without it where it is zero.
-pub(super) fn short(value: f64) -> String {
+pub(crate) fn short(value: f64) -> String {
     let text = format!("{value:.1}");
     let text = text.strip_suffix(".0").unwrap_or(&text);
     if text == "-0" { "0".to_owned() } else { text.to_owned() }

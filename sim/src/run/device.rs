@@ -5,16 +5,16 @@ use std::iter::Peekable;
 use drydown::cutoff::{Cutoff, Handle, Pins, Sequence, Words};
 use drydown::persist::{RamStore, Record, RecordNumber, Store};
 use drydown::probe::Burst;
-use drydown::quantity::{DeciCelsius, Flow, RawCounts, Volume};
+use drydown::quantity::{DeciCelsius, RawCounts};
 use drydown::wire::{Answer, RawBurst, Reply, Request};
 use drydown::zone::{
-    Air, Boot, BootCause, Command, Drive, Inputs, Link, Outcome, Probes, Signals, Tank, Zone,
-    turn_into,
+    Air, Boot, BootCause, Command, Drive, Inputs, Link, Outcome, Probes, Signals, Zone, turn_into,
 };
 
 use in_the_loop::{Asked, Shown, Turned};
 
 use super::served::Served;
+use super::signals::{self, Demand};
 use super::{Onlookers, Pace, TraceRow, Turn};
 use crate::board::{BoardError, OnBoard};
 use crate::fault::Wrong;
@@ -52,9 +52,6 @@ impl Store for Kept<'_> {
         self.store.put(record).map_err(|never| match never {})
     }
 }
-
-/// Water on the floor that a leak sensor sees, litres.
-const LEAK_L: f64 = 0.02;
 
 fn looks_always(setup: &Setup) -> bool {
     let fitted = &setup.scenario.signals;
@@ -96,7 +93,7 @@ pub(super) struct Device<'a, 'w> {
     /// A signal is fitted, or there is no probe to wait for: every step sees the world.
     looks_always: bool,
     /// Microlitres of evaporative demand already told.
-    demand_told: u64,
+    demand: Demand,
     /// The records of this turn, and whether each was kept.
     handed: Vec<(Record, bool)>,
     permit_ends: u64,
@@ -140,7 +137,7 @@ impl<'a, 'w> Device<'a, 'w> {
             step_at: now_ms,
             sample_at: None,
             looks_always: looks_always(setup),
-            demand_told: 0,
+            demand: Demand::default(),
             handed: Vec::new(),
             permit_ends: u64::MAX,
             wrong: Wrong::default(),
@@ -477,7 +474,8 @@ impl<'a, 'w> Device<'a, 'w> {
             Some(served) => served.link(),
             None => Link::Up,
         };
-        let hours_allowed = self.hours_allowed();
+        let begins = u64::from(self.setup.weather.course.begins().hour().unsigned_abs());
+        let hours_allowed = signals::hours_allowed(self.setup, begins, self.now_ms);
         let Some(sight) = sight else {
             let signals = Signals { rain, hours_allowed, ..Signals::default() };
             return Inputs { drive, link, command, signals, ..Inputs::default() };
@@ -488,13 +486,8 @@ impl<'a, 'w> Device<'a, 'w> {
             .and_then(|counts| Burst::new(&counts.map(RawCounts)).ok());
         let told = if self.sample_at.is_some() { sampled } else { Some(sight) };
         let air = told.filter(|_| self.setup.scenario.control.air_sensor).map(|sight| {
-            let demand = (sight.demand_l * 1e6) as u64;
-            let new = demand.saturating_sub(self.demand_told);
-            self.demand_told = demand;
-            Air {
-                temperature: Some(DeciCelsius((sight.air_c * 10.0).round() as i16)),
-                demand: Some(Volume(u32::try_from(new).unwrap_or(u32::MAX))),
-            }
+            let temperature = Some(DeciCelsius((sight.air_c * 10.0).round() as i16));
+            Air { temperature, demand: Some(self.demand.tell(sight)) }
         });
         Inputs {
             burst,
@@ -502,38 +495,9 @@ impl<'a, 'w> Device<'a, 'w> {
             link,
             command,
             air,
-            signals: Signals { rain, hours_allowed, ..self.signals(sight) },
+            signals: Signals { rain, hours_allowed, ..signals::seen(self.setup, sight) },
             ..Inputs::default()
         }
-    }
-
-    /// What the signals that need a look at the world show.
-    fn signals(&self, sight: &Sight) -> Signals {
-        let fitted = &self.setup.scenario.signals;
-        let (low, empty) = (fitted.tank_low_l, fitted.tank_empty_l);
-        let below = |level: Option<f64>| level.is_some_and(|level| sight.tank_l < level);
-        let tank = if below(empty) {
-            Tank::Empty
-        } else if below(low) {
-            Tank::Low
-        } else {
-            Tank::Enough
-        };
-        Signals {
-            tank: (low.is_some() || empty.is_some()).then_some(tank),
-            leak: fitted.leak_sensor.then_some(sight.floor_l > LEAK_L),
-            flow: fitted.flow_within.map(|_| Flow((sight.flow_l_h * 1e3) as u32)),
-            ..Signals::default()
-        }
-    }
-
-    fn hours_allowed(&self) -> Option<bool> {
-        self.setup.scenario.signals.hours_allowed.map(|[from, to]| {
-            let begins = u64::from(self.setup.weather.course.begins().hour().unsigned_abs());
-            let hour = (self.now_ms / 3_600_000 + begins) % 24;
-            let (from, to) = (u64::from(from), u64::from(to));
-            if from <= to { (from..to).contains(&hour) } else { hour >= from || hour < to }
-        })
     }
 
     fn trace(

@@ -3,6 +3,7 @@
 mod device;
 pub mod log;
 pub mod served;
+pub mod signals;
 pub mod strips;
 
 use drydown::persist::{Record, Stored};

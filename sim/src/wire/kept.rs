@@ -2,7 +2,7 @@
 //!
 //! Rows: `time_s` on the device's clock since its boot, `boot`, `raw`, `reading_pct`, `verdict`
 //! (`plausible`, or why not; empty where nothing was read), `drive` (1 while driven), `reason` (the
-//! edge since the row before that tells most), `air_c`, `dose_s` (open time since the row before).
+//! edge since the row before that tells most), `air_c`, `dose_s` (open time since the row before), `mode`.
 
 use std::fs::File;
 use std::io::{self, BufWriter, Write};
@@ -29,7 +29,7 @@ pub struct Pulled {
 /// # Errors
 /// The file exists or cannot be written; or why the line broke.
 pub fn rows(caller: &mut Caller, path: &Path) -> Result<Pulled, InputError> {
-    let header = "time_s,boot,raw,reading_pct,verdict,drive,reason,air_c,dose_s";
+    let header = "time_s,boot,raw,reading_pct,verdict,drive,reason,air_c,dose_s,mode";
     pull(caller, "--log", path, header, Caller::rows, write_row)
 }
 
@@ -118,7 +118,7 @@ fn write_row(out: &mut BufWriter<File>, _: u32, row: &Row) -> io::Result<()> {
     if let Some(air) = row.air {
         write!(out, "{:.1}", f64::from(air.0) / 10.0)?;
     }
-    writeln!(out, ",{:.3}", seconds(row.dose.0))
+    writeln!(out, ",{:.3},{}", seconds(row.dose.0), row.mode.text())
 }
 
 fn write_day(out: &mut BufWriter<File>, number: u32, day: &Day) -> io::Result<()> {

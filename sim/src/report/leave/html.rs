@@ -4,7 +4,7 @@ use maud::{Markup, PreEscaped, html as markup};
 
 use super::picture;
 use super::sentences::{self, CAUTION, RULE_HEADS};
-use crate::leave::Leave;
+use crate::leave::{Leave, PROVED_BESIDE};
 use crate::report::page::page;
 use crate::report::units::glued;
 
@@ -45,6 +45,11 @@ pub fn html(leave: &Leave) -> String {
     page(&leave.setup.scenario.title, STYLE, &content)
 }
 
+/// A short cell stays in one line.
+fn together(cell: &str) -> String {
+    cell.replace(' ', "\u{a0}")
+}
+
 fn rules(leave: &Leave) -> Markup {
     markup! {
         section aria-labelledby="rules" {
@@ -58,8 +63,15 @@ fn rules(leave: &Leave) -> Markup {
                                 sentences::rule(proof, leave.sound.runs);
                             tr class=[(!proof.score.held).then_some("broken")] {
                                 th scope="row" { (words) }
-                                td { (held) } td { (glued(&worst)) } td { (glued(&bound)) }
-                                td { (runs.replace(' ', "\u{a0}")) } td { (by) }
+                                td { (held) } td { (together(&worst)) } td { (together(&bound)) }
+                                td { (together(&runs)) } td { (by) }
+                            }
+                        }
+                        @for beside in PROVED_BESIDE {
+                            tr {
+                                th scope="row" { (beside.words) }
+                                td {} td {} td {} td {}
+                                td { (beside.proof) " (" (beside.name) ")" }
                             }
                         }
                     }

@@ -1,10 +1,10 @@
 //! The page for programs.
 
 use serde::Serialize;
-use serde_json::{Value, json as object};
+use serde_json::{Map, Value, json as object};
 
 use crate::check::shown;
-use crate::leave::{Aged, FaultSpill, Lasts, Leave, Odds};
+use crate::leave::{Aged, FaultSpill, Lasts, Leave, Logged, Odds, PROVED_BESIDE};
 use crate::scenario::schema::FittedPart;
 
 fn lasts(lasts: Option<Lasts>) -> Option<Value> {
@@ -34,6 +34,39 @@ fn aged(aged: Option<Aged>) -> Option<Value> {
     aged.map(|aged| object!({ "on": aged.on.to_string(), "days": aged.days }))
 }
 
+fn logged(log: &Logged) -> Value {
+    let figures = log.figures.iter().map(|figure| {
+        let (least, most) = figure.model;
+        let figures = object!({
+            "log": shown(figure.log),
+            "scenario_least": shown(least),
+            "scenario_most": shown(most),
+        });
+        (figure.what.name().to_owned(), figures)
+    });
+    let troubles = log.troubles.iter().map(|trouble| {
+        object!({
+            "words": trouble.words,
+            "times": trouble.times,
+            "before_end_d": shown(trouble.before_end_d),
+        })
+    });
+    object!({
+        "name": log.name,
+        "skipped": log.skipped,
+        "days": shown(log.days),
+        "mode": log.mode.map(crate::leave::Mode::name),
+        "waterings": log.waterings,
+        "by_hand": log.by_hand,
+        "given_l_d": shown(log.given_l_d),
+        "first_dose_before_end_d": log.first_dose_d.and_then(shown),
+        "locked_out": log.locked_out,
+        "troubles": troubles.collect::<Vec<_>>(),
+        "quiet_d": shown(log.quiet_d),
+        "figures": figures.collect::<Map<String, Value>>(),
+    })
+}
+
 #[derive(Serialize)]
 struct Item<'a> {
     forbids: bool,
@@ -57,6 +90,9 @@ pub fn json(name: &str, leave: &Leave) -> String {
             "proof": proof.proof,
         })
     });
+    let beside = PROVED_BESIDE
+        .iter()
+        .map(|one| object!({ "rule": one.name, "words": one.words, "proof": one.proof }));
     let stances = leave.stances.costs.iter().map(|cost| {
         object!({
             "stance": cost.stance,
@@ -78,7 +114,7 @@ pub fn json(name: &str, leave: &Leave) -> String {
         "on": leave.asked.on.to_string(),
         "weathers": leave.asked.weathers,
         "weather_measured": sound.measured,
-        "mode": leave.asked.mode.map(crate::leave::Mode::name),
+        "mode": leave.mode().map(crate::leave::Mode::name),
         "spill": {
             "bounded": leave.spills.bounded.iter().map(fault).collect::<Vec<_>>(),
             "beyond_software": leave.spills.beyond.iter().map(fault).collect::<Vec<_>>(),
@@ -89,8 +125,11 @@ pub fn json(name: &str, leave: &Leave) -> String {
         "locked_out": odds(sound.locked_out),
         "stressed": odds(sound.stressed),
         "worst_stress_h": shown(sound.worst_stress.0),
+        "own_weather_stress_h": shown(sound.own_stress_h),
+        "log": leave.log.as_ref().map(logged),
         "stances": stances.collect::<Vec<_>>(),
         "rules": rules.collect::<Vec<_>>(),
+        "rules_proved_beside": beside.collect::<Vec<_>>(),
         "build": {
             "calibrated": aged(build.calibrated),
             "calibrated_unit": build.units.0,

@@ -6,9 +6,10 @@ use svg::node::element::{Group, Line, Rectangle, Text};
 use crate::leave::{Lasts, Leave};
 use crate::report::units::short;
 
-const WIDTH: f64 = 720.0;
-const LEFT: f64 = 90.0;
-const RIGHT: f64 = 120.0;
+/// No wider than a phone.
+const WIDTH: f64 = 356.0;
+const LEFT: f64 = 52.0;
+const RIGHT: f64 = 84.0;
 const ROW: f64 = 26.0;
 /// The scale ends at so many times the days away: what lasts longer has an open end.
 const MOST: f64 = 2.0;
@@ -38,7 +39,7 @@ pub(super) fn svg(leave: &Leave) -> String {
             .set("width", px((end - LEFT).max(1.0)))
             .set("height", px(ROW - 8.0));
         let told = if lasts.days.is_infinite() {
-            "as long as the sun does".to_owned()
+            "without end".to_owned()
         } else {
             format!("{} days", short(lasts.days))
         };

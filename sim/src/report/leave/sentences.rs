@@ -1,7 +1,11 @@
 //! What is said, in the order in which a person asks. One structure feeds terminal and sheet.
 
-use crate::leave::{Aged, FaultSpill, Lasts, Leave, Leaving, Odds, StanceCost};
-use crate::report::units::{hours, length, litres, short};
+use crate::fault::Kind;
+use crate::leave::{
+    Aged, Compares, FaultSpill, Figure, Lasts, Leave, Leaving, Logged, Odds, StanceCost, Trouble,
+    WATCHED_DAYS,
+};
+use crate::report::units::{from_to, hours, length, litres, short};
 use crate::scenario::schema::{FittedPart, StanceKind};
 
 /// The answer to one question.
@@ -12,8 +16,10 @@ pub(super) struct Said {
     pub sentences: Vec<String>,
 }
 
-/// Faults beyond software that are named one by one.
+/// Amounts beyond software whose faults are named.
 const NAMED: usize = 4;
+/// Less than this is shown as nothing, litres.
+const NOTHING_L: f64 = 5e-4;
 
 fn said(heading: &'static str, sentences: Vec<String>) -> Said {
     Said { heading, sentences }
@@ -49,6 +55,7 @@ pub(super) fn all(leave: &Leave) -> Vec<Said> {
         said("If it cannot water", stances(leave)),
         said("This build", build(leave)),
         said("Mode", vec![mode(leave)]),
+        said("Its own log", logged(leave)),
         said("Measured", vec![measured(leave)]),
         said("Assumed", vec![assumed(leave)]),
     ]
@@ -58,14 +65,15 @@ fn bounded(leave: &Leave) -> Vec<String> {
     let spills = &leave.spills;
     let mut told = vec![];
     if let Some(worst) = spills.bounded.first() {
-        told.push(if worst.spilled_l < 5e-4 {
+        told.push(if worst.spilled_l < NOTHING_L {
             format!("Of the {} faults that software bounds, none spills.", spills.bounded.len())
         } else {
             format!(
-                "{}: {}, the worst of {} faults that software bounds.",
+                "{}: {}, the worst of {} faults that software bounds{}.",
                 litres(worst.spilled_l),
                 worst.kind.words(),
-                spills.bounded.len()
+                spills.bounded.len(),
+                if worst.kind == Kind::HoseOff { ", in what it is set to do then" } else { "" }
             )
         });
     }
@@ -77,19 +85,34 @@ fn bounded(leave: &Leave) -> Vec<String> {
 }
 
 fn beyond(leave: &Leave) -> Vec<String> {
-    let beyond = &leave.spills.beyond;
-    let told = |fault: &FaultSpill| {
-        let part = fault.answered_by.unwrap_or_default();
-        format!("{}: {}. What answers it: {part}.", litres(fault.spilled_l), fault.kind.words())
-    };
-    let mut all: Vec<String> = beyond.iter().take(NAMED).map(told).collect();
-    let rest = beyond.len().saturating_sub(NAMED);
-    match beyond.get(NAMED) {
-        Some(next) if next.spilled_l >= 5e-4 => {
-            all.push(format!("{rest} more, of at most {}.", litres(next.spilled_l)));
+    // Faults that spill as much are told together: it is one amount of water.
+    let mut together: Vec<(String, Vec<&FaultSpill>)> = vec![];
+    let (spilling, dry): (Vec<&FaultSpill>, Vec<&FaultSpill>) =
+        leave.spills.beyond.iter().partition(|fault| fault.spilled_l >= NOTHING_L);
+    for fault in spilling {
+        let spilled = litres(fault.spilled_l);
+        match together.last_mut() {
+            Some((last, faults)) if *last == spilled => faults.push(fault),
+            _ => together.push((spilled, vec![fault])),
         }
-        Some(_) => all.push(format!("{rest} more that spill nothing here.")),
-        None => {}
+    }
+    let told = |fault: &&FaultSpill| {
+        format!("{}, answered by {}", fault.kind.words(), fault.answered_by.unwrap_or_default())
+    };
+    let (named, rest) = together.split_at(together.len().min(NAMED));
+    let mut all: Vec<String> = named
+        .iter()
+        .map(|(spilled, faults)| {
+            let faults: Vec<String> = faults.iter().map(told).collect();
+            format!("{spilled}: {}.", faults.join("; "))
+        })
+        .collect();
+    if let Some((most, _)) = rest.first() {
+        let count: usize = rest.iter().map(|(_, faults)| faults.len()).sum();
+        all.push(format!("{count} more, of at most {most}."));
+    }
+    if !dry.is_empty() {
+        all.push(format!("{} more that spill nothing here.", dry.len()));
     }
     all
 }
@@ -113,7 +136,12 @@ fn lasts(lasts: &Lasts, used: &str, days: f64) -> String {
 fn water(leave: &Leave) -> String {
     match &leave.water {
         Some(water) => {
-            lasts(water, &litres(water.a_day), leave.asked.days) + " A tenth is kept in reserve."
+            let by_log = leave.water_by_log().map_or(String::new(), |by_log| {
+                let (used, lasts) = (litres(by_log.a_day), short(by_log.days));
+                format!(" At the {used} a day of its log: {lasts} days.")
+            });
+            let told = lasts(water, &litres(water.a_day), leave.asked.days);
+            format!("{told} A tenth is kept in reserve.{by_log}")
         }
         None => "From the mains: as long as it runs; a stuck valve has no end.".to_owned(),
     }
@@ -162,36 +190,50 @@ fn chances(leave: &Leave) -> Vec<String> {
     ];
     let (worst_h, pot) = &sound.worst_stress;
     if *worst_h > 0.0 {
-        told.push(format!("At worst {}, at the {pot}.", hours(*worst_h)));
+        told.push(format!(
+            "At worst {}, at the {pot}; in the scenario's own weather, which `drydown run --days {}` \
+             shows, {}.",
+            hours(*worst_h),
+            short(leave.asked.days),
+            hours(sound.own_stress_h)
+        ));
     }
     told
 }
 
 const fn stance_words(stance: StanceKind) -> &'static str {
     match stance {
-        StanceKind::StayShut => "stays shut",
-        StanceKind::TestDose => "one test dose a day",
-        StanceKind::Ration => "a timed ration",
+        StanceKind::StayShut => "Stays shut",
+        StanceKind::TestDose => "One test dose a day",
+        StanceKind::Ration => "A timed ration",
     }
 }
 
-fn stance(cost: &StanceCost, set: StanceKind) -> String {
+/// One choice with both its costs. What is spilled above is not told as another spill.
+fn stance(cost: &StanceCost, leave: &Leave) -> String {
+    let set = leave.stances.set;
+    let worst = leave.spills.bounded.first().filter(|worst| worst.kind == Kind::HoseOff);
+    let is_above = |worst: &FaultSpill| (worst.spilled_l - cost.floor_l).abs() < NOTHING_L;
+    let floor = if cost.stance == set && worst.is_some_and(is_above) {
+        "the spill told above".to_owned()
+    } else {
+        format!("{} on the floor", litres(cost.floor_l))
+    };
     let dose = match (cost.dose_s, cost.every_h) {
         (Some(dose_s), Some(every_h)) => format!(" of {} every {}", length(dose_s), hours(every_h)),
         (Some(dose_s), None) => format!(" of {}", length(dose_s)),
         (None, _) => String::new(),
     };
     format!(
-        "{}{}{dose}: hose off, {} on the floor; probe unplugged, plants short of water for {}.",
-        if cost.stance == set { "SET: " } else { "" },
+        "{}{dose}{}: hose off, {floor}; probe unplugged, plants short of water for {}.",
         stance_words(cost.stance),
-        litres(cost.floor_l),
+        if cost.stance == set { " (so it is set)" } else { "" },
         hours(cost.short_h)
     )
 }
 
 fn stances(leave: &Leave) -> Vec<String> {
-    leave.stances.costs.iter().map(|cost| stance(cost, leave.stances.set)).collect()
+    leave.stances.costs.iter().map(|cost| stance(cost, leave)).collect()
 }
 
 fn aged(aged: Option<Aged>) -> String {
@@ -248,14 +290,93 @@ fn build(leave: &Leave) -> Vec<String> {
 }
 
 fn mode(leave: &Leave) -> String {
-    match leave.asked.mode {
-        Some(mode) => format!("Left in {}, as somebody read it off.", mode.name()),
-        None => "Not known: nobody said what the display shows.".to_owned(),
+    match (leave.asked.mode, leave.mode()) {
+        (Some(mode), _) => format!("Left in {}, as somebody read it off.", mode.name()),
+        (None, Some(mode)) => format!("Left in {}, as its log ends.", mode.name()),
+        (None, None) => "Not known: nobody said what the display shows.".to_owned(),
     }
 }
 
+/// What its own log says, and how that is in the weathers.
+fn logged(leave: &Leave) -> Vec<String> {
+    let Some(log) = &leave.log else {
+        return vec!["None was given: what the device really did is not known.".to_owned()];
+    };
+    let mut told = vec![given(log)];
+    if log.is_short() {
+        told.push("Too short to judge.".to_owned());
+    }
+    if !log.figures.is_empty() {
+        let all: Vec<String> = log.figures.iter().map(against).collect();
+        told.push(format!("{}.", capital(&all.join("; "))));
+    }
+    told.push(quiet(log));
+    told.extend(log.skipped.words());
+    told
+}
+
+/// What it gave, and when first.
+fn given(log: &Logged) -> String {
+    let by_hand = match log.by_hand {
+        0 => String::new(),
+        count => format!(", {count} of them by hand"),
+    };
+    let first = log.first_dose_d.map_or(String::new(), |days| {
+        format!(" The first was {} days before its end.", short(days))
+    });
+    let tended = log.tended.map_or(String::new(), |(deed, days)| {
+        format!(" Last at the pot: {deed}, {} days before its end.", short(days))
+    });
+    format!(
+        "{} days: {} waterings{by_hand}, {} a day at the scenario's flow.{first}{tended}",
+        short(log.days),
+        log.waterings,
+        litres(log.given_l_d)
+    )
+}
+
+/// One figure beside that of the weathers.
+fn against(figure: &Figure) -> String {
+    let Figure { what, log, model: (least, most) } = *figure;
+    let percent = |value: f64| format!("{value:.1}");
+    match what {
+        Compares::Used => format!(
+            "used and drained {} a day (in these weathers {})",
+            litres(log),
+            from_to(litres(least), &litres(most))
+        ),
+        Compares::Dries => format!(
+            "dries by {} % a day ({})",
+            percent(log),
+            from_to(percent(least), &percent(most))
+        ),
+        Compares::Rises => format!(
+            "rises by {} % a litre ({})",
+            percent(log),
+            from_to(percent(least), &percent(most))
+        ),
+        Compares::Driest => {
+            format!("driest {} % ({})", percent(log), from_to(percent(least), &percent(most)))
+        }
+    }
+}
+
+/// How long it ran without trouble, and what that was.
+fn quiet(log: &Logged) -> String {
+    let told = |trouble: &Trouble| {
+        let often =
+            if trouble.times > 1 { format!(", {} times", trouble.times) } else { String::new() };
+        format!("{}{often}, last {} days before", trouble.words, short(trouble.before_end_d))
+    };
+    if log.troubles.is_empty() {
+        return format!("No trouble in all of its {} days.", short(log.days));
+    }
+    let all: Vec<String> = log.troubles.iter().map(told).collect();
+    format!("Without trouble for {} days up to its end; {}.", short(log.quiet_d), all.join("; "))
+}
+
 /// What the scenario says was measured.
-fn facts(leave: &Leave) -> [(bool, &'static str); 6] {
+fn facts(leave: &Leave) -> [(bool, &'static str); 7] {
     let scenario = &leave.setup.scenario;
     [
         (leave.sound.measured, "the weather"),
@@ -266,7 +387,15 @@ fn facts(leave: &Leave) -> [(bool, &'static str); 6] {
         ),
         (scenario.probe.calibration_error_pct.is_some(), "the error of the calibration"),
         (leave.supply.is_some(), "the current of each part"),
-        (leave.build.watched.is_some(), "a week of its waterings"),
+        (
+            leave.build.watched.is_some()
+                || leave.log.as_ref().is_some_and(|log| log.quiet_d >= WATCHED_DAYS),
+            "a week of its waterings",
+        ),
+        (
+            leave.log.as_ref().is_some_and(|log| !log.is_short()),
+            "what it uses, dries and answers (its log)",
+        ),
     ]
 }
 

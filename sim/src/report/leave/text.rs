@@ -3,7 +3,7 @@
 use std::fmt::Write;
 
 use super::sentences::{self, CAUTION};
-use crate::leave::Leave;
+use crate::leave::{Leave, PROVED_BESIDE};
 use crate::report::text::{WIDTH, padded, paragraph, push_line, wrapped};
 
 /// Where sentences stand.
@@ -41,6 +41,10 @@ pub fn text(leave: &Leave) -> String {
             0,
         );
         paragraph(&mut out, &format!("proved beside them by {by}"), 4);
+    }
+    for beside in PROVED_BESIDE {
+        paragraph(&mut out, &format!("{}: not scored in a run of one zone", beside.words), 0);
+        paragraph(&mut out, &format!("proved by {} ({})", beside.proof, beside.name), 4);
     }
     out.push('\n');
     paragraph(&mut out, CAUTION, 0);

@@ -24,6 +24,8 @@ struct Config<'a> {
     alike: usize,
     openings: Vec<Span>,
     differences: Vec<Other<'a>>,
+    alarms: Vec<Other<'a>>,
+    taken: &'a [String],
 }
 
 #[derive(Serialize)]
@@ -59,6 +61,8 @@ pub fn json(telling: &Telling<'_>) -> String {
                     .iter()
                     .map(|it| Other { at_s: it.at_s, what: &it.what })
                     .collect(),
+                alarms: one.would.alarms.iter().map(|&(at_s, what)| Other { at_s, what }).collect(),
+                taken: &one.would.taken,
             })
             .collect(),
     };

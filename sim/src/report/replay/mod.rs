@@ -54,6 +54,8 @@ fn moment(t_s: f64) -> String {
 
 /// Differences that are listed one by one.
 const MOST_LISTED: usize = 40;
+/// Alarms that are named.
+const MOST_ALARMS: usize = 4;
 
 fn sections(telling: &Telling<'_>) -> Vec<Section> {
     let done_s: f64 = telling.done.iter().map(|one| one.to_s - one.from_s).sum();
@@ -94,9 +96,33 @@ fn sections(telling: &Telling<'_>) -> Vec<Section> {
          moment, not how the soil would have gone on."
             .to_owned(),
     );
+    let alarms = telling.configured.iter().map(|one| {
+        let told: Vec<String> = one
+            .would
+            .alarms
+            .iter()
+            .take(MOST_ALARMS)
+            .map(|(at_s, words)| format!("{words} ({})", moment(*at_s)))
+            .collect();
+        match one.would.alarms.len().saturating_sub(MOST_ALARMS) {
+            _ if told.is_empty() => format!("{} would have raised none.", one.name),
+            0 => format!("{}: {}.", one.name, told.join("; ")),
+            more => format!("{}: {}; and {more} more.", one.name, told.join("; ")),
+        }
+    });
+    let alarms = alarms.collect();
+    // Two configurations mostly take the same from the same places: each sentence once.
+    let mut taken: Vec<String> = vec![];
+    for one in telling.configured.iter().flat_map(|one| &one.would.taken) {
+        if !taken.contains(one) {
+            taken.push(one.clone());
+        }
+    }
     vec![
         Section { heading: "The same?", sentences: answer },
         Section { heading: "Water", sentences: water },
         Section { heading: "The log", sentences: log },
+        Section { heading: "Alarms", sentences: alarms },
+        Section { heading: "Beside readings", sentences: taken },
     ]
 }

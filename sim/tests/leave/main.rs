@@ -1,7 +1,9 @@
 //! The page before leaving: every figure by brute force, the answer and what it hangs on, and the
 //! command from outside.
 
+#[path = "../from_outside/mod.rs"]
 mod from_outside;
+mod log;
 
 use std::sync::OnceLock;
 
@@ -45,7 +47,7 @@ fn page(text: &str) -> Leave {
 fn page_of(text: &str, asked: Asked) -> Leave {
     let source = Source::from_text("ready.toml", text);
     let scenario = source.parse().expect("it reads");
-    leave(&source, &scenario, asked).expect("a page")
+    leave(&source, &scenario, asked, None).expect("a page")
 }
 
 /// The page of what is ready, made once.
@@ -324,7 +326,7 @@ fn what_cannot_last_or_work_forbids_leaving() {
 fn a_run_that_says_no_forbids_it() {
     let source = Source::open("six-pots").expect("shipped");
     let scenario = source.parse().expect("it reads");
-    let page = leave(&source, &scenario, asked("2026-07-01")).expect("a page");
+    let page = leave(&source, &scenario, asked("2026-07-01"), None).expect("a page");
     assert_eq!(page.answer(), Leaving::DoNot);
     let (_, alone) =
         brute(drydown_sim::scenario::shipped::text("six-pots").expect("shipped"), |_| {});
@@ -348,6 +350,8 @@ fn faults_and_persons_of_the_scenario_stay_at_home() {
 fn the_example_of_its_help_is_run() {
     let folder = Folder::new("leave-help");
     folder.write("balcony.toml", &changed("days = 7", "days = 7"));
+    let logged = drydown_in(&folder.0, &["run", "balcony.toml", "--log", "device.csv"]);
+    assert!(logged.status.success(), "{}", stderr(&logged));
     let output = drydown_in(&folder.0, &example_of("leave"));
     assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
     let text = stdout(&output);
@@ -374,10 +378,13 @@ fn text_page_and_json_say_the_same() {
             "build",
             "days",
             "locked_out",
+            "log",
             "mode",
             "on",
+            "own_weather_stress_h",
             "power",
             "rules",
+            "rules_proved_beside",
             "scenario",
             "spill",
             "stances",
@@ -390,6 +397,26 @@ fn text_page_and_json_say_the_same() {
             "worst_stress_h"
         ]
     );
+    // Each rule of the README is on the page, once.
+    let named = |list: &str| -> Vec<String> {
+        let rows = json[list].as_array().expect("rows").iter();
+        rows.map(|row| row["rule"].as_str().expect("a name").to_owned()).collect()
+    };
+    let mut rules = [named("rules"), named("rules_proved_beside")].concat();
+    let readme = include_str!("../../../README.md").lines();
+    let mut promised: Vec<String> = readme
+        .filter_map(|line| line.strip_prefix("- **")?.split_once("** ").map(|it| it.0.to_owned()))
+        .filter(|name| name.starts_with(['S', 'L']) && name[1..].parse::<u8>().is_ok())
+        .collect();
+    rules.sort();
+    promised.sort();
+    assert_eq!(rules, promised);
+    for code in &rules {
+        assert!(
+            html.contains(&format!("({code})")) && text.contains(&format!("({code})")),
+            "{code}"
+        );
+    }
     let stuck = json["spill"]["beyond_software"][0]["spilled_l"].as_f64().expect("litres");
     let told = format!("{stuck:.1} L: ");
     let html = html.replace('\u{a0}', " ");
