@@ -72,7 +72,7 @@ impl<P: Policy + Copy> Zone<P> {
                 let Kept { state, meters } = kept;
                 let pending = few(&edges);
                 let (last_now, changing) = (None, None);
-                return Self { config, state, meters, last_now, slept, pending, changing };
+                return Self { state, meters, last_now, slept, pending, changing, config };
             }
         }
         let cause = match boot {
