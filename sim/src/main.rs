@@ -21,13 +21,13 @@ use drydown_sim::command::sweep::SweepArgs;
 use drydown_sim::command::watch::WatchArgs;
 use drydown_sim::command::weather::WeatherArgs;
 use drydown_sim::command::{
-    calibrate, campaign, check, diff, fit, hunt, leave, new, pack, replay, run, sheet, size, sweep,
-    watch, weather,
+    calibrate, campaign, check, diff, fit, hunt, leave, line, new, pack, replay, run, sheet, size,
+    sweep, watch, weather,
 };
 
 /// Tries a small watering device against soil, weather and faults before it is left alone
 #[derive(Parser)]
-#[command(name = "drydown", version)]
+#[command(name = "drydown", version, max_term_width = 80)]
 struct Program {
     #[command(subcommand)]
     command: Option<Command>,
@@ -57,7 +57,11 @@ enum Command {
 const PAGE: &str = "drydown-dry-week.html";
 
 fn main() -> ExitCode {
-    let result = match Program::parse().command {
+    let program = match Program::try_parse() {
+        Ok(program) => program,
+        Err(error) => return unread(&error),
+    };
+    let result = match program.command {
         None => run::run(&built_in()),
         Some(Command::New(args)) => new::run(&args),
         Some(Command::Check(args)) => check::run(&args),
@@ -88,6 +92,21 @@ fn main() -> ExitCode {
         Err(error) => {
             eprintln!("{error}");
             ExitCode::from(2)
+        }
+    }
+}
+
+/// Help and version are shown; anything else is said like what is wrong in a file.
+fn unread(error: &clap::Error) -> ExitCode {
+    match line::refused(error) {
+        Some(refused) => {
+            eprintln!("{refused}");
+            ExitCode::from(2)
+        }
+        None => {
+            // A reader that closed the pipe has seen what it wanted.
+            let _ = error.print();
+            ExitCode::SUCCESS
         }
     }
 }

@@ -216,16 +216,19 @@ impl Sizing {
 
 /// Everything that follows from a scenario. The same scenario gives the same figures.
 pub fn size(source: &Source, setup: &Setup) -> Sizing {
-    let figures = Figures::of(setup);
+    of(source, setup, &Figures::of(setup))
+}
+
+fn of(source: &Source, setup: &Setup, figures: &Figures<'_>) -> Sizing {
     let mut lines = vec![];
-    let band = soil::lines(&figures, &mut lines);
-    let dose = dose::lines(&figures, band, &mut lines);
-    limits::lines(&figures, band, dose, &mut lines);
-    answer::lines(&figures, band, dose, &mut lines);
-    supply::lines(&figures, &mut lines);
-    let power = Power::of(&figures, dose.leached);
+    let band = soil::lines(figures, &mut lines);
+    let dose = dose::lines(figures, band, &mut lines);
+    limits::lines(figures, band, dose, &mut lines);
+    answer::lines(figures, band, dose, &mut lines);
+    supply::lines(figures, &mut lines);
+    let power = Power::of(figures, dose.leached);
     if let Some(power) = &power {
-        power::lines(power, &figures, &mut lines);
+        power::lines(power, figures, &mut lines);
     }
     lines.sort_by_key(|line| line.group);
     let mut refuted = findings(setup);
@@ -233,26 +236,50 @@ pub fn size(source: &Source, setup: &Setup) -> Sizing {
     Sizing { lines, asked: asked::of(source, setup), refuted, power }
 }
 
+/// Name of the figure that tells whether the reading can end a watering.
+pub(crate) const OVERSHOOT: &str = "overshoot";
+
 /// Fields of the controller: what a sizing may set. The rest was measured, or must be bought.
 const SETTABLE: &str = "control.";
 
 /// The scenario with each setting of the controller that does not fit replaced by what follows.
-/// One setting hangs on another; where a change leaves the next one unfit this is done again.
 ///
 /// # Errors
 /// What the reader refuses.
 pub fn applied(source: &Source, scenario: &Scenario) -> Result<Scenario, InputError> {
-    const ROUNDS: usize = 6;
+    resized(source, scenario, false)
+}
+
+/// The scenario with every setting that `source` says replaced by what follows, as if nobody had
+/// chosen it yet; of the others those that do not fit.
+///
+/// # Errors
+/// What the reader refuses.
+pub(crate) fn afresh(source: &Source, scenario: &Scenario) -> Result<Scenario, InputError> {
+    resized(source, scenario, true)
+}
+
+/// One setting hangs on another: where a change leaves the next one unfit this is done again.
+fn resized(source: &Source, scenario: &Scenario, afresh: bool) -> Result<Scenario, InputError> {
+    const ROUNDS: usize = 8;
     let mut scenario = scenario.clone();
     for _ in 0..ROUNDS {
         let setup = Setup::of(source, scenario.clone())?;
-        let sizing = size(source, &setup);
+        let figures = if afresh { Figures::afresh(&setup) } else { Figures::of(&setup) };
+        let sizing = of(source, &setup, &figures);
         let changes: Vec<(&str, f64)> = sizing
             .lines
             .iter()
-            .filter(|line| matches!(line.judged(), Judged::Change))
-            .filter_map(|line| Some((line.field.as_deref()?, line.proposed)))
-            .filter(|(field, _)| field.starts_with(SETTABLE))
+            .filter_map(|line| Some((line, line.field.as_deref()?)))
+            .filter(|(_, field)| field.starts_with(SETTABLE))
+            .filter(|(line, field)| match line.judged() {
+                Judged::Change => true,
+                Judged::Fits => {
+                    afresh && source.says(field) && line.present != Some(line.proposed)
+                }
+                Judged::Told | Judged::CannotWork => false,
+            })
+            .map(|(line, field)| (field, line.proposed))
             .collect();
         if changes.is_empty() {
             break;

@@ -262,6 +262,13 @@ impl Bench {
             (0 | 1, ..) => return Err(too_few(soil.len(), &remarks)),
             _ => (soil, Basis::Volumetric),
         };
+        if let (Basis::Volumetric, Some(water)) = (basis, &water) {
+            remarks.push(format!(
+                "the reading in water ({:.0}) is no point of the curve: in water there is no soil, and \
+                 no pot becomes so wet; it bounds what substrate may read",
+                water.raw
+            ));
+        }
         let wettest_pct = points[points.len() - 1].water_pct;
         if wettest_pct <= MOST_SHARE_PCT {
             return Err(InputError::new(format!("must be above {MOST_SHARE_PCT} %"))

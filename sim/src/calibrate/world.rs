@@ -13,6 +13,8 @@ const BEND_STEPS: u32 = 1_000;
 const AIR_BEYOND_DRY: f64 = 0.1;
 /// The probe's model gives its counts at this temperature, °C.
 const MODEL_C: f64 = 25.0;
+/// The largest error that a scenario can say, %.
+const MOST_ERROR_PCT: f64 = 20.0;
 /// Noise of a quiet converter of 12 bits where no repeats tell it, counts (common practice).
 const USUAL_NOISE: f64 = 8.0;
 
@@ -97,6 +99,17 @@ pub fn table(calibration: &Calibration) -> Result<String, InputError> {
         calibration.device.drift.map_or(0.0, |drift| drift.pct_per_degree),
         curve.join(", "),
     );
+    match calibration.whole_error_pct() {
+        Some(error_pct) => {
+            let _ = writeln!(out, "calibration_error_pct = {:.1}", error_pct.min(MOST_ERROR_PCT));
+        }
+        None => {
+            out.push_str(
+                "# Too few points tell how far it is off: weigh more, and then say so here.\n\
+                 # calibration_error_pct = 3.0\n",
+            );
+        }
+    }
     if let Some(drift) = calibration.device.drift {
         let _ = writeln!(
             out,

@@ -2,9 +2,8 @@
 
 use super::figures::{Day, Figures};
 use super::finding::{Bound, Finding, Kind, Severity, figure};
-use super::practice::{BUCKET_S, BUCKETS, limit_for_use_s};
+use super::practice::LIMIT_USES;
 use crate::fault;
-use crate::person::Act;
 
 pub(super) fn check(figures: &Figures<'_>, found: &mut Vec<Finding>) {
     limit(figures, found);
@@ -121,7 +120,7 @@ impl Shortfall {
 fn limit(figures: &Figures<'_>, found: &mut Vec<Finding>) {
     let Some(lack) = Shortfall::worst(figures, figures.limit_s, "The limit") else { return };
     let open_s = |litres: f64| litres / figures.flow_l_h(lack.pot) * 3600.0;
-    let twice_s = limit_for_use_s(lack.thirstiest_l, figures.flow_l_h(lack.pot));
+    let twice_s = LIMIT_USES * open_s(lack.thirstiest_l);
     found.push(Finding {
         kind: Kind::LimitBelowUse,
         severity: lack.severity,
@@ -161,40 +160,25 @@ fn pace(figures: &Figures<'_>, found: &mut Vec<Finding>) {
 
 /// What a person's hands take from the limit: at commissioning, and as the scenario says.
 fn by_hand(figures: &Figures<'_>, found: &mut Vec<Finding>) {
-    let commissioning_s = BUCKETS * BUCKET_S.min(figures.max_open_s) + figures.max_open_s;
-    let acts = &figures.acts;
-    let watered = |act: &&crate::person::Scheduled| {
-        matches!(act.act, Act::WatersByHand | Act::WatersFromAfar)
-    };
-    // The 24 h from each act on.
-    let busiest_s = acts.iter().filter(watered).map(|first| {
-        let day = first.at_ms..first.at_ms + 86_400_000;
-        let within = acts.iter().filter(watered).filter(|act| day.contains(&act.at_ms));
-        within.map(|act| act.amount.min(figures.max_open_s)).sum::<f64>()
-    });
-    let busiest_s = busiest_s.fold(0.0, f64::max);
     let by_hand_s = f64::from(figures.setup.zone.config().limits.local_per_day.0) / 1e3;
-    let hands_s = busiest_s.min(by_hand_s);
-    let (taken_s, what) = if hands_s > commissioning_s {
-        (hands_s, "Watering by hand")
-    } else {
-        (commissioning_s, "Measuring the flow three times and trying the time limit once")
-    };
-    let need_s = figures.mean_need_l(0) / figures.flow_l_h(0) * 3600.0;
-    if taken_s + need_s <= figures.limit_s {
+    let hands = figures.hands(figures.max_open_s);
+    let least_s = figures.least_limit_s(hands, by_hand_s);
+    if figures.limit_s >= least_s {
         return;
     }
+    let taken_s = hands.taken_s.min(by_hand_s);
     found.push(Finding {
         kind: Kind::LimitSpentByHand,
         severity: Severity::Look,
         field: "control.limit_24h_s".to_owned(),
         value: figures.limit_s,
-        bound: Bound::AtLeast(taken_s + need_s),
+        bound: Bound::AtLeast(least_s),
         why: format!(
-            "{what} takes {} s of open time from the 24 h limit. Of the {} s that the plants use on \
-             a mean day, automatic has {} s left until that time has passed.",
+            "{} takes {} s of open time from the 24 h limit. Of the {} s that the plants need on the \
+             thirstiest day, automatic has {} s left until that time has passed.",
+            hands.what,
             figure(taken_s),
-            figure(need_s),
+            figure(figures.busiest().open_s),
             figure((figures.limit_s - taken_s).max(0.0))
         ),
         remedy: "Leave a day between commissioning and leaving, measure shorter, or set \

@@ -3,10 +3,7 @@
 
 use super::figures::Figures;
 use super::finding::{Bound, Finding, Kind, Severity, figure};
-use super::practice::RUNS_ON;
-
-/// Dead time as a share of a dose (common practice).
-const DEAD_SHARE: f64 = 0.1;
+use super::practice::{DEAD_TIMES, RUNS_ON};
 
 pub(super) fn check(figures: &Figures<'_>, found: &mut Vec<Finding>) {
     overshoot(figures, found);
@@ -129,14 +126,16 @@ fn pulse(figures: &Figures<'_>, found: &mut Vec<Finding>) {
             figure(fill_s)
         );
         (Severity::Look, dead_s + fill_s, why)
-    } else if !figures.ends_at_stop && dead_s > DEAD_SHARE * pulse_s {
+    } else if !figures.ends_at_stop && pulse_s < DEAD_TIMES * figures.dead_s() {
         let why = format!(
-            "Of {} s the first {} s bring nothing: the dose is smaller than flow times time by more \
-             than a tenth.",
+            "Of {} s up to {} s bring nothing: {} s until it flows, and {} s where the line has run \
+             empty. The dose is smaller than flow times time by more than a fifth.",
             figure(pulse_s),
-            figure(dead_s)
+            figure(figures.dead_s()),
+            figure(dead_s),
+            figure(fill_s)
         );
-        (Severity::Look, dead_s / DEAD_SHARE, why)
+        (Severity::Look, DEAD_TIMES * figures.dead_s(), why)
     } else {
         return;
     };
@@ -160,7 +159,7 @@ fn judged(figures: &Figures<'_>, found: &mut Vec<Finding>) {
     let detection = f64::from(response.detection) / 1e4;
     let flow_l_h = figures.flow_l_h(0);
     let needed_s = figures.judgeable_s();
-    let judged_s = f64::from(response.judged_after.0) / 1e3;
+    let judged_s = figures.judged_s();
     if judged_s < needed_s {
         found.push(Finding {
             kind: Kind::JudgedTooSoon,
@@ -186,14 +185,14 @@ fn judged(figures: &Figures<'_>, found: &mut Vec<Finding>) {
     if figures.ends_at_stop {
         return;
     }
-    // Where water concentrates at the probe, it rises that much more than the mean.
-    let answers_s = 0.5 * needed_s / (1.0 + figures.place().concentration);
+    let answers_s = figures.answers_s();
+    let least_s = figures.least_judged(figures.start_pct()).value;
     let pulses = (judged_s / figures.pulse_s).ceil();
     let small = figures.pulse_s < answers_s;
     // Where the temperature of a day moves the reading by as much, it passes for an answer.
     let by_chance = figures.ripple_pct() + figures.noise_pct(figures.pot().medium.capacity());
     let refuted = small && by_chance < 100.0 * detection;
-    if !small && pulses <= 1.0 {
+    if figures.pulse_s >= least_s {
         return;
     }
     let lost_l =
@@ -227,8 +226,8 @@ fn judged(figures: &Figures<'_>, found: &mut Vec<Finding>) {
         severity: if refuted { Severity::Refuted } else { Severity::Look },
         field: figures.pulse_field().to_owned(),
         value: figures.pulse_s,
-        bound: Bound::AtLeast(if small { answers_s } else { judged_s }),
+        bound: Bound::AtLeast(if small { answers_s } else { least_s }),
         why,
-        remedy: format!("Give doses of {} s or more, less often.", figure(judged_s.max(needed_s))),
+        remedy: format!("Give doses of {} s or more, less often.", figure(least_s)),
     });
 }

@@ -45,6 +45,15 @@ pub(crate) struct Day {
     pub swing_k: f64,
 }
 
+/// What a sizing does with a setting that the scenario says.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Said {
+    /// It goes on with it where it fits.
+    Kept,
+    /// It goes on with what it proposes.
+    Afresh,
+}
+
 /// A scenario and what follows from it.
 pub(crate) struct Figures<'a> {
     /// The scenario, prepared.
@@ -66,6 +75,8 @@ pub(crate) struct Figures<'a> {
     pub limit_s: f64,
     /// What people do, in order.
     pub acts: Vec<Scheduled>,
+    /// What a sizing does with its settings.
+    said: Said,
     /// The hours of the run.
     hours: Vec<Hour>,
 }
@@ -94,8 +105,19 @@ impl<'a> Figures<'a> {
             max_open_s,
             limit_s: f64::from(config.limits.per_day.0) / 1e3,
             acts: setup.acts.until(setup.duration_ms).collect(),
+            said: Said::Kept,
             hours: hours_of(setup),
         }
+    }
+
+    /// For a sizing that goes on with what it proposes, as if nothing had been chosen yet.
+    pub(crate) fn afresh(setup: &'a Setup) -> Self {
+        Self { said: Said::Afresh, ..Self::of(setup) }
+    }
+
+    /// What the scenario says, for a sizing that goes on with it.
+    pub(crate) fn kept(&self, said: Option<f64>) -> Option<f64> {
+        said.filter(|_| self.said == Said::Kept)
     }
 
     /// The probed pot or bed.

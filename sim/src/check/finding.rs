@@ -130,7 +130,7 @@ kinds! {
     DoseOverflows: "dose-overflows", "the water of one opening", "L", "water balance: pore space left and saucer";
     /// The dose ends before water flows, or before the line is full.
     PulseLostInLine: "pulse-lost-in-line", "the length of a dose", "s",
-        "dose = flow x (time - dead time): water balance; dead time of a tenth: common practice";
+        "dose = flow x (time - dead time): water balance; five dead times at least: common practice";
     /// Supervision judges an opening that cannot have raised the reading enough.
     JudgedTooSoon: "judged-too-soon", "the open time that is judged", "s",
         "a rise of twice the detection threshold: the controller's own rule";

@@ -2,7 +2,7 @@
 
 use super::figures::{Figures, LONG_H, WETTING_STEP_S};
 use super::finding::{Bound, Finding, Kind, Severity, figure};
-use super::practice::{OPENING_MARGIN, RIPPLES, STOP_MARGIN_PCT};
+use super::practice::{RIPPLES, STOP_MARGIN_PCT};
 
 pub(super) fn check(figures: &Figures<'_>, found: &mut Vec<Finding>) {
     start(figures, found);
@@ -123,8 +123,9 @@ fn opening(figures: &Figures<'_>, noise_pct: f64, found: &mut Vec<Finding>) {
     let Some(usual_s) = figures.seconds_to_stop(0.0) else { return };
     let least_s = figures.seconds_to_stop(noise_pct).unwrap_or(usual_s) - WETTING_STEP_S;
     let refuted = figures.max_open_s < least_s;
-    if refuted || figures.max_open_s < OPENING_MARGIN * usual_s {
-        let bound = if refuted { least_s } else { OPENING_MARGIN * usual_s };
+    let margin_s = figures.least_opening_s(usual_s, figures.start_pct().unwrap_or_default());
+    if refuted || figures.max_open_s < margin_s {
+        let bound = if refuted { least_s } else { margin_s };
         let consequence = if refuted {
             "Each watering ends at the time limit, and after three of them automatic watering rests \
              until somebody acknowledges."
@@ -145,7 +146,7 @@ fn opening(figures: &Figures<'_>, noise_pct: f64, found: &mut Vec<Finding>) {
             remedy: format!(
                 "Measure the time from start to stop and allow half as much again, here {} s; or \
                  narrow the band.",
-                figure(OPENING_MARGIN * usual_s)
+                figure(margin_s)
             ),
         });
     }

@@ -26,8 +26,7 @@ fn sampling(figures: &Figures<'_>, found: &mut Vec<Finding>) {
     let floor_pct = f64::from(probe.pull_out_floor().centi()) / 100.0;
     let wilting_pct = 100.0 * figures.pot().medium.wilting_point();
     let short_pct = 100.0 * figures.stress_theta(0, &figures.thirstiest(0).1);
-    // The longest period in which the soil stays above a level until the last reading has agreed.
-    let longest_min = |level_pct: f64| 60.0 * (start_pct - level_pct) / (readings * dries_pct_h);
+    let longest_min = |level_pct: f64| figures.longest_between_min(start_pct, level_pct);
     let (severity, level_pct, consequence) = if control.sample_min > longest_min(floor_pct) {
         let consequence = "There a probe that has left the soil can no longer be told from thirst.";
         (Severity::Refuted, floor_pct, consequence)

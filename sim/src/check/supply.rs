@@ -3,7 +3,6 @@
 use super::figures::Figures;
 use super::finding::{Bound, Finding, Kind, Severity, figure};
 use super::practice::planned_l;
-use crate::person::Act;
 use crate::plumbing::source::Source;
 
 /// Exponent below which an emitter counts as compensating, and the head it needs, m (common
@@ -111,19 +110,7 @@ fn absence(figures: &Figures<'_>, found: &mut Vec<Finding>) {
     let setup = figures.setup;
     let Some(usable_l) = figures.usable_l() else { return };
     let a_day_l = figures.a_day_l();
-    let refills: Vec<f64> = figures
-        .acts
-        .iter()
-        .filter(|act| act.act == Act::RefillsTank)
-        .map(|act| act.at_ms as f64 / 86.4e6)
-        .collect();
-    let days = if refills.is_empty() {
-        setup.scenario.away_days.unwrap_or(setup.scenario.days)
-    } else {
-        let ends = refills.iter().copied().chain([setup.scenario.days]);
-        let begins = [0.0].into_iter().chain(refills.iter().copied());
-        ends.zip(begins).map(|(end, begin)| end - begin).fold(0.0, f64::max)
-    };
+    let days = figures.days_on_the_tank();
     let taken_l = a_day_l * days;
     let planned_l = planned_l(taken_l);
     // The soil gives its own store first.

@@ -26,8 +26,8 @@ const LEAST_DAYS: f64 = 4.0;
 #[command(
     about = "Try every fault, and every two together, and say what a maker finds afterwards",
     long_about = "Try every fault, and every two together, and say what a maker finds afterwards.\n\n\
-        Each fault begins on the second day of the scenario, at each hour of that day, under each \
-        policy (hysteresis, metered dose, timer), with nobody there and with a person who waters by \
+        Each fault begins on the second day of the scenario, at each hour of that day, for each \
+        way of watering (until the stop level is read, in measured doses, by the clock alone), with nobody there and with a person who waters by \
         hand once a day. Pairs are thinned to one hour and nobody there; --full runs them at each \
         hour, with and without a person.",
     after_help = "Example: drydown campaign balcony.toml --page campaign.html"

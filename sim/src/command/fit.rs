@@ -8,7 +8,7 @@ use super::Printed;
 use crate::destination::{Destination, Overwriting};
 use crate::device_log::DeviceLog;
 use crate::fit::pot::Figure;
-use crate::fit::{Fit, dry_down, long_enough, pot};
+use crate::fit::{Fit, Watered, dry_down, long_enough, pot};
 use crate::report;
 use crate::scenario::{Setup, Source, vary};
 
@@ -83,6 +83,7 @@ pub fn run(args: &FitArgs) -> super::Result {
             .filter(|entry| entry.plausible && entry.reading_pct.is_some())
             .count(),
         hours: stretch.last().map_or(0.0, |last| last.t_s / 3_600.0),
+        watered: Watered::of(&log),
         dry_downs: dry_down::fit(dry_down::dry_downs(&log)),
         pot,
     };

@@ -31,8 +31,9 @@ pub struct HuntArgs {
     /// Try so many cases instead of the scenario's
     #[arg(long)]
     pub cases: Option<u32>,
-    /// Draw the cases with this seed instead of the scenario's
-    #[arg(long)]
+    /// Draw other cases: a number that picks them, the same cases for the same number; usually the
+    /// scenario's own
+    #[arg(long, value_name = "NUMBER")]
     pub seed: Option<u64>,
     /// Format of what is printed
     #[arg(long, value_enum, default_value_t)]

@@ -8,6 +8,7 @@ pub mod diff;
 pub mod fit;
 pub mod hunt;
 pub mod leave;
+pub mod line;
 pub mod new;
 pub mod pack;
 pub mod replay;

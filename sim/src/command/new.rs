@@ -1,6 +1,5 @@
 //! `drydown new`: from what a person can measure to a complete scenario.
 
-use std::fmt::Write as _;
 use std::io::{IsTerminal, stderr, stdin};
 use std::path::PathBuf;
 
@@ -9,6 +8,7 @@ use clap::Args;
 use super::Printed;
 use crate::destination::{Destination, Overwriting};
 use crate::new::{Asker, Built, Options, Terminal, build};
+use crate::report::paragraph;
 
 /// Write a scenario from what can be measured at the pot
 #[derive(Args, Clone, Debug)]
@@ -51,17 +51,20 @@ pub fn run(args: &NewArgs) -> super::Result {
         return Ok(Printed { text: refused(&built), notes: vec![], bad: true });
     }
     place.write(&built.text)?;
-    let mut text = format!("{}\n\n", built.scenario.title);
-    let _ = writeln!(text, "Nothing is refuted. {}", built.answer.reason);
+    let mut text = String::new();
+    paragraph(&mut text, &built.scenario.title, 0);
+    text.push('\n');
+    paragraph(&mut text, &format!("Nothing is refuted. {}", built.answer.reason), 0);
     for unfit in &built.unfit {
-        let _ = writeln!(text, "Look at this: {unfit}.");
+        paragraph(&mut text, &format!("Look at this: {unfit}."), 0);
     }
     for finding in &built.look {
-        let _ = writeln!(text, "Look at this: {finding} ({}).", finding.field);
+        paragraph(&mut text, &format!("Look at this: {finding} ({}).", finding.field), 0);
     }
     if !answers.assumed.is_empty() {
         let names: Vec<String> = answers.assumed.iter().map(|name| format!("--{name}")).collect();
-        let _ = writeln!(text, "Not measured, and taken as usual: {}.", names.join(", "));
+        let told = format!("Not measured, and taken as usual: {}.", names.join(", "));
+        paragraph(&mut text, &told, 0);
     }
     let notes = vec![format!("scenario: {}", args.file.display())];
     Ok(Printed { text, notes, bad: false })
@@ -70,17 +73,19 @@ pub fn run(args: &NewArgs) -> super::Result {
 fn refused(built: &Built) -> String {
     let mut out = "This cannot work, and nothing was written.\n".to_owned();
     for finding in &built.refuted {
-        let _ = write!(
-            out,
-            "\n{finding} ({}).\n{}\nTo do: {}\n",
-            finding.field, finding.why, finding.remedy
-        );
+        out.push('\n');
+        paragraph(&mut out, &format!("Cannot work: {finding} ({}).", finding.field), 0);
+        paragraph(&mut out, &finding.why, 4);
+        paragraph(&mut out, &format!("To do: {}", finding.remedy), 4);
     }
     for unfit in &built.unfit {
-        let _ = writeln!(out, "\nDoes not fit: {unfit}.");
+        out.push('\n');
+        paragraph(&mut out, &format!("Does not fit: {unfit}."), 0);
     }
     if built.refuted.is_empty() {
-        let _ = writeln!(out, "\nA run of it says: do not leave it. {}", built.answer.reason);
+        out.push('\n');
+        let told = format!("A run of it says: do not leave it. {}", built.answer.reason);
+        paragraph(&mut out, &told, 0);
     }
     out
 }

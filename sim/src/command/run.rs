@@ -37,8 +37,9 @@ pub struct RunArgs {
     /// Scenario file, or the name of a shipped scenario
     #[arg(default_value = shipped::BUILT_IN)]
     pub scenario: String,
-    /// Run with this seed instead of the scenario's
-    #[arg(long)]
+    /// Run another weather of the same kind: a number that picks it, the same weather for the same
+    /// number; usually the scenario's own
+    #[arg(long, value_name = "NUMBER")]
     pub seed: Option<u64>,
     /// Run for so many days instead of the scenario's
     #[arg(long)]
@@ -58,7 +59,8 @@ pub struct RunArgs {
     /// What may be replaced
     #[command(flatten)]
     pub overwriting: Overwriting,
-    /// Be a device that `drydown watch` can talk to while the run goes on, in real time: tcp:HOST:PORT
+    /// Be a device that `drydown watch` can talk to while the run goes on, in real time:
+    /// tcp:HOST:PORT
     #[arg(long, value_name = "ADDRESS")]
     pub serve: Option<String>,
     /// With --serve: simulated seconds in one second on the wall

@@ -43,7 +43,8 @@ pub struct SweepArgs {
     /// Spread so many settings evenly over the ranges instead of trying every combination
     #[arg(long, value_name = "N")]
     pub sample: Option<u64>,
-    /// Weathers to try each setting with; usually 3, and 1 where the weather is measured
+    /// Weathers to try each setting with, each drawn anew; usually 3, and 1 where the weather is
+    /// measured
     #[arg(long, value_name = "N")]
     pub seeds: Option<u64>,
     /// Probes of the same kind to try each setting with; usually 3, and 1 without a probe
@@ -61,7 +62,8 @@ pub struct SweepArgs {
     /// Forget what the folder holds and begin anew
     #[arg(long)]
     pub anew: bool,
-    /// Run part K of N only
+    /// Run part K of N only, so that several machines can share the work; --merge puts the parts
+    /// together
     #[arg(long, value_name = "K/N", value_parser = part)]
     pub shard: Option<[u64; 2]>,
     /// Put the parts in these folders together instead of running

@@ -41,6 +41,17 @@ impl Known {
     }
 }
 
+impl Known {
+    /// Number, least and most with as many digits as tell the bounds from the number.
+    pub fn told(&self) -> [String; 3] {
+        let half = (self.high - self.low) / 2.0;
+        // Two digits of the half width.
+        let digits = if half > 0.0 { (1.0 - half.log10().floor()).clamp(0.0, 5.0) } else { 2.0 };
+        let digits = digits as usize;
+        [self.value, self.low, self.high].map(|value| format!("{value:.digits$}"))
+    }
+}
+
 /// What the dry-downs of a log have in common.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct DryDowns {
@@ -73,8 +84,9 @@ pub struct Unseen {
 /// A rise that is a watering and no noise, percent by volume (common practice).
 const RISE_PCT: f64 = 0.5;
 /// Shortest dry-down that is looked at, h, and its least fall, percent.
-const LEAST_H: f64 = 24.0;
-const LEAST_FALL_PCT: f64 = 0.5;
+pub const LEAST_H: f64 = 24.0;
+/// See [`LEAST_H`].
+pub const LEAST_FALL_PCT: f64 = 0.5;
 /// Fewest readings of a dry-down.
 const LEAST_READINGS: usize = 24;
 /// A dry-down must come this far to tell where it is going: one time constant is 63 %.

@@ -8,7 +8,7 @@ pub mod dry_down;
 pub mod least_squares;
 pub mod pot;
 
-use crate::device_log::{DeviceLog, Skipped};
+use crate::device_log::{DeviceLog, Skipped, waterings};
 use crate::error::InputError;
 use dry_down::DryDowns;
 use pot::PotFit;
@@ -22,10 +22,41 @@ pub struct Fit {
     pub readings: usize,
     /// Length of that stretch, h.
     pub hours: f64,
+    /// What was given on that stretch.
+    pub watered: Watered,
     /// Its dry-downs, if there is one.
     pub dry_downs: Option<DryDowns>,
     /// The pot, if a scenario says what it is.
     pub pot: Option<PotFit>,
+}
+
+/// What a log shows without any fit.
+#[derive(Clone, Copy, Debug, PartialEq, serde::Serialize)]
+pub struct Watered {
+    /// Waterings.
+    pub times: u32,
+    /// Open time of all of them, s.
+    pub open_s: f64,
+    /// Longest time without water, h.
+    pub longest_dry_h: f64,
+}
+
+impl Watered {
+    /// On the longest stretch of one clock.
+    pub fn of(log: &DeviceLog) -> Self {
+        let stretch = log.longest();
+        // When within two rows water ran does not matter here.
+        let all = waterings(stretch, 0.0);
+        let ends_s = stretch.last().map_or(0.0, |last| last.t_s);
+        let dry_until_s = all.iter().map(|one| one.from_s).chain([ends_s]);
+        let dry_from_s = [0.0].into_iter().chain(all.iter().map(|one| one.to_s));
+        let dry_s = dry_until_s.zip(dry_from_s).map(|(to, from)| to - from).fold(0.0, f64::max);
+        Self {
+            times: all.len() as u32,
+            open_s: all.iter().map(|one| one.to_s - one.from_s).sum(),
+            longest_dry_h: dry_s / 3_600.0,
+        }
+    }
 }
 
 /// Fewest hours and readings that a log must have (common practice): less than a day and a night tells

@@ -312,14 +312,16 @@ pub fn fit(
         let found = begin.and_then(|(_, begin)| find(&search, &begin));
         let doubtful = match &found {
             Some(found) => doubtful(&free, found),
-            None => free.last().map(|last| (*last, "found no way to a fit with it".to_owned())),
+            None => free.last().map(|last| (*last, "leads to no fit while it is free".to_owned())),
         };
         match (doubtful, found) {
             (Some((figure, why)), _) => {
                 let before = figure.value(&setup.scenario).unwrap_or_default();
                 warnings.push(format!(
-                    "The log {why}: the {} is held at {before:.3} {}, as the scenario has it.",
+                    "The {}: the log {why}. It stays {} {}, as the scenario has it.",
                     figure.words(),
+                    // As few digits as it has.
+                    (before * 1e3).round() / 1e3,
                     figure.unit(&setup.scenario)
                 ));
                 free.retain(|other| *other != figure);

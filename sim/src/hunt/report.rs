@@ -8,6 +8,7 @@ use serde::Serialize;
 use super::oracle::Finding;
 use super::ranges::{Moving, Ranges};
 use super::search::{Found, Hunt};
+use crate::report::paragraph;
 use crate::scenario::Scenario;
 
 /// Kinds of fault that are named one by one.
@@ -16,88 +17,85 @@ const MOST_NAMED: usize = 12;
 /// The hunt in sentences. `file` is where the smallest scenario was written.
 pub fn text(name: &str, scenario: &Scenario, hunt: &Hunt, file: Option<&Path>) -> String {
     let mut out = String::new();
-    // Writing to a string cannot fail.
-    let _ = tell(&mut out, name, scenario, hunt, file);
+    tell(&mut out, name, scenario, hunt, file);
     out
 }
 
-fn tell(
-    out: &mut String,
-    name: &str,
-    scenario: &Scenario,
-    hunt: &Hunt,
-    file: Option<&Path>,
-) -> std::fmt::Result {
-    writeln!(out, "{} ({name})\n", scenario.title)?;
+fn tell(out: &mut String, name: &str, scenario: &Scenario, hunt: &Hunt, file: Option<&Path>) {
+    paragraph(out, &format!("{} ({name})", scenario.title), 0);
+    out.push('\n');
     let ran = hunt.run - hunt.refused;
     let (cases, days) = (counted(ran, "case"), hunt.device_days);
     if let Some(found) = &hunt.found {
-        writeln!(out, "Found in case {} of {}:", found.case, hunt.ranges.cases)?;
-        tell_found(out, found, file)?;
-        writeln!(out, "\nUp to it, {cases} and {days:.0} device-days:")?;
+        paragraph(out, &format!("Found in case {} of {}:", found.case, hunt.ranges.cases), 0);
+        tell_found(out, found, file);
+        out.push('\n');
+        paragraph(out, &format!("Up to it, {cases} and {days:.0} device-days:"), 0);
     } else {
-        writeln!(
-            out,
+        let told = format!(
             "No rule broken in {cases}, {days:.0} device-days under these faults, and nothing came \
              to harm in silence."
-        )?;
+        );
+        paragraph(out, &told, 0);
     }
-    tell_counts(out, hunt)?;
-    tell_ranges(out, &hunt.ranges)?;
-    writeln!(
-        out,
-        "\nThis tells what was tried and nothing beyond. Of several pots the first is judged."
-    )
+    tell_counts(out, hunt);
+    tell_ranges(out, &hunt.ranges);
+    out.push('\n');
+    let told = "This tells what was tried and nothing beyond. Of several pots the first is judged.";
+    paragraph(out, told, 0);
 }
 
-fn tell_found(out: &mut String, found: &Found, file: Option<&Path>) -> std::fmt::Result {
-    writeln!(out, "{}.", found.finding.words())?;
+fn tell_found(out: &mut String, found: &Found, file: Option<&Path>) {
+    paragraph(out, &format!("{}.", found.finding.words()), 0);
     let days = found.replay.scenario.days;
     if found.changes.is_empty() {
-        writeln!(out, "The scenario shows it as it stands, in {days} days.")?;
+        paragraph(out, &format!("The scenario shows it as it stands, in {days} days."), 0);
     } else {
-        writeln!(
-            out,
+        let told = format!(
             "It takes {} and {days} days (the case had {}; {}{}):",
             counted(found.changes.len() as u32, "change"),
             found.changes_before,
             counted(found.tries, "run"),
             if found.finished { "" } else { ", not yet the smallest" },
-        )?;
+        );
+        paragraph(out, &told, 0);
         for change in &found.changes {
-            writeln!(out, "  - {change}")?;
+            paragraph(out, &format!("- {change}"), 2);
         }
     }
     if let Some(file) = file {
-        writeln!(out, "Written down: drydown run {}", file.display())?;
+        // To be copied into a terminal, and therefore in one line.
+        let _ = writeln!(out, "Written down: drydown run {}", file.display());
     }
-    Ok(())
 }
 
-fn tell_counts(out: &mut String, hunt: &Hunt) -> std::fmt::Result {
+fn tell_counts(out: &mut String, hunt: &Hunt) {
     let ran = hunt.run - hunt.refused;
-    writeln!(out, "  {} without a fault, {} with", hunt.faultless, ran - hunt.faultless)?;
+    let told = format!("{} without a fault, {} with", hunt.faultless, ran - hunt.faultless);
+    paragraph(out, &told, 2);
     if hunt.refused > 0 {
-        writeln!(out, "  {} refused before they ran, by the device's own check", hunt.refused)?;
+        let told = format!("{} refused before they ran, by the device's own check", hunt.refused);
+        paragraph(out, &told, 2);
     }
     for (why, seen) in &hunt.only_hardware {
         let cases = counted(seen.cases, "case");
-        writeln!(out, "  only hardware can stop this, {cases}: {}", why.words())?;
+        paragraph(out, &format!("only hardware can stop this, {cases}: {}", why.words()), 2);
         if seen.most_l > 0.05 {
-            writeln!(out, "    up to {:.1} L over the edge or on the floor", seen.most_l)?;
+            paragraph(out, &format!("up to {:.1} L over the edge or on the floor", seen.most_l), 4);
         }
     }
-    Ok(())
 }
 
-fn tell_ranges(out: &mut String, ranges: &Ranges) -> std::fmt::Result {
-    writeln!(out, "What moved and what could come (drawn with --seed {}):", ranges.seed)?;
+fn tell_ranges(out: &mut String, ranges: &Ranges) {
+    let told = format!("What moved and what could come (drawn with --seed {}):", ranges.seed);
+    paragraph(out, &told, 0);
     if ranges.seeds {
-        writeln!(out, "  weather if it is generated, the probe's unit, its noise and weighing")?;
+        let told = "weather if it is generated, the probe's unit, its noise and weighing";
+        paragraph(out, told, 2);
     }
     for Moving { name, now, least, most, .. } in &ranges.fields {
         let now = now.map_or(String::new(), |now| format!(", now {now}"));
-        writeln!(out, "  {name} from {least} to {most}{now}")?;
+        paragraph(out, &format!("{name} from {least} to {most}{now}"), 2);
     }
     if ranges.most_faults > 0 {
         let kinds = if ranges.faults.len() > MOST_NAMED {
@@ -106,21 +104,17 @@ fn tell_ranges(out: &mut String, ranges: &Ranges) -> std::fmt::Result {
             let names: Vec<_> = ranges.faults.iter().map(|coming| coming.kind.words()).collect();
             names.join(", ")
         };
-        writeln!(
-            out,
-            "  up to {} in a case: {kinds}",
-            counted(ranges.most_faults.into(), "fault")
-        )?;
+        let most = counted(ranges.most_faults.into(), "fault");
+        paragraph(out, &format!("up to {most} in a case: {kinds}"), 2);
     }
     if ranges.storms {
-        writeln!(out, "  storms of up to 12 resets")?;
+        paragraph(out, "storms of up to 12 resets", 2);
     }
     if ranges.most_acts > 0 {
         let acts: Vec<_> = ranges.acts.iter().map(|acting| acting.does.words()).collect();
         let most = counted(ranges.most_acts.into(), "act");
-        writeln!(out, "  up to {most} in a case: {}", acts.join(", "))?;
+        paragraph(out, &format!("up to {most} in a case: {}", acts.join(", ")), 2);
     }
-    Ok(())
 }
 
 fn counted(count: u32, what: &str) -> String {

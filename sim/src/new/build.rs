@@ -7,16 +7,17 @@ use crate::error::InputError;
 use crate::run::{Pace, run};
 use crate::scenario::{Scenario, Setup, Source};
 use crate::score::{Answer, Verdict};
-use crate::size::{Judged, applied, size};
+use crate::size::{Judged, OVERSHOOT, afresh, size};
 use std::fmt::Write;
 
 /// Counts of bone-dry soil, as a share of the span from air to water (planning span of practice).
 const DRY_SHARE: f64 = 1.0 / 9.0;
-/// Flow of one outlet above which water is poured rather than dripped, L/h (common practice).
-const POURED_L_H: f64 = 20.0;
-/// Where levels stand before they are sized: this far below the drained soil, %.
+/// Settings before they are sized, so that there is something to prepare: this far below the drained
+/// soil, %, and so long, s.
 const FIRST_STOP_PCT: f64 = 4.0;
 const FIRST_START_PCT: f64 = 9.0;
+const FIRST_OPENING_S: f64 = 600.0;
+const FIRST_LIMIT_S: f64 = 3600.0;
 
 /// A scenario ready to be written, or why not.
 #[derive(Clone, Debug)]
@@ -47,9 +48,12 @@ impl Built {
 /// # Errors
 /// An answer that contradicts another one.
 pub fn build(answers: &Answers) -> Result<Built, InputError> {
-    let first = Source::from_text("the answers", &rough(answers)?);
-    let scenario = applied(&first, &first.parse()?)?;
-    let setup = Setup::of(&first, scenario.clone())?;
+    let first = Source::from_text("the answers", &rough(answers, Ends::AtStop)?);
+    // Where the water is too fast for the probe, a sizing that ends at stop may be no scenario at all.
+    let (first, setup) = match sized(first) {
+        Ok((source, setup)) if ends_at_stop(&source, &setup) => (source, setup),
+        _ => sized(Source::from_text("the answers", &rough(answers, Ends::WithItsDose)?))?,
+    };
     let text = file::text(answers, &setup, &size(&first, &setup))?;
     // What is written is what is judged, not what it was made from.
     let source = Source::from_text("the new scenario", &text);
@@ -68,6 +72,34 @@ pub fn build(answers: &Answers) -> Result<Built, InputError> {
         answer.verdict = Verdict::No;
     }
     Ok(Built { scenario: setup.scenario, text, refuted, look, unfit, answer })
+}
+
+/// What ends a watering.
+#[derive(Clone, Copy)]
+enum Ends {
+    /// The reading.
+    AtStop,
+    /// Its measured dose.
+    WithItsDose,
+}
+
+/// Whether the reading can end a watering: not where so much is still on its way when it meets stop
+/// that no level fits.
+fn ends_at_stop(source: &Source, setup: &Setup) -> bool {
+    size(source, setup).lines.iter().all(|line| match line.judged() {
+        Judged::Told | Judged::Fits => true,
+        Judged::Change => line.name != OVERSHOOT,
+        Judged::CannotWork => {
+            line.name != OVERSHOOT
+                && !line.field.as_ref().is_some_and(|field| field.starts_with("control."))
+        }
+    })
+}
+
+fn sized(source: Source) -> Result<(Source, Setup), InputError> {
+    let scenario = afresh(&source, &source.parse()?)?;
+    let setup = Setup::of(&source, scenario)?;
+    Ok((source, setup))
 }
 
 /// Water content that the drained soil holds, %.
@@ -176,7 +208,7 @@ fn water(answers: &Answers) -> Result<String, InputError> {
 }
 
 /// A scenario with the answers, and settings that can be prepared but are not sized yet.
-fn rough(answers: &Answers) -> Result<String, InputError> {
+fn rough(answers: &Answers, ends: Ends) -> Result<String, InputError> {
     let place = &answers.place;
     let drained = drained_pct(&answers.ground)?;
     let mut out = format!(
@@ -229,54 +261,38 @@ fn rough(answers: &Answers) -> Result<String, InputError> {
         answers.stage,
         water(answers)?
     );
-    let ends = &answers.probe;
+    let probe = &answers.probe;
     let _ = writeln!(
         out,
         "[probe]\nair_counts = {}\ndry_counts = {}\nwater_counts = {}\nbend = {}\nbits = {}\n\
          unit_spread = 0\n",
-        ends.air,
-        dry_counts(ends),
-        ends.water,
-        bend(ends, drained / 100.0)?,
-        ends.bits
+        probe.air,
+        dry_counts(probe),
+        probe.water,
+        bend(probe, drained / 100.0)?,
+        probe.bits
     );
-    out += &control(answers, drained);
+    out += &control(answers, ends, drained);
     Ok(out)
 }
 
-/// Settings to begin with: they can be prepared, and sizing replaces what does not fit.
-fn control(answers: &Answers, drained: f64) -> String {
-    let plumbing = &answers.plumbing;
-    let litres = match &answers.ground {
-        Ground::Pot { volume_l, .. } => *volume_l,
-        Ground::Bed { area_m2, root_depth_m, wetted_share, .. } => {
-            1e3 * area_m2 * root_depth_m * wetted_share
+/// Settings to begin with: they can be prepared, and a sizing replaces each of them.
+fn control(answers: &Answers, ends: Ends, drained: f64) -> String {
+    let pumped = matches!(answers.plumbing.drive, Opens::Pump { .. });
+    // A pump disturbs the converter; where the reading ends a watering there is no choice.
+    let (policy, while_open) = match ends {
+        Ends::AtStop => ("policy = \"hysteresis\"".to_owned(), true),
+        Ends::WithItsDose => {
+            (format!("policy = \"metered\"\ndose_s = {FIRST_OPENING_S}"), !pumped)
         }
     };
-    // What is on its way when the reading answers, of the water from start to drained.
-    let way_l = plumbing.flow_l_h * answers.probe.lag_min / 60.0;
-    let poured = plumbing.flow_l_h / f64::from(plumbing.emitters) > POURED_L_H;
-    let metered = poured || way_l > 0.25 * 0.01 * FIRST_START_PCT * litres;
-    let full_s = 0.01 * FIRST_START_PCT * litres / plumbing.flow_l_h * 3600.0;
-    let opening_s = whole((1.5 * full_s).clamp(3.0, 20_000.0));
-    let limit_s = whole((4.0 * opening_s).min(86_400.0));
-    let dose_s = whole((0.25 * full_s).max(2.0));
-    let policy = if metered {
-        format!("policy = \"metered\"\ndose_s = {dose_s}")
-    } else {
-        "policy = \"hysteresis\"".to_owned()
-    };
     format!(
-        "[control]\n{policy}\nstart_pct = {}\nstop_pct = {}\nsoak_min = 60\nmax_open_s = {opening_s}\n\
-         limit_24h_s = {limit_s}\nby_hand_24h_s = {limit_s}\nsample_while_open = {}\n",
+        "[control]\n{policy}\nstart_pct = {}\nstop_pct = {}\nsoak_min = 60\nmin_closed_s = 60\n\
+         max_open_s = {FIRST_OPENING_S}\nlimit_24h_s = {FIRST_LIMIT_S}\n\
+         by_hand_24h_s = {FIRST_LIMIT_S}\nsample_min = 10\nsample_while_open = {while_open}\n",
         drained - FIRST_START_PCT,
         drained - FIRST_STOP_PCT,
-        !matches!(plumbing.drive, Opens::Pump { .. }) || !metered
     )
-}
-
-fn whole(value: f64) -> f64 {
-    if value >= 10.0 { value.round() } else { (value * 10.0).round() / 10.0 }
 }
 
 /// A string as TOML writes it.

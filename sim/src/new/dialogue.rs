@@ -3,6 +3,7 @@
 use std::io::{BufRead, Write};
 
 use crate::error::InputError;
+use crate::report::paragraph;
 
 /// Who is asked when an option is not given.
 pub struct Terminal<'a> {
@@ -155,7 +156,11 @@ impl<'a> Asker<'a> {
         if self.missing.is_empty() {
             return Ok(());
         }
-        let error = InputError::new(format!("Still missing: {}", self.missing.join("; ")));
-        Err(error.suggest("At a terminal `drydown new` asks for them"))
+        let mut told = String::new();
+        paragraph(&mut told, "Still missing (at a terminal `drydown new` asks for them):", 0);
+        for missing in &self.missing {
+            paragraph(&mut told, missing, 2);
+        }
+        Err(InputError::new(told.trim_end()))
     }
 }

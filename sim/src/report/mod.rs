@@ -31,4 +31,4 @@ pub use csv::csv;
 pub use html::html;
 pub use json::json;
 pub use text::text;
-pub(crate) use text::wrapped as wrapped_at;
+pub(crate) use text::{paragraph, wrapped as wrapped_at};

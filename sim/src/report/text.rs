@@ -139,7 +139,7 @@ pub(super) fn push_line(out: &mut String, line: &str) {
     out.push('\n');
 }
 
-pub(super) fn paragraph(out: &mut String, text: &str, indent: usize) {
+pub(crate) fn paragraph(out: &mut String, text: &str, indent: usize) {
     for line in wrapped(text, WIDTH - indent) {
         let _ = writeln!(out, "{}{line}", " ".repeat(indent));
     }

@@ -3,6 +3,7 @@
 mod control;
 mod pots;
 mod probe;
+mod refused;
 mod schedules;
 mod water;
 mod weather;
@@ -12,7 +13,6 @@ use drydown::zone::CheckedZone;
 use super::read::Source;
 use super::schema::Scenario;
 use super::vary;
-use crate::bounds::OutOfRange;
 use crate::crop::Planting;
 use crate::error::InputError;
 use crate::fault::Schedule;
@@ -172,17 +172,4 @@ impl Setup {
 struct Prepare<'a> {
     source: &'a Source,
     scenario: &'a Scenario,
-}
-
-impl Prepare<'_> {
-    /// An error of a physical part, placed at the table it comes from.
-    fn physical(&self, table: &str, error: &OutOfRange) -> InputError {
-        let OutOfRange { field, value, min, max } = error;
-        self.source.error(
-            table,
-            format!(
-                "holds a figure that cannot be: {field} is {value}, it must be from {min} to {max}"
-            ),
-        )
-    }
 }

@@ -1,6 +1,6 @@
 //! What must follow from water, and how often water is to be expected.
 
-use super::dose::{Dose, whole};
+use super::dose::{Dose, rounded};
 use super::soil::Levels;
 use super::{Group, Line};
 use crate::check::figure;
@@ -55,34 +55,36 @@ pub(super) fn lines(figures: &Figures<'_>, band: Levels, dose: Dose, lines: &mut
     let pot = figures.pot();
     let store_l = (0.01 * band.stop_pct - pot.medium.wilting_point()) * pot.medium.volume_l();
     let parched_h = 24.0 * store_l / mean_l.max(1e-6);
-    let least_h = (OVERDUE.0 * hours(mean_l)).min(parched_h);
-    if figures.band.is_none() || mean_l <= 0.0 {
+    if store_l <= 0.0 || figures.band.is_none() || mean_l <= 0.0 {
         return;
     }
     let mildest_l = figures.days(0).iter().map(|day| day.use_l).fold(f64::INFINITY, f64::min);
     // The library keeps it within 1000 h.
-    let most_h = parched_h.max(least_h).min(1_000.0);
+    let most_h = parched_h.min(1_000.0);
+    // With an air sensor the plants' use is what counts, and this only while the sensor is silent:
+    // then an early call is no false one.
+    let least_h = (OVERDUE.0 * hours(mean_l)).min(most_h);
+    let least_h = Some(least_h).filter(|_| !control.air_sensor);
     let proposed_h = (OVERDUE.1 * hours(mildest_l)).max(LEAST_OVERDUE_H);
-    lines.push(
-        Line::told(
-            (Group::Answer, "missing-after", "the time without water after which it calls"),
-            (whole(proposed_h.clamp(least_h.min(most_h), most_h)), "h"),
-            format!(
-                "at least {} × {} h; {} × {} h on the mildest day; at most {} h, in which the {} L \
-                 above the wilting point are used up on mean days",
-                figure(OVERDUE.0),
-                figure(hours(mean_l)),
-                figure(OVERDUE.1),
-                figure(hours(mildest_l)),
-                figure(parched_h),
-                figure(store_l)
-            ),
-            MISSING,
-        )
-        .field("control.overdue_h", Some(control.overdue_h))
-        .at_least(least_h.min(most_h))
-        .at_most(most_h),
+    let bounds = least_h.map_or_else(
+        || "counts only while the air sensor is silent".to_owned(),
+        |least_h| format!("at least {} h, {} intervals", figure(least_h), figure(OVERDUE.0)),
     );
+    let line = Line::told(
+        (Group::Answer, "missing-after", "the time without water after which it calls"),
+        (rounded(proposed_h, least_h.unwrap_or_default(), most_h), "h"),
+        format!(
+            "{} × {} h on the mildest day; {bounds}; at most {} h, in which the {} L above the \
+             wilting point are used up on mean days",
+            figure(OVERDUE.1),
+            figure(hours(mildest_l)),
+            figure(parched_h),
+            figure(store_l)
+        ),
+        MISSING,
+    );
+    let line = line.field("control.overdue_h", Some(control.overdue_h)).at_most(most_h);
+    lines.push(Line { least: least_h, ..line });
 }
 
 fn window(figures: &Figures<'_>, lines: &mut Vec<Line>) {
@@ -94,7 +96,7 @@ fn window(figures: &Figures<'_>, lines: &mut Vec<Line>) {
     lines.push(
         Line::told(
             (Group::Answer, "answer-within", "the time an answer is awaited"),
-            (whole(least_min), "min"),
+            (rounded(least_min, least_min, f64::INFINITY), "min"),
             format!(
                 "{ANSWER_LAGS} × {} min to the probe, at least {} min",
                 figure(lag_min),
@@ -113,7 +115,7 @@ fn judged(figures: &Figures<'_>, lines: &mut Vec<Line>) {
     lines.push(
         Line::told(
             (Group::Answer, "answer-after", "the open time that must show"),
-            (whole((JUDGED * needed_s).min(figures.limit_s)), "s"),
+            (rounded(JUDGED * needed_s, needed_s, figures.limit_s.max(needed_s)), "s"),
             format!(
                 "2 × {} % of {} L at {} L/h = {} s, and half as much again",
                 figure(f64::from(response.detection) / 100.0),

@@ -2,6 +2,7 @@
 
 use std::fmt::Write;
 
+use super::dose::rounded;
 use super::{Group, Line};
 use crate::check::figure;
 use crate::check::figures::Figures;
@@ -11,6 +12,9 @@ use crate::scenario::schema::SubstrateKind;
 
 /// Least width of a band, % (common practice).
 const LEAST_WIDTH_PCT: f64 = 5.0;
+/// Time between readings, min: usual (common practice), and the longest that the library takes.
+const USUAL_BETWEEN_MIN: f64 = 10.0;
+const MOST_BETWEEN_MIN: f64 = 360.0;
 /// Dry peat does not take water again: no start below this share of container capacity (common
 /// practice, on Bartley et al. 2023).
 const PEAT_FLOOR: f64 = 0.5;
@@ -27,6 +31,8 @@ const STOP: &str = "below what the drained soil reads, less the margin and what 
     common practice";
 const START: &str = "above the refill point by the margin, and below stop by the width of the band; \
     pots held within 2 to 3 % for 40 days: Nemali & van Iersel 2005, HortScience 40:1017D";
+const BETWEEN: &str = "ten minutes: common practice; the thirstiest hour of the weather at the plants' \
+    use: FAO-56 eq. 80";
 
 /// The levels a sizing goes on with: those of the scenario where they fit, else what it proposes.
 #[derive(Clone, Copy, Debug)]
@@ -36,8 +42,6 @@ pub(super) struct Levels {
     pub start_pct: f64,
     /// Stop, %.
     pub stop_pct: f64,
-    /// Driest that the plants should come to, %.
-    pub floor_pct: f64,
 }
 
 /// Easily available water of a substrate, % by volume, the low end of what handbooks give (from
@@ -86,7 +90,33 @@ pub(super) fn lines(figures: &Figures<'_>, lines: &mut Vec<Line>) -> Levels {
     let (width_pct, least_width_pct) = (width.proposed, width.least.unwrap_or_default());
     lines.push(width);
     let fitted = Fitted { drained_pct, floor_pct, margin_pct, width_pct, least_width_pct };
-    fitted.levels(figures, lines)
+    let levels = fitted.levels(figures, lines);
+    lines.extend(sampling(figures, levels.start_pct));
+    levels
+}
+
+/// Time between readings, so that a plant is not short of water before enough of them agree.
+fn sampling(figures: &Figures<'_>, start_pct: f64) -> Option<Line> {
+    let short_pct = 100.0 * figures.stress_theta(0, &figures.thirstiest(0).1);
+    // From a start below that the level itself is wrong, whatever the sampling.
+    figures.probe.filter(|_| start_pct > short_pct)?;
+    let agree = figures.setup.scenario.control.agree;
+    let most_min = figures.longest_between_min(start_pct, short_pct).min(MOST_BETWEEN_MIN);
+    let line = Line::told(
+        (Group::Soil, "between-readings", "the time between readings"),
+        (rounded(USUAL_BETWEEN_MIN, 0.0, most_min), "min"),
+        format!(
+            "from {} % to {} %, short of water, the plants take {} min in the thirstiest hour; {agree} \
+             readings must agree in it",
+            figure(start_pct),
+            figure(short_pct),
+            figure(60.0 * (start_pct - short_pct) / figures.dries_pct_h())
+        ),
+        BETWEEN,
+    )
+    .field("control.sample_min", Some(figures.setup.scenario.control.sample_min))
+    .at_most(most_min);
+    Some(line)
 }
 
 /// Where plants run short of water, %: by depletion, and in a pot by its substrate; and how.
@@ -199,11 +229,11 @@ impl Fitted {
         let least_pct = up(floor_pct + margin_pct);
         let lowest_stop_pct = least_pct + least_width_pct;
         let most_pct = stop.proposed;
-        let now_stop = figures.stop_pct().filter(|now| (lowest_stop_pct..=most_pct).contains(now));
+        let now_stop = figures.kept(figures.stop_pct()).filter(|now| (lowest_stop_pct..=most_pct).contains(now));
         let stop_pct = now_stop.unwrap_or(most_pct);
         let highest_pct = down(stop_pct - least_width_pct);
         let start_pct = down(stop_pct - width_pct).max(least_pct).min(highest_pct);
-        let now_start = figures.start_pct().filter(|now| (least_pct..=highest_pct).contains(now));
+        let now_start = figures.kept(figures.start_pct()).filter(|now| (least_pct..=highest_pct).contains(now));
         if figures.probe.is_some() {
             lines.push(stop.at_least(lowest_stop_pct).at_most(most_pct));
             lines.push(
@@ -226,7 +256,7 @@ impl Fitted {
                 .at_most(highest_pct),
             );
         }
-        Levels { start_pct: now_start.unwrap_or(start_pct), stop_pct, floor_pct }
+        Levels { start_pct: now_start.unwrap_or(start_pct), stop_pct }
     }
 
     fn stop(&self, figures: &Figures<'_>) -> Line {

@@ -153,7 +153,7 @@ fn tank(figures: &Figures<'_>, lines: &mut Vec<Line>) {
     let Some(usable_l) = figures.usable_l() else { return };
     let setup = figures.setup;
     let a_day_l = figures.a_day_l();
-    let days = setup.scenario.away_days.unwrap_or(setup.scenario.days);
+    let days = figures.days_on_the_tank();
     let least_l = planned_l(a_day_l * days);
     let stored_l = setup.stored.stored_l;
     lines.push(
@@ -262,15 +262,19 @@ fn relay(figures: &Figures<'_>, lines: &mut Vec<Line>) {
     let (operations, load) = figures.relay();
     let starts = figures.starts_a_day();
     let years = operations / starts.max(1e-6) / 365.0;
-    lines.push(Line::told(
-        (Group::Supply, "relay-years", "the years a relay would last"),
-        (years, "years"),
-        format!(
-            "{} operations with a {load}, over {} starts a day; {YEARS} years are asked for. A \
-             transistor does not wear",
-            figure(operations),
-            figure(starts)
-        ),
-        RELAY,
-    ));
+    lines.push(
+        Line::told(
+            (Group::Supply, "relay-years", "the years a relay would last"),
+            (years.max(YEARS), "years"),
+            format!(
+                "{} operations with a {load}, over {} starts a day; {YEARS} years are asked for. A \
+                 transistor does not wear",
+                figure(operations),
+                figure(starts)
+            ),
+            RELAY,
+        )
+        .now(years)
+        .at_least(YEARS),
+    );
 }

@@ -112,20 +112,41 @@ fn the_longest_opening_lies_between_need_and_room() {
     assert_eq!(opening.judged(), Judged::CannotWork);
 }
 
-/// 2 × 0.6 L at 4 L/h are 1080 s: less than the one opening of 1200 s that there is room for; and a
-/// minute by hand.
+/// 0.6 L at 4 L/h are 540 s. Three measurements of a minute and one opening of 1200 s are 1380 s:
+/// from 540 + 1380 to 2 × 540 + 1380 s. Twice the use, 1080 s, is less than that.
 #[test]
-fn the_day_has_room_for_one_opening_and_a_little_by_hand() {
+fn the_day_has_room_for_its_use_and_for_commissioning() {
     let day = line(&[], "24h-limit");
-    near(day.proposed, 1260.0, 1.0);
+    near(day.proposed, 1920.0, 1e-6);
+    near(day.least.expect("a least"), 1920.0, 1e-6);
+    near(day.most.expect("a most"), 2460.0, 1e-6);
     let (shorter, limit) =
-        (("max_open_s = 1200", "max_open_s = 900"), ("limit_24h_s = 3600", "limit_24h_s = 1140"));
+        (("max_open_s = 1200", "max_open_s = 900"), ("limit_24h_s = 3600", "limit_24h_s = 2160"));
     let day = line(&[shorter, limit], "24h-limit");
-    near(day.most.expect("a most"), 1140.0, 1e-6);
+    near(day.least.expect("a least"), 1620.0, 1e-6);
+    near(day.most.expect("a most"), 2160.0, 1e-6);
     assert_eq!(day.judged(), Judged::Fits);
-    // Without a saucer a tenth more is given.
+    // Without a saucer a tenth more is given: 600 s.
     let day = line(&[shorter, NO_SAUCER], "24h-limit");
-    near(day.most.expect("a most"), 1260.0, 1e-6);
+    near(day.most.expect("a most"), 2280.0, 1e-6);
+    // Hands may take what commissioning takes, and leave the 540 s of the use.
+    let hands = line(&[shorter, limit], "by-hand");
+    near(hands.least.expect("a least"), 1080.0, 1e-6);
+    near(hands.most.expect("a most"), 1620.0, 1e-6);
+    // Four doses by hand of 500 s within 24 h are more than that.
+    let person = "limit_24h_s = 2540\n[[person]]\ndoes = \"waters-by-hand\"\namount = 500\nat_h = \
+         24\nevery_h = 7.9";
+    let day = line(&[shorter, ("limit_24h_s = 3600", person)], "24h-limit");
+    near(day.least.expect("a least"), 2540.0, 1e-6);
+}
+
+/// In its thirstiest hour 6 mm a day take 0.25 % an hour of 10 L: from 51 to 49.6 %, 5.6 h, in which
+/// three readings agree.
+#[test]
+fn readings_agree_before_the_plants_are_short_of_water() {
+    let readings = line(&[("start_pct = 50", "start_pct = 51")], "between-readings");
+    near(readings.most.expect("a most"), 112.0, 1e-6);
+    near(readings.proposed, 10.0, 1e-9);
 }
 
 /// Three times 3 min is less than the 10 min of an emitter.

@@ -5,6 +5,7 @@ mod agreement;
 mod by_hand;
 #[path = "../from_outside/mod.rs"]
 mod from_outside;
+mod one_arithmetic;
 mod outside;
 #[path = "../check/plain.rs"]
 mod plain;

@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use crate::device_log::Skipped;
-use crate::fit::Fit;
+use crate::fit::{Fit, Watered};
 use crate::fit::dry_down::DryDowns;
 use crate::fit::pot::Fitted;
 
@@ -12,6 +12,7 @@ struct Told<'a> {
     readings: usize,
     hours: f64,
     skipped: Skipped,
+    watered: Watered,
     dry_downs: Option<&'a DryDowns>,
     pot: Option<Pot<'a>>,
 }
@@ -30,6 +31,7 @@ pub fn json(fit: &Fit) -> String {
         readings: fit.readings,
         hours: fit.hours,
         skipped: fit.skipped,
+        watered: fit.watered,
         dry_downs: fit.dry_downs.as_ref(),
         pot: fit.pot.as_ref().map(|pot| Pot {
             figures: &pot.figures,

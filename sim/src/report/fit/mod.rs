@@ -25,7 +25,8 @@ fn rows(of: &Fit) -> Vec<[String; 5]> {
                 _ => format!("{value:.2}"),
             };
             let (found, between) = one.found.map_or(("held".to_owned(), String::new()), |known| {
-                (digits(known.value), format!("{} to {}", digits(known.low), digits(known.high)))
+                let [value, low, high] = known.told();
+                (value, format!("{low} to {high}"))
             });
             [one.figure.words().to_owned(), digits(one.before), found, between, one.unit.to_owned()]
         })

@@ -1,10 +1,10 @@
 //! What a log told, in plain sentences.
 
 use crate::fit::Fit;
-use crate::fit::dry_down::{DryDowns, LEAST_REACHED};
-use crate::fit::pot::PotFit;
+use crate::fit::dry_down::{DryDowns, LEAST_FALL_PCT, LEAST_H, LEAST_REACHED};
+use crate::fit::pot::{Figure, PotFit};
 use crate::report::sentences::Section;
-use crate::report::units::{counted, hours};
+use crate::report::units::{counted, hours, length, short};
 
 /// A pot that misses its log by less than this reads as the log does, percent by volume: the noise of a
 /// quiet probe and a little more (common practice).
@@ -23,14 +23,21 @@ pub(super) fn of(fit: &Fit) -> (bool, Vec<Section>) {
     }
     if let Some(pot) = &fit.pot {
         sections.push(Section { heading: "The pot", sentences: the_pot(pot) });
-        if !pot.warnings.is_empty() {
-            sections.push(Section { heading: "Cannot tell", sentences: pot.warnings.clone() });
-        }
+    }
+    let not_learned = not_learned(fit);
+    if !not_learned.is_empty() {
+        sections.push(Section { heading: "Not learned", sentences: not_learned });
     }
     let mut log = vec![format!(
-        "{} that are believed, over {}.",
+        "{} that are believed, over {}. {} in it, {} in all; the longest time without water lasts {}.",
         counted(fit.readings as u32, "reading"),
-        hours(fit.hours)
+        hours(fit.hours),
+        match fit.watered.times {
+            0 => "No watering".to_owned(),
+            times => counted(times, "watering"),
+        },
+        length(fit.watered.open_s),
+        hours(fit.watered.longest_dry_h)
     )];
     log.extend(fit.skipped.words());
     sections.push(Section { heading: "The log", sentences: log });
@@ -53,10 +60,28 @@ fn answer(fit: &Fit, good: bool) -> String {
             "Left alone it dries towards {:.1} %, and each {:.1} days bring it 63 % nearer.",
             found.limit_pct.value, found.tau_days.value
         ),
-        (None, None) => {
-            "Nothing yet: no dry-down of a day or more lies between two waterings.".to_owned()
-        }
+        (None, None) => "Nothing yet of soil, plant or probe.".to_owned(),
     }
+}
+
+/// What the log did not tell, and what would.
+fn not_learned(fit: &Fit) -> Vec<String> {
+    let mut told = vec![];
+    if fit.dry_downs.is_none() {
+        told.push(format!(
+            "How it dries when left alone: that takes {LEAST_H:.0} h without water, in which the reading \
+             falls by {LEAST_FALL_PCT} % or more. Leave it dry for two days once, while you are there."
+        ));
+    }
+    match &fit.pot {
+        Some(pot) => told.extend(pot.warnings.clone()),
+        None => told.push(
+            "Storage, use, water held after drainage, lag and offset: a log has no litres and no \
+             weather. Name the scenario that has them, with --scenario FILE."
+                .to_owned(),
+        ),
+    }
+    told
 }
 
 fn dry_downs(found: &DryDowns) -> Vec<String> {
@@ -95,15 +120,14 @@ fn the_pot(pot: &PotFit) -> Vec<String> {
         .iter()
         .filter_map(|one| {
             let known = one.found?;
-            Some(format!(
-                "{}: {:.2} {} ({:.2} to {:.2}); the scenario has {:.2}.",
-                one.figure.words(),
-                known.value,
-                one.unit,
-                known.low,
-                known.high,
-                one.before
-            ))
+            let [value, low, high] = known.told();
+            let words = one.figure.words();
+            Some(if one.figure == Figure::Use {
+                format!("{words}: {value} times what the scenario has ({low} to {high}).")
+            } else {
+                let (unit, before) = (one.unit, short(one.before));
+                format!("{words}: {value} {unit} ({low} to {high}); the scenario has {before}.")
+            })
         })
         .map(|told| {
             let mut letters = told.chars();

@@ -32,6 +32,20 @@ const TOO_WET_AFTER_H: u32 = 48;
 /// Pores that hold air, m³/m³, below which roots lack it (10–30 % after watering is asked of media).
 const LEAST_AIR: f64 = 0.10;
 
+/// The least 24 h limit, s, to a tenth, that this configuration would pass with; `None` where it fails
+/// for another reason.
+fn least_limit_s(config: ZoneConfig) -> Option<f64> {
+    let passes = |tenths: &u32| {
+        let per_day = Millis(100 * tenths);
+        let limits = Limits { per_day, ..config.limits };
+        let checked = ZoneConfig { limits, ..config }.check();
+        !matches!(checked, Err(error) if error.field == "limits.per_day")
+    };
+    let now = config.limits.per_day.0.div_ceil(100);
+    // Little more than the opening itself: the clock model's 2 % and one step of the count.
+    (now..=2 * now + 1_000).find(passes).map(|tenths| f64::from(tenths) / 10.0)
+}
+
 impl Prepare<'_> {
     pub(super) fn zone(
         &self,
@@ -49,9 +63,7 @@ impl Prepare<'_> {
         probe_config.smoothing = control.smoothing;
         self.allow_for_noise(&mut probe_config, probe)?;
         probe_config.frost = control.air_sensor.then_some(FrostHold::USUAL);
-        let checked = probe_config.check().map_err(|error| {
-            self.source.error("probe", format!("is refused by the controller: {error}"))
-        })?;
+        let checked = probe_config.check().map_err(|error| self.refused_probe(&error))?;
         let wettest = f64::from(curve.wettest().moisture.centi()) / 100.0;
         if let Some(stop) = control.stop_pct.filter(|&stop| stop >= wettest) {
             let message =
@@ -78,10 +90,7 @@ impl Prepare<'_> {
             watch: self.watch(pot, probe_config.detection)?,
             ..usual
         };
-        config.check().map_err(|error| {
-            let field = told_as(error.field, control.policy);
-            self.source.error(&field, format!("is refused: {error}"))
-        })
+        config.check().map_err(|error| self.refused(&error, || least_limit_s(config)))
     }
 
     /// The smallest change that counts is three standard deviations of the noise, as whoever
@@ -273,34 +282,4 @@ impl Prepare<'_> {
             commissioned_rise: 0,
         })
     }
-}
-
-/// The scenario's name of a field of the controller's configuration.
-fn told_as(field: &str, policy: PolicyKind) -> String {
-    let name = match field {
-        "limits.max_open" | "by_hand.remote_longest" => "max_open_s",
-        "limits.min_open" => "min_open_s",
-        "limits.min_closed" => "min_closed_s",
-        "limits.per_day" | "limits.fallback_per_day" => "limit_24h_s",
-        "limits.local_per_day" | "limits.remote_per_day" | "limits.bench_per_day" => {
-            "by_hand_24h_s"
-        }
-        "policy.start" => "start_pct",
-        "policy.stop" => "stop_pct",
-        "policy.dose" => "dose_s",
-        "policy.every" => "every_h",
-        "policy.soak" => "soak_min",
-        "policy.agree" => "agree",
-        "sampling.period" => "sample_min",
-        "sampling.open_period" => "open_sample_s",
-        "sampling.while_open" => "sample_while_open",
-        "response.judged_after" => "answer_after_s",
-        "response.window" => "answer_within_min",
-        "response.tries" => "answer_tries",
-        "stance.dose" => "stance_dose_s",
-        "stance.every" => "stance_every_h",
-        _ if policy == PolicyKind::Timer => "policy",
-        _ => return "control".to_owned(),
-    };
-    format!("control.{name}")
 }

@@ -51,9 +51,8 @@ impl Prepare<'_> {
                 moisture: Moisture::from_centi((weighed * 100.0).round() as u16),
             });
         }
-        Curve::new(&points, Basis::Volumetric).map_err(|error| {
-            self.source.error("probe.calibrated_at_pct", format!("gives no curve: {error}"))
-        })
+        Curve::new(&points, Basis::Volumetric)
+            .map_err(|error| self.refused_curve("probe.calibrated_at_pct", &error))
     }
 
     /// The curve of a real bench, as it is.
@@ -65,9 +64,8 @@ impl Prepare<'_> {
             let moisture = Moisture::from_centi((percent * 100.0).round() as u16);
             points.push(CurvePoint { raw: RawCounts(raw), moisture });
         }
-        let curve = Curve::new(&points, Basis::Volumetric).map_err(|error| {
-            self.source.error("probe.measured_curve", format!("gives no curve: {error}"))
-        })?;
+        let refused = |error| self.refused_curve("probe.measured_curve", &error);
+        let curve = Curve::new(&points, Basis::Volumetric).map_err(refused)?;
         let (Some(per_kelvin), Some(reference_c)) =
             (table.curve_pct_per_kelvin, table.curve_reference_c)
         else {
@@ -77,8 +75,6 @@ impl Prepare<'_> {
             sixteenths_per_degree: (per_kelvin * 1_600.0).round() as i16,
             reference: DeciCelsius((reference_c * 10.0).round() as i16),
         };
-        curve.with_temperature(term).map_err(|error| {
-            self.source.error("probe.curve_pct_per_kelvin", format!("is refused: {error}"))
-        })
+        curve.with_temperature(term).map_err(refused)
     }
 }

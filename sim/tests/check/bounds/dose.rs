@@ -64,13 +64,14 @@ fn a_dose_that_the_line_swallows() {
     };
     let slow = "emitter_l_h = 2\nopening_s = 10";
     assert_eq!(dose(slow, "policy = \"metered\"\ndose_s = 10"), Some(Severity::Refuted));
-    // A tenth of the dose without water (common practice).
+    // Five dead times at least (common practice).
     assert_eq!(dose(slow, "policy = \"metered\"\ndose_s = 11"), Some(Severity::Look));
-    assert_eq!(dose(slow, "policy = \"metered\"\ndose_s = 99"), Some(Severity::Look));
-    assert_eq!(dose(slow, "policy = \"metered\"\ndose_s = 101"), None);
+    assert_eq!(dose(slow, "policy = \"metered\"\ndose_s = 49"), Some(Severity::Look));
+    assert_eq!(dose(slow, "policy = \"metered\"\ndose_s = 51"), None);
     let long = "emitter_l_h = 2\nopening_s = 10\nline_l = 0.2";
     assert_eq!(dose(long, "policy = \"metered\"\ndose_s = 190"), Some(Severity::Look));
-    assert_eq!(dose(long, "policy = \"metered\"\ndose_s = 191"), None);
+    assert_eq!(dose(long, "policy = \"metered\"\ndose_s = 949"), Some(Severity::Look));
+    assert_eq!(dose(long, "policy = \"metered\"\ndose_s = 951"), None);
 }
 
 /// Twice the detection threshold of 1 % is 0.2 L in 10 L: 180 s at 4 L/h.
