@@ -5,7 +5,15 @@ mod answers;
 mod build;
 mod dialogue;
 mod file;
+mod ground;
+mod options;
+mod place;
+mod plumbing;
+mod probe;
+mod substrate;
 
-pub use answers::{Answers, Options, SubstrateRow, substrate_row};
+pub use answers::Answers;
 pub use build::{Built, build};
 pub use dialogue::{Asker, Terminal};
+pub use options::Options;
+pub use substrate::{SubstrateRow, substrate_row};

@@ -274,9 +274,7 @@ fn resized(source: &Source, scenario: &Scenario, afresh: bool) -> Result<Scenari
             .filter(|(_, field)| field.starts_with(SETTABLE))
             .filter(|(line, field)| match line.judged() {
                 Judged::Change => true,
-                Judged::Fits => {
-                    afresh && source.says(field) && line.present != Some(line.proposed)
-                }
+                Judged::Fits => afresh && source.says(field) && line.present != Some(line.proposed),
                 Judged::Told | Judged::CannotWork => false,
             })
             .map(|(line, field)| (field, line.proposed))

@@ -287,7 +287,11 @@ fn reading(
                     ));
             }
         },
-        (Place::Soil, None, None) => return Ok(Err("it has no water content".into())),
+        (Place::Soil, None, None) => {
+            let why = "it has no water content, and its column `point` does not say air, water, \
+                 drained or empty";
+            return Ok(Err(why.into()));
+        }
     };
     if let Some(pct) = water_pct
         && !(0.0..=100.0).contains(&pct)

@@ -5,6 +5,7 @@ use std::fmt::Write as _;
 
 use super::Calibration;
 use crate::error::InputError;
+use crate::report::wrapped_at;
 
 /// Bends that the probe's model knows, tried in steps.
 const MOST_BEND: f64 = 10.0;
@@ -13,6 +14,8 @@ const BEND_STEPS: u32 = 1_000;
 const AIR_BEYOND_DRY: f64 = 0.1;
 /// The probe's model gives its counts at this temperature, °C.
 const MODEL_C: f64 = 25.0;
+/// Width of a comment of the table.
+const COMMENT_WIDTH: usize = 78;
 /// The largest error that a scenario can say, %.
 const MOST_ERROR_PCT: f64 = 20.0;
 /// Noise of a quiet converter of 12 bits where no repeats tell it, counts (common practice).
@@ -73,14 +76,10 @@ pub fn table(calibration: &Calibration) -> Result<String, InputError> {
     let of = |name: &Option<String>, words: &str| {
         name.as_ref().map_or(String::new(), |name| format!(" {words} {name}"))
     };
-    // Writing to a string cannot fail.
-    let _ = writeln!(
-        out,
-        "# Calibrated{}{}{}: put this table in place of the scenario's own.\n# Counts in dry soil and in \
-         water and the bend are fitted so that the simulated probe answers like this one,\n# at worst \
-         {:.0} counts off at a point of the curve.{}\n[probe]\nair_counts = {:.0}\ndry_counts = {:.0}\n\
-         water_counts = {:.0}\nbend = {:.2}\nnoise_counts = {:.1}\nbits = {}\nunit_spread = 0.0\n\
-         pct_per_kelvin = {:.3}\nmeasured_curve = [{}]",
+    let told = format!(
+        "Calibrated{}{}{}: put this table in place of the scenario's own. Counts in dry soil and in water \
+         and the bend are fitted so that the simulated probe answers like this one, at worst {:.0} \
+         counts off at a point of the curve.{}",
         of(&calibration.probe, "probe"),
         of(&calibration.substrate, "in"),
         calibration.date.map_or(String::new(), |date| format!(" on {date}")),
@@ -90,6 +89,16 @@ pub fn table(calibration: &Calibration) -> Result<String, InputError> {
         } else {
             " Air was not read; its count is assumed."
         },
+    );
+    for line in wrapped_at(&told, COMMENT_WIDTH) {
+        // Writing to a string cannot fail.
+        let _ = writeln!(out, "# {line}");
+    }
+    let _ = writeln!(
+        out,
+        "[probe]\nair_counts = {:.0}\ndry_counts = {:.0}\nwater_counts = {:.0}\nbend = {:.2}\n\
+         noise_counts = {:.1}\nbits = {}\nunit_spread = 0.0\npct_per_kelvin = {:.3}\n\
+         measured_curve = [{}]",
         air,
         answering.dry,
         answering.water,

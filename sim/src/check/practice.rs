@@ -172,9 +172,9 @@ impl Figures<'_> {
             let room_s = self.room_l(at, from) / self.flow_l_h(at) * 3600.0;
             SetBy::new(room_s, format!("room of the {}", pot.name))
         });
-        let tank = self.most_opening_l().map(|most_l| {
-            SetBy::new(most_l / setup.flow_l_h * 3600.0, "nine tenths of the tank")
-        });
+        let tank = self
+            .most_opening_l()
+            .map(|most_l| SetBy::new(most_l / setup.flow_l_h * 3600.0, "nine tenths of the tank"));
         let rated = setup.scenario.water.rated_on_s;
         let rated = rated.map(|rated_s| SetBy::new(rated_s, "the rating of coil or pump"));
         let day = SetBy::new(DAY_S, "a day");

@@ -29,13 +29,13 @@ pub enum Format {
 /// Turn readings of a probe into a curve with its error
 #[derive(Args, Clone, Debug)]
 #[command(after_help = "\
-Readings: one row each, columns raw and water_pct (or mass_g, dry_mass_g, volume_ml), and
+Readings: one row each, columns raw and water_pct (or mass_g, dry_mass_g, volume_ml), and \
 point (air, water, drained or empty), t_c, probe, substrate, date where they are known.
 
 Example:
-  drydown calibrate bench.csv --wetter falls --range 25..50 --fragment probe.toml --page probe.html
+  drydown calibrate bench.csv --wetter falls --fragment probe.toml
   drydown calibrate bench.csv --wetter falls --format json > probe.json
-  drydown calibrate swapped.csv --wetter falls --offset-only --earlier probe.json
+  drydown calibrate new.csv --wetter falls --offset-only --earlier probe.json
   drydown calibrate cups.csv --wetter falls --recheck --earlier probe.json")]
 #[expect(clippy::struct_excessive_bools, reason = "options that are given or not")]
 pub struct CalibrateArgs {

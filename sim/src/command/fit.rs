@@ -25,14 +25,14 @@ pub enum Format {
 /// Learn soil, use and probe from a device's log
 #[derive(Args, Clone, Debug)]
 #[command(after_help = "\
-A log has a row every ten minutes or so, with columns time_s, raw, reading_pct, verdict, drive,
-reason, air_c and dose_s; drydown run --log writes one. With a scenario its pot is moved until it
+A log has a row every ten minutes or so, with columns time_s, raw, reading_pct, verdict, drive, \
+reason, air_c and dose_s; drydown run --log writes one. With a scenario its pot is moved until it \
 reads as the log does: the weather of the scenario must be that of the log, from its first row on.
 
 Example:
   drydown run dry-week --log device.csv
   drydown fit device.csv
-  drydown fit device.csv --scenario dry-week --hold offset --out fitted.toml --page fitted.html")]
+  drydown fit device.csv --scenario dry-week --hold offset --out fitted.toml")]
 pub struct FitArgs {
     /// Log of the device
     pub log: PathBuf,

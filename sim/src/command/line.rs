@@ -20,7 +20,8 @@ pub fn refused(error: &Error) -> Option<InputError> {
     let said = match error.kind() {
         ErrorKind::DisplayHelp | ErrorKind::DisplayVersion => return None,
         ErrorKind::InvalidSubcommand => {
-            let said = InputError::new("is no command").value(text(ContextKind::InvalidSubcommand)?);
+            let said =
+                InputError::new("is no command").value(text(ContextKind::InvalidSubcommand)?);
             match text(ContextKind::SuggestedSubcommand) {
                 Some(near) => said.suggest(format!("Is `{near}` meant?")),
                 None => said.suggest("`drydown --help` lists them"),
@@ -44,13 +45,17 @@ pub fn refused(error: &Error) -> Option<InputError> {
         }
         ErrorKind::InvalidValue => {
             let said = InputError::new(match error.get(ContextKind::ValidValue) {
-                Some(ContextValue::Strings(valid)) => format!("must be one of: {}", valid.join(", ")),
+                Some(ContextValue::Strings(valid)) => {
+                    format!("must be one of: {}", valid.join(", "))
+                }
                 _ => "is not accepted".to_owned(),
             });
             said.field(name).value(value)
         }
         ErrorKind::ValueValidation => InputError::new(bound(error)).field(name).value(value),
-        ErrorKind::MissingRequiredArgument => InputError::new(format!("Still missing: {}", all(error))),
+        ErrorKind::MissingRequiredArgument => {
+            InputError::new(format!("Still missing: {}", all(error)))
+        }
         ErrorKind::ArgumentConflict => {
             let other = text(ContextKind::PriorArg).unwrap_or_default();
             let other = other.split(" <").next().unwrap_or_default().to_owned();
@@ -92,7 +97,13 @@ fn bound(error: &Error) -> String {
 /// All that a command still wants.
 fn all(error: &Error) -> String {
     match error.get(ContextKind::InvalidArg) {
-        Some(ContextValue::Strings(names)) => names.join(", "),
+        Some(ContextValue::Strings(names)) => {
+            let plain = |name: &String| match name.strip_prefix('<') {
+                Some(name) => name.trim_end_matches('>').to_owned(),
+                None => name.clone(),
+            };
+            names.iter().map(plain).collect::<Vec<_>>().join(", ")
+        }
         Some(ContextValue::String(name)) => name.clone(),
         _ => first_line(error),
     }

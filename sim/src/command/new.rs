@@ -19,10 +19,11 @@ use crate::report::paragraph;
         At a terminal it asks for what no option says; without one, options answer everything. \
         Levels, doses and limits follow from the answers, each with its arithmetic and source in the \
         file. A scenario that cannot work is not written, and no file is overwritten unless you say so.",
-    after_help = "Example: drydown new basil.toml --crop mint --pot-l 3 --pot-height 0.16 \
-        --substrate mix --saucer-l 0.5 --canopy-across 0.25 --tank-l 10 --tank-depth 0.25 \
-        --outlet-height -0.5 --bucket-l 0.03 --probe-air 2900 --probe-water 1150 --latitude 43.2 \
-        --longitude 5.1 --start 2026-07-06 --days 10 --t-mean 24"
+    after_help = "Example: drydown new basil.toml --crop mint --pot-l 3 --pot-height 0.16 \\\n  \
+        --substrate mix --saucer-l 0.5 --canopy-across 0.25 --tank-l 10 \\\n  \
+        --tank-depth 0.25 --outlet-height -0.5 --bucket-l 0.03 --probe-air 2900 \\\n  \
+        --probe-water 1150 --latitude 43.2 --longitude 5.1 --start 2026-07-06 \\\n  \
+        --days 10 --t-mean 24"
 )]
 pub struct NewArgs {
     /// File to write

@@ -24,11 +24,11 @@ use crate::sweep::{run as run_sweep, usual_axes};
 #[command(after_help = "\
 Examples:
   drydown sweep balcony.toml
-  drydown sweep balcony.toml --vary control.start_pct=46..54 --vary control.soak_min=15,30,60
+  drydown sweep balcony.toml --vary control.start_pct=46..54
   drydown sweep balcony.toml --shard 1/2 --out one     (and 2/2 elsewhere)
   drydown sweep --merge one two --out whole
 
-All results are left in the folder of the sweep. A sweep that was stopped goes on when it is called
+All results are left in the folder of the sweep. A sweep that was stopped goes on when it is called \
 again in the same words.")]
 pub struct SweepArgs {
     /// Scenario file, or the name of a shipped scenario

@@ -29,7 +29,7 @@ pub enum Format {
 #[derive(Args, Clone, PartialEq, Debug)]
 #[command(
     about = "One row a day of a weather file, with reference evapotranspiration",
-    after_help = "Example:\n  drydown weather station.csv --lat 50.5 --lon 8.57 --elevation 240 --utc-offset 1"
+    after_help = "Example:\n  drydown weather days.csv --lat 50.5 --lon 8.57 --elevation 240 --utc-offset 1"
 )]
 pub struct WeatherArgs {
     /// Weather file: comma-separated, hourly or daily, the unit in each column's name

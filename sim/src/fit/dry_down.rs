@@ -45,8 +45,8 @@ impl Known {
     /// Number, least and most with as many digits as tell the bounds from the number.
     pub fn told(&self) -> [String; 3] {
         let half = (self.high - self.low) / 2.0;
-        // Two digits of the half width.
-        let digits = if half > 0.0 { (1.0 - half.log10().floor()).clamp(0.0, 5.0) } else { 2.0 };
+        // The first digit of the half width is the last that says something.
+        let digits = if half > 0.0 { (-half.log10().floor()).clamp(0.0, 5.0) } else { 2.0 };
         let digits = digits as usize;
         [self.value, self.low, self.high].map(|value| format!("{value:.digits$}"))
     }

@@ -312,7 +312,13 @@ pub fn fit(
         let found = begin.and_then(|(_, begin)| find(&search, &begin));
         let doubtful = match &found {
             Some(found) => doubtful(&free, found),
-            None => free.last().map(|last| (*last, "leads to no fit while it is free".to_owned())),
+            None => free.last().map(|last| {
+                (
+                    *last,
+                    "does not tell it from the others: with it free the search does not settle"
+                        .to_owned(),
+                )
+            }),
         };
         match (doubtful, found) {
             (Some((figure, why)), _) => {

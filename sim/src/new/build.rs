@@ -1,7 +1,8 @@
 //! The scenario that follows from the answers, and whether it may be written.
 
-use super::answers::{Answers, Ground, Opens, ProbeEnds, WaterFrom, substrate_row};
+use super::answers::{Answers, Ground, Opens, ProbeEnds, WaterFrom};
 use super::file;
+use super::substrate::substrate_row;
 use crate::check::{Finding, Severity, findings};
 use crate::error::InputError;
 use crate::run::{Pace, run};
@@ -282,9 +283,7 @@ fn control(answers: &Answers, ends: Ends, drained: f64) -> String {
     // A pump disturbs the converter; where the reading ends a watering there is no choice.
     let (policy, while_open) = match ends {
         Ends::AtStop => ("policy = \"hysteresis\"".to_owned(), true),
-        Ends::WithItsDose => {
-            (format!("policy = \"metered\"\ndose_s = {FIRST_OPENING_S}"), !pumped)
-        }
+        Ends::WithItsDose => (format!("policy = \"metered\"\ndose_s = {FIRST_OPENING_S}"), !pumped),
     };
     format!(
         "[control]\n{policy}\nstart_pct = {}\nstop_pct = {}\nsoak_min = 60\nmin_closed_s = 60\n\

@@ -28,6 +28,11 @@ pub struct Question {
     pub text: &'static str,
 }
 
+/// The question of an option.
+pub(super) const fn q(option: &'static str, text: &'static str) -> Question {
+    Question { option, text }
+}
+
 impl<'a> Asker<'a> {
     /// With a terminal it asks; without one only options count.
     pub fn new(terminal: Option<Terminal<'a>>) -> Self {

@@ -181,6 +181,11 @@ impl Source {
                 }
             }
         }
+        if told.field.is_none() {
+            told = told.suggest(
+                "A scenario is a text of tables and fields (TOML), as `drydown new` writes one",
+            );
+        }
         let mut quoted = message.split('`').skip(1).step_by(2);
         if message.starts_with("unknown")
             && let Some(unknown) = quoted.next()

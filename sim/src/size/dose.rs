@@ -68,8 +68,7 @@ pub(super) fn lines(figures: &Figures<'_>, band: Levels, lines: &mut Vec<Line>) 
     if figures.ends_at_stop {
         overshoot(figures, deficit_l, lines);
     }
-    let pulse_s =
-        if figures.ends_at_stop { whole_s } else { pulse(figures, litres, band, lines) };
+    let pulse_s = if figures.ends_at_stop { whole_s } else { pulse(figures, litres, band, lines) };
     soak(figures, pulse_s.min(figures.max_open_s), lines);
     Dose { leached, pulse_s }
 }

@@ -229,11 +229,14 @@ impl Fitted {
         let least_pct = up(floor_pct + margin_pct);
         let lowest_stop_pct = least_pct + least_width_pct;
         let most_pct = stop.proposed;
-        let now_stop = figures.kept(figures.stop_pct()).filter(|now| (lowest_stop_pct..=most_pct).contains(now));
+        let now_stop = figures
+            .kept(figures.stop_pct())
+            .filter(|now| (lowest_stop_pct..=most_pct).contains(now));
         let stop_pct = now_stop.unwrap_or(most_pct);
         let highest_pct = down(stop_pct - least_width_pct);
         let start_pct = down(stop_pct - width_pct).max(least_pct).min(highest_pct);
-        let now_start = figures.kept(figures.start_pct()).filter(|now| (least_pct..=highest_pct).contains(now));
+        let now_start =
+            figures.kept(figures.start_pct()).filter(|now| (least_pct..=highest_pct).contains(now));
         if figures.probe.is_some() {
             lines.push(stop.at_least(lowest_stop_pct).at_most(most_pct));
             lines.push(

@@ -194,7 +194,7 @@ fn a_table_with_a_bad_curve_names_its_field() {
     for (curve, named) in [
         ("[[1700, 50.0], [1800, 120.0]]", "probe.measured_curve.1.1 is `120`"),
         ("[[1700, 50.0], [1800, 55.0], [1900, 40.0]]", "probe.measured_curve.2 is a point of 40 %"),
-        ("[[1700, 50.0]]", "probe.measured_curve has 1 points"),
+        ("[[1700, 50.0]]", "probe.measured_curve has 1 of the 2 to 16 points"),
     ] {
         let table = format!("[probe]\nmeasured_curve = {curve}\n\n[control]");
         folder.write("bad.toml", &changed("[control]", &table));

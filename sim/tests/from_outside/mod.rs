@@ -83,5 +83,6 @@ pub fn example_of(command: &str) -> Vec<&'static str> {
     // A test program is short: what it leaks, it leaks until its end.
     let example: &'static str = Box::leak(example.to_owned().into_boxed_str());
     let example = example.split("\n\n").next().unwrap_or(example);
-    example.split_whitespace().collect()
+    // A backslash goes on in the next line.
+    example.split_whitespace().filter(|word| *word != "\\").collect()
 }

@@ -104,9 +104,7 @@ fn what_new_writes_is_what_size_proposes_and_check_lets_pass() {
         at_stop += u32::from(setup.scenario.control.dose_s.is_none());
         let against: Vec<_> = findings(&setup)
             .into_iter()
-            .filter(|one| {
-                one.severity == Severity::Refuted || of_the_controller(Some(&one.field))
-            })
+            .filter(|one| one.severity == Severity::Refuted || of_the_controller(Some(&one.field)))
             .collect();
         assert!(against.is_empty(), "{number}: {answers:?}: {against:#?}");
         let unfit: Vec<_> = size(&source, &setup)
@@ -147,7 +145,9 @@ fn check_has_nothing_against_settings_that_size_lets_stand() {
                     values.iter().flat_map(|value| others.iter().map(move |other| (*value, *other)))
                 {
                     // What the controller itself refuses has nothing to judge.
-                    let Ok(setup) = base.set(&[(*field, value), (*other, second)]) else { continue };
+                    let Ok(setup) = base.set(&[(*field, value), (*other, second)]) else {
+                        continue;
+                    };
                     let against: Vec<_> = findings(&setup)
                         .into_iter()
                         .filter(|one| of_the_controller(Some(&one.field)))
@@ -183,7 +183,8 @@ fn a_shipped_scenario_agrees_with_its_sizing_or_says_why_not() {
             .filter(|line| matches!(line.judged(), Judged::Change | Judged::CannotWork))
             .map(name)
             .collect();
-        let (_, notes) = text(shipped.name).expect("shipped").split_once(BEGINS).unwrap_or_default();
+        let (_, notes) =
+            text(shipped.name).expect("shipped").split_once(BEGINS).unwrap_or_default();
         let mut named: Vec<String> = notes
             .lines()
             .skip(1)

@@ -3,9 +3,9 @@
 use serde::Serialize;
 
 use crate::device_log::Skipped;
-use crate::fit::{Fit, Watered};
 use crate::fit::dry_down::DryDowns;
 use crate::fit::pot::Fitted;
+use crate::fit::{Fit, Watered};
 
 #[derive(Serialize)]
 struct Told<'a> {

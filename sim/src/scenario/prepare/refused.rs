@@ -17,7 +17,8 @@ struct Setting {
     field: &'static str,
     /// Its unit, and so many of the controller's in one of it.
     unit: (&'static str, f64),
-    /// Why there is a lower and an upper bound.
+    /// Why there is a lower and an upper bound; empty where the bounds of the reader let nothing come
+    /// to it.
     why: (&'static str, &'static str),
 }
 
@@ -25,7 +26,6 @@ const S: (&str, f64) = ("s", 1e3);
 const MIN: (&str, f64) = ("min", 6e4);
 const H: (&str, f64) = ("h", 3.6e6);
 const PCT: (&str, f64) = ("%", 100.0);
-const NO: (&str, f64) = ("", 1.0);
 
 const fn setting(
     inside: &'static str,
@@ -43,7 +43,6 @@ const KEEPS_REST: &str = "it keeps the shortest closed time, min_closed_s, by a 
 
 /// What a scenario can bring to the controller's check. The rest of it a scenario does not say.
 const SETTINGS: &[Setting] = &[
-    setting("limits.min_open", "min_open_s", S, ("an opening has a length", "")),
     setting(
         "limits.max_open",
         "max_open_s",
@@ -53,23 +52,13 @@ const SETTINGS: &[Setting] = &[
             "no single opening may exceed the 24 h limit, limit_24h_s",
         ),
     ),
-    setting(
-        "limits.min_closed",
-        "min_closed_s",
-        S,
-        ("relay, motor and pipe need a rest", "the soil's own rest is soak_min"),
-    ),
-    setting("limits.per_day", "limit_24h_s", S, ("", "a day is no longer")),
     setting("limits.local_per_day", "by_hand_24h_s", S, ("", PART_OF_THE_DAY)),
-    setting("limits.remote_per_day", "by_hand_24h_s", S, ("", PART_OF_THE_DAY)),
-    setting("limits.bench_per_day", "by_hand_24h_s", S, ("", PART_OF_THE_DAY)),
-    setting("sampling.period", "sample_min", MIN, ("soil is slow", "a small pot dries in hours")),
     setting(
         "sampling.open_period",
         "open_sample_s",
         S,
         (
-            "there is one reading a second at the most",
+            "",
             "an open valve is watched more closely than a closed one, which is read every sample_min",
         ),
     ),
@@ -77,22 +66,7 @@ const SETTINGS: &[Setting] = &[
         "response.judged_after",
         "answer_after_s",
         S,
-        (
-            "some water must have been given",
-            "water that the 24 h limit, limit_24h_s, never lets through is never judged",
-        ),
-    ),
-    setting(
-        "response.window",
-        "answer_within_min",
-        MIN,
-        ("water takes time to the probe", "what nobody judges within a day runs on"),
-    ),
-    setting(
-        "response.tries",
-        "answer_tries",
-        NO,
-        ("one dose without an answer is needed to know", "each may go to the floor"),
+        ("", "water that the 24 h limit, limit_24h_s, never lets through is never judged"),
     ),
     setting(
         "stance.dose",
@@ -108,12 +82,6 @@ const SETTINGS: &[Setting] = &[
         "soak_min",
         MIN,
         ("it is not shorter than the shortest closed time, min_closed_s", ""),
-    ),
-    setting(
-        "policy.agree",
-        "agree",
-        NO,
-        ("one reading must say so", "a plant waits for all of them"),
     ),
     setting(
         "policy.start",
@@ -150,27 +118,30 @@ impl Prepare<'_> {
                  it must be seen while water runs";
             return self.source.error("control.sample_while_open", message).value(false);
         }
+        // It counts in steps of its own, which the file does not know.
+        if let ("limits.per_day", Bound::AtLeast(_)) = (error.field, error.bound) {
+            let least = least_limit_s()
+                .map_or_else(|| "more".to_owned(), |s| format!("at least {} s", told(s)));
+            let message = format!(
+                "must be {least}: it is to hold one opening, with what a clock 2 % fast and a late \
+                 step would add"
+            );
+            return self
+                .source
+                .error("control.limit_24h_s", message)
+                .value(self.scenario.control.limit_24h_s);
+        }
         let setting = SETTINGS.iter().find(|setting| setting.inside == error.field);
         let Some(Setting { field, unit: (unit, per), why, .. }) = setting else {
             return self.source.error("control", format!("is refused by the controller: {error}"));
         };
         let path = format!("control.{field}");
-        // It counts in steps of its own, which the file does not know.
-        if let ("limits.per_day", Bound::AtLeast(_)) = (error.field, error.bound) {
-            let least = least_limit_s().map_or_else(|| "more".to_owned(), |s| format!("at least {} s", told(s)));
-            let message = format!(
-                "must be {least}: it is to hold one opening, counted as long as a clock 2 % fast \
-                 would let it be"
-            );
-            return self.source.error(&path, message).value(self.scenario.control.limit_24h_s);
-        }
         let in_file = |inside: u32| told(f64::from(inside) / per);
-        let unit = if unit.is_empty() { String::new() } else { format!(" {unit}") };
         let message = match error.bound {
             Bound::AtLeast(least) => {
-                format!("must be at least {}{unit}: {}", in_file(least), why.0)
+                format!("must be at least {} {unit}: {}", in_file(least), why.0)
             }
-            Bound::AtMost(most) => format!("must be at most {}{unit}: {}", in_file(most), why.1),
+            Bound::AtMost(most) => format!("must be at most {} {unit}: {}", in_file(most), why.1),
         };
         self.source.error(&path, message).value(in_file(error.value))
     }
@@ -194,7 +165,11 @@ impl Prepare<'_> {
                 );
                 return self.source.error("probe.air_counts", message);
             }
-            _ => return self.source.error("probe", format!("is refused by the controller: {error}")),
+            _ => {
+                return self
+                    .source
+                    .error("probe", format!("is refused by the controller: {error}"));
+            }
         };
         match error.subject() {
             "curve.points.raw (electrical window)" => self.source.error(
@@ -237,7 +212,7 @@ impl Prepare<'_> {
         match *error {
             CurveError::PointCount { count } => {
                 let (least, most) = (Curve::LEAST, Curve::MOST);
-                let message = format!("has {count} points: it must have from {least} to {most}");
+                let message = format!("has {count} of the {least} to {most} points that make a curve");
                 self.source.error(field, message)
             }
             CurveError::RawOrder { index, raw, previous } => self.source.error(
@@ -306,7 +281,9 @@ impl Prepare<'_> {
                     ),
                 )
                 .value(told(100.0 * value - 8.0)),
-            ("container", "substrate surface (m²)") => makes("height_m", "the pot's surface in m²"),
+            ("container", "substrate surface (m²)") => {
+                makes("height_m", "the pot's surface in m²")
+            }
             ("container", "saucer volume (L)") => told_as("saucer_l", "L, or 0 for none", 1.0),
             ("container" | "bed", "spread of a wet layer (h)") => {
                 told_as("place.spread_h", "h, no less than lag_min", 1.0)
@@ -316,12 +293,18 @@ impl Prepare<'_> {
             ("water", "emitter coefficient k (L/h)") => {
                 makes("emitter_l_h", "the flow of an emitter at 1 m of head in L/h")
             }
-            ("probe", "counts in air") => told_as("air_counts", "counts, by bits", 1.0),
-            ("probe", "counts in water") => told_as("water_counts", "counts, by bits", 1.0),
+            ("probe", "counts in air") => {
+                told_as("air_counts", "counts, the range of its bits", 1.0)
+            }
+            ("probe", "counts in water") => {
+                told_as("water_counts", "counts, the range of its bits", 1.0)
+            }
             ("probe", "counts in dry soil") => {
                 told_as("dry_counts", "counts, between air and water", 1.0)
             }
-            ("probe", "noise (counts)") => told_as("noise_counts", "counts, by bits", 1.0),
+            ("probe", "noise (counts)") => {
+                told_as("noise_counts", "counts, the range of its bits", 1.0)
+            }
             ("probe", "span from air to water (counts)") => {
                 makes("water_counts", "the span from air to water in counts")
             }
@@ -337,7 +320,8 @@ impl Prepare<'_> {
 fn makes_of_table(prepare: &Prepare<'_>, table: &str, error: &OutOfRange) -> InputError {
     let OutOfRange { field, value, min, max } = *error;
     let (value, min, max) = (told(value), told(min), told(max));
-    let message =
-        format!("holds a figure that cannot be: {field} is {value}, which must be from {min} to {max}");
+    let message = format!(
+        "holds a figure that cannot be: {field} is {value}, which must be from {min} to {max}"
+    );
     prepare.source.error(table, message)
 }
