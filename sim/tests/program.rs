@@ -179,7 +179,7 @@ const BAD: &[(&str, &str, &str, &[&str])] = &[
         &["max_open", "600"],
     ),
     ("opening beyond the limit", "max_open_s = 1150", "max_open_s = 9999", &["max_open", "3600"]),
-    ("soak below rest", "soak_min = 30", "soak_min = 0.5", &["soak", "30000", "60000"]),
+    ("soak below rest", "soak_min = 30", "soak_min = 0.5", &["soak", "`0.5`", "1 min"]),
     ("latitude", "latitude_deg = 43.2", "latitude_deg = 143.2", &["latitude_deg", "143.2", "90"]),
     (
         "unknown crop",

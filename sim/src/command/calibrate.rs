@@ -34,6 +34,7 @@ point (air, water, drained or empty), t_c, probe, substrate, date where they are
 
 Example:
   drydown calibrate bench.csv --wetter falls --fragment probe.toml
+  drydown calibrate bench.csv --wetter falls --range 25..50 --page probe.html
   drydown calibrate bench.csv --wetter falls --format json > probe.json
   drydown calibrate new.csv --wetter falls --offset-only --earlier probe.json
   drydown calibrate cups.csv --wetter falls --recheck --earlier probe.json")]

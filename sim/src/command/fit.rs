@@ -32,7 +32,8 @@ reads as the log does: the weather of the scenario must be that of the log, from
 Example:
   drydown run dry-week --log device.csv
   drydown fit device.csv
-  drydown fit device.csv --scenario dry-week --hold offset --out fitted.toml")]
+  drydown fit device.csv --scenario dry-week --hold offset --out fitted.toml
+  drydown fit device.csv --scenario dry-week --hold offset --page fitted.html")]
 pub struct FitArgs {
     /// Log of the device
     pub log: PathBuf,

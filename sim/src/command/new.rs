@@ -79,11 +79,15 @@ fn refused(built: &Built) -> String {
         paragraph(&mut out, &finding.why, 4);
         paragraph(&mut out, &format!("To do: {}", finding.remedy), 4);
     }
+    for setting in &built.without_room {
+        out.push('\n');
+        paragraph(&mut out, &format!("There is no room for {setting}."), 0);
+    }
     for unfit in &built.unfit {
         out.push('\n');
         paragraph(&mut out, &format!("Does not fit: {unfit}."), 0);
     }
-    if built.refuted.is_empty() {
+    if built.refuted.is_empty() && built.without_room.is_empty() {
         out.push('\n');
         let told = format!("A run of it says: do not leave it. {}", built.answer.reason);
         paragraph(&mut out, &told, 0);

@@ -31,7 +31,7 @@ The readings are those of what was done: each difference is judged where it stan
 
 Example:
   drydown run dry-week --log device.csv
-  drydown replay device.csv --config dry-week
+  drydown replay device.csv --config dry-week --page replay.html
   drydown replay device.csv --config dry-week --config real-dry-week")]
 pub struct ReplayArgs {
     /// Log of the device

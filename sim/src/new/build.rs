@@ -8,7 +8,7 @@ use crate::error::InputError;
 use crate::run::{Pace, run};
 use crate::scenario::{Scenario, Setup, Source};
 use crate::score::{Answer, Verdict};
-use crate::size::{Judged, OVERSHOOT, afresh, size};
+use crate::size::{Judged, Line, OVERSHOOT, afresh, size};
 use std::fmt::Write;
 
 /// Counts of bone-dry soil, as a share of the span from air to water (planning span of practice).
@@ -31,6 +31,8 @@ pub struct Built {
     pub refuted: Vec<Finding>,
     /// What is to be looked at.
     pub look: Vec<Finding>,
+    /// Settings for which there is no room between what bounds them, each with its figures.
+    pub without_room: Vec<String>,
     /// What was measured or bought and does not fit, each with its figures.
     pub unfit: Vec<String>,
     /// What a run of it showed.
@@ -38,9 +40,11 @@ pub struct Built {
 }
 
 impl Built {
-    /// Whether it passes `check` and `run`.
+    /// Whether it passes `check`, `size` and `run`.
     pub fn passes(&self) -> bool {
-        self.refuted.is_empty() && self.answer.verdict != Verdict::No
+        self.refuted.is_empty()
+            && self.without_room.is_empty()
+            && self.answer.verdict != Verdict::No
     }
 }
 
@@ -59,12 +63,16 @@ pub fn build(answers: &Answers) -> Result<Built, InputError> {
     // What is written is what is judged, not what it was made from.
     let source = Source::from_text("the new scenario", &text);
     let setup = Setup::load(&source)?;
-    let unfit = size(&source, &setup)
+    let sizing = size(&source, &setup);
+    let amiss = sizing
         .lines
         .iter()
-        .filter(|line| matches!(line.judged(), Judged::Change | Judged::CannotWork))
-        .map(|line| format!("{}: {}", line.what, line.arithmetic))
-        .collect();
+        .filter(|line| matches!(line.judged(), Judged::Change | Judged::CannotWork));
+    let (settings, bought): (Vec<&Line>, Vec<&Line>) = amiss.partition(|line| is_setting(line));
+    let told = |lines: Vec<&Line>| {
+        lines.iter().map(|line| format!("{}: {}", line.what, line.arithmetic)).collect()
+    };
+    let (without_room, unfit) = (told(settings), told(bought));
     let (refuted, look) =
         findings(&setup).into_iter().partition(|one| one.severity == Severity::Refuted);
     let result = run(&setup, Pace::Wake, None);
@@ -72,7 +80,7 @@ pub fn build(answers: &Answers) -> Result<Built, InputError> {
     if !result.rules.all_held() {
         answer.verdict = Verdict::No;
     }
-    Ok(Built { scenario: setup.scenario, text, refuted, look, unfit, answer })
+    Ok(Built { scenario: setup.scenario, text, refuted, look, without_room, unfit, answer })
 }
 
 /// What ends a watering.
@@ -90,11 +98,13 @@ fn ends_at_stop(source: &Source, setup: &Setup) -> bool {
     size(source, setup).lines.iter().all(|line| match line.judged() {
         Judged::Told | Judged::Fits => true,
         Judged::Change => line.name != OVERSHOOT,
-        Judged::CannotWork => {
-            line.name != OVERSHOOT
-                && !line.field.as_ref().is_some_and(|field| field.starts_with("control."))
-        }
+        Judged::CannotWork => line.name != OVERSHOOT && !is_setting(line),
     })
+}
+
+/// Whether it is about a setting of the controller, and not about what was measured or bought.
+fn is_setting(line: &Line) -> bool {
+    line.field.as_ref().is_some_and(|field| field.starts_with("control."))
 }
 
 fn sized(source: Source) -> Result<(Source, Setup), InputError> {

@@ -225,7 +225,7 @@ fn the_page_is_the_same_twice_and_needs_nothing_else() {
 fn the_examples_of_the_help_run() {
     let folder = Folder::new("calibrate-help");
     folder.write("bench.csv", BENCH);
-    folder.write("swapped.csv", "raw,water_pct,probe\n1912,33.6,B1\n");
+    folder.write("new.csv", "raw,water_pct,probe\n1912,33.6,B1\n");
     folder.write(
         "cups.csv",
         "point,raw,probe,date\nair,3010,A3,2026-06-01\nwater,1190,A3,2026-06-01\n",
@@ -233,7 +233,7 @@ fn the_examples_of_the_help_run() {
     let help = stdout(&drydown_in(&folder.0, &["calibrate", "--help"]));
     let examples: Vec<&str> =
         help.lines().filter_map(|line| line.trim().strip_prefix("drydown ")).collect();
-    assert_eq!(examples.len(), 4, "{help}");
+    assert_eq!(examples.len(), 5, "{help}");
     for example in examples {
         let (call, kept) = example.split_once(" > ").unwrap_or((example, ""));
         let args: Vec<&str> = call.split_whitespace().collect();

@@ -113,7 +113,7 @@ fn what_cannot_be_prepared_is_bad_input() {
     for (from, to, named) in [
         ("days = 7", "days = -1", "days"),
         // Drier than this the probe cannot tell air from soil.
-        ("start_pct = 51", "start_pct = 6", "policy.start"),
+        ("start_pct = 51", "start_pct = 6", "control.start_pct is `6`, it must be at least 9.4 %"),
         ("limit_24h_s = 3600", "limit_24h_s = 600", "max_open_s"),
         ("tank_depth_m = 0.35", "tank_depth_m = 0.35\nvalve_least_head_m = 2", "water"),
     ] {

@@ -91,7 +91,7 @@ fn the_examples_of_the_help_run() {
     let help = stdout(&drydown_in(&folder.0, &["fit", "--help"]));
     let examples: Vec<&str> =
         help.lines().filter_map(|line| line.strip_prefix("  drydown ")).collect();
-    assert_eq!(examples.len(), 3, "{help}");
+    assert_eq!(examples.len(), 4, "{help}");
     for example in examples {
         let args: Vec<&str> = example.split_whitespace().collect();
         let output = drydown_in(&folder.0, &args);
