@@ -274,17 +274,24 @@ fn resized(source: &Source, scenario: &Scenario, afresh: bool) -> Result<Scenari
             .filter(|(_, field)| field.starts_with(SETTABLE))
             .filter(|(line, field)| match line.judged() {
                 Judged::Change => true,
-                Judged::Fits => afresh && source.says(field) && line.present != Some(line.proposed),
-                Judged::Told | Judged::CannotWork => false,
+                // Where there is no room, the nearest to it leaves the rest sound.
+                Judged::Fits | Judged::CannotWork => {
+                    afresh && source.says(field) && line.present != Some(line.proposed)
+                }
+                Judged::Told => false,
             })
             .map(|(line, field)| (field, line.proposed))
             .collect();
         if changes.is_empty() {
             break;
         }
-        let changed = vary::set(source, &scenario, &changes)?;
-        Setup::of(source, changed.clone())?;
-        scenario = changed;
+        let changed = vary::set(source, &scenario, &changes)
+            .and_then(|changed| Setup::of(source, changed.clone()).map(|_| changed));
+        scenario = match changed {
+            // Nobody wrote it: that no settings fit is told by the sizing of the last that can be.
+            Err(_) if afresh => break,
+            changed => changed?,
+        };
     }
     Ok(scenario)
 }

@@ -17,8 +17,11 @@ const DRY_SHARE: f64 = 1.0 / 9.0;
 /// soil, %, and so long, s.
 const FIRST_STOP_PCT: f64 = 4.0;
 const FIRST_START_PCT: f64 = 9.0;
+/// A probe pulled out passes for soil drier than about this, %; then the first start is nearer to stop.
+const FIRST_DRY_PCT: f64 = 12.0;
+const FIRST_NEAR_PCT: f64 = 6.5;
 const FIRST_OPENING_S: f64 = 600.0;
-const FIRST_LIMIT_S: f64 = 3600.0;
+const FIRST_LIMIT_S: f64 = 86_400.0;
 
 /// A scenario ready to be written, or why not.
 #[derive(Clone, Debug)]
@@ -299,7 +302,7 @@ fn control(answers: &Answers, ends: Ends, drained: f64) -> String {
         "[control]\n{policy}\nstart_pct = {}\nstop_pct = {}\nsoak_min = 60\nmin_closed_s = 60\n\
          max_open_s = {FIRST_OPENING_S}\nlimit_24h_s = {FIRST_LIMIT_S}\n\
          by_hand_24h_s = {FIRST_LIMIT_S}\nsample_min = 10\nsample_while_open = {while_open}\n",
-        drained - FIRST_START_PCT,
+        (drained - FIRST_START_PCT).max(FIRST_DRY_PCT.min(drained - FIRST_NEAR_PCT)),
         drained - FIRST_STOP_PCT,
     )
 }

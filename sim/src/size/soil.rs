@@ -2,6 +2,8 @@
 
 use std::fmt::Write;
 
+use drydown::probe::CheckedProbe;
+
 use super::dose::rounded;
 use super::{Group, Line};
 use crate::check::figure;
@@ -186,7 +188,10 @@ fn margin(figures: &Figures<'_>) -> Line {
 /// Width of the band. Its least is what noise and ripple make: below that it waters by itself.
 fn width(figures: &Figures<'_>, theta: f64) -> Line {
     let (noise_pct, ripple_pct) = (figures.noise_pct(theta), figures.ripple_pct());
-    let least_pct = noise_pct + ripple_pct;
+    // Response supervision judges only what begins more than twice its threshold below stop.
+    let detection = figures.setup.zone.config().response.detection;
+    let owes_pct = figures.probe.map_or(0.0, |_| (2.0 * f64::from(detection) + 1.0) / 100.0);
+    let least_pct = (noise_pct + ripple_pct).max(owes_pct);
     let width_pct = up(LEAST_WIDTH_PCT.max(RIPPLES * ripple_pct).max(least_pct));
     Line {
         least: Some(least_pct),
@@ -195,13 +200,15 @@ fn width(figures: &Figures<'_>, theta: f64) -> Line {
             (Group::Soil, "width", "the band from start to stop"),
             (width_pct, "%"),
             format!(
-                "the greatest of {} %, {} × ripple {} %, and noise {} % + ripple {} %; a band \
-                 narrower than the last waters although no plant drank",
+                "the greatest of {} %, {} × ripple {} %, and {} %: narrower than noise {} % + ripple {} % \
+                 it waters although no plant drank, and within {} % of stop no answer is owed",
                 figure(LEAST_WIDTH_PCT),
                 figure(RIPPLES),
                 figure(ripple_pct),
+                figure(least_pct),
                 figure(noise_pct),
-                figure(ripple_pct)
+                figure(ripple_pct),
+                figure(owes_pct)
             ),
             WIDTH,
         )
@@ -226,7 +233,9 @@ impl Fitted {
     fn levels(&self, figures: &Figures<'_>, lines: &mut Vec<Line>) -> Levels {
         let Self { floor_pct, margin_pct, width_pct, least_width_pct, .. } = *self;
         let stop = self.stop(figures);
-        let least_pct = up(floor_pct + margin_pct);
+        let told_apart = |probe: &CheckedProbe| f64::from(probe.pull_out_floor().centi()) / 100.0;
+        let told_apart_pct = figures.probe.map_or(0.0, told_apart);
+        let least_pct = up((floor_pct + margin_pct).max(told_apart_pct));
         let lowest_stop_pct = least_pct + least_width_pct;
         let most_pct = stop.proposed;
         let now_stop = figures
@@ -244,10 +253,18 @@ impl Fitted {
                     (Group::Soil, "start", "the start level"),
                     (start_pct, "%"),
                     format!(
-                        "no lower than {} + {} = {} %; no higher than {} − {} = {} %",
+                        "no lower than {} + {} = {} %{}; no higher than {} − {} = {} %",
                         figure(floor_pct),
                         figure(margin_pct),
-                        figure(least_pct),
+                        figure(up(floor_pct + margin_pct)),
+                        if told_apart_pct > floor_pct + margin_pct {
+                            format!(
+                                ", nor than {} %, below which a probe pulled out passes for thirst",
+                                figure(least_pct)
+                            )
+                        } else {
+                            String::new()
+                        },
                         figure(stop_pct),
                         figure(least_width_pct),
                         figure(highest_pct)

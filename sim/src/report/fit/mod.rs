@@ -11,6 +11,7 @@ pub use json::json;
 pub use text::text;
 
 use crate::fit::Fit;
+use crate::fit::pot::Figure;
 
 /// The rows of the table of figures: what, what the scenario said, what the log says, between which
 /// bounds, unit.
@@ -28,7 +29,9 @@ fn rows(of: &Fit) -> Vec<[String; 5]> {
                 let [value, low, high] = known.told();
                 (value, format!("{low} to {high}"))
             });
-            [one.figure.words().to_owned(), digits(one.before), found, between, one.unit.to_owned()]
+            // The column before says what it is times of.
+            let unit = if one.figure == Figure::Use { "times" } else { one.unit };
+            [one.figure.words().to_owned(), digits(one.before), found, between, unit.to_owned()]
         })
         .collect()
 }
