@@ -172,8 +172,12 @@ fn the_drained_pot_turns_percent_of_the_span_into_percent_by_volume() {
 #[test]
 fn the_table_for_a_scenario_is_run() {
     let folder = Folder::new("calibrate-fragment");
-    calibrated(&folder, BENCH, &[&FALLS[..], &["--fragment", "probe.toml"]].concat());
+    let made = calibrated(&folder, BENCH, &[&FALLS[..], &["--fragment", "probe.toml"]].concat());
     let table = std::fs::read_to_string(folder.0.join("probe.toml")).expect("the table");
+    // It says how far the curve is off, and a sizing keeps start and stop that far from their ends.
+    let error_pct = made.whole_error_pct().expect("an error");
+    assert!(table.contains(&format!("\ncalibration_error_pct = {error_pct:.1}\n")), "{table}");
+    assert!(table.lines().all(|line| !line.starts_with('#') || line.chars().count() <= 80));
     folder.write("balcony.toml", &(changed("[control]", &format!("{table}\n[control]"))));
     let output = drydown_in(&folder.0, &["run", "balcony.toml"]);
     assert_ne!(output.status.code(), Some(2), "{}", stderr(&output));
@@ -186,6 +190,19 @@ fn the_table_for_a_scenario_is_run() {
     let gap_pct = report["reading"]["largest_gap_pct"]["value"].as_f64().expect("a gap");
     assert!(gap_pct < 3.0, "{report}");
     assert!(report["valve"]["starts"].as_u64() > Some(2), "{report}");
+}
+
+/// Two ends and the drained pot: air is the dry end, and water is left out, which is said.
+#[test]
+fn that_the_reading_in_water_is_no_point_is_said_once() {
+    let folder = Folder::new("calibrate-water");
+    let ends = "point,raw,water_pct\nair,3000,\nwater,1200,\ndrained,1700,50\n";
+    for (table, said) in [(BENCH, 1), (ends, 1), (&BENCH.replace("water,1196", "air,3001"), 0)] {
+        let remarks = calibrated(&folder, table, &FALLS).remarks;
+        let water =
+            remarks.iter().filter(|one| one.contains("in water") && one.contains("no point"));
+        assert_eq!(water.count(), said, "{remarks:?}");
+    }
 }
 
 #[test]

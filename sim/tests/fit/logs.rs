@@ -84,6 +84,37 @@ fn a_log_that_tells_nothing_is_refused_and_named() {
     }
 }
 
+/// Without a scenario and without a day left dry nothing of soil, plant or probe can be learned: it is
+/// said what was seen, what was not learned, and what would do it.
+#[test]
+fn what_was_not_learned_is_said_and_why() {
+    let folder = Folder::new("fit-not-learned");
+    let said = |args: &[&str]| {
+        let output = drydown_in(&folder.0, args);
+        assert!(output.status.success(), "{}", stderr(&output));
+        stdout(&output).split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    let run = drydown_in(&folder.0, &["run", "dry-week", "--log", "device.csv"]);
+    assert!(run.status.code() < Some(2), "{}", stderr(&run));
+    let alone = said(&["fit", "device.csv"]);
+    for part in [
+        "Nothing yet of soil, plant or probe.",
+        "15 waterings in it",
+        "the longest time without water lasts",
+        "takes 24 h without water",
+        "--scenario FILE",
+    ] {
+        assert!(alone.contains(part), "{part}: {alone}");
+    }
+    let fitted = said(&["fit", "device.csv", "--scenario", "dry-week"]);
+    assert!(fitted.contains("The offset of the probe: the log does not tell it from"), "{fitted}");
+    assert!(fitted.contains("It stays 0 % by volume, as the scenario has it."), "{fitted}");
+    // An interval has two ends.
+    let (_, interval) = fitted.split_once("times what the scenario has (").expect("the use");
+    let (low, rest) = interval.split_once(" to ").expect("two ends");
+    assert_ne!(Some(low), rest.split_once(')').map(|(high, _)| high), "{fitted}");
+}
+
 /// Every example of the help, as it is printed.
 #[test]
 fn the_examples_of_the_help_run() {
