@@ -5,7 +5,7 @@ mod from_outside;
 
 use from_outside::{Folder, drydown, drydown_in, example_of, stderr, stdout};
 
-const COMMANDS: [&str; 13] = [
+const COMMANDS: [&str; 16] = [
     "new",
     "check",
     "size",
@@ -19,6 +19,9 @@ const COMMANDS: [&str; 13] = [
     "calibrate",
     "fit",
     "replay",
+    "sheet",
+    "diff",
+    "pack",
 ];
 
 const WIDTH: usize = 80;
