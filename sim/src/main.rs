@@ -98,17 +98,13 @@ fn main() -> ExitCode {
 
 /// Help and version are shown; anything else is said like what is wrong in a file.
 fn unread(error: &clap::Error) -> ExitCode {
-    match line::refused(error) {
-        Some(refused) => {
-            eprintln!("{refused}");
-            ExitCode::from(2)
-        }
-        None => {
-            // A reader that closed the pipe has seen what it wanted.
-            let _ = error.print();
-            ExitCode::SUCCESS
-        }
+    if let Some(refused) = line::refused(error) {
+        eprintln!("{refused}");
+        return ExitCode::from(2);
     }
+    // A reader that closed the pipe has seen what it wanted.
+    let _ = error.print();
+    ExitCode::SUCCESS
 }
 
 /// Without a command: the built-in dry week, with its page.

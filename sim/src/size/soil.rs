@@ -38,7 +38,6 @@ const BETWEEN: &str = "ten minutes: common practice; the thirstiest hour of the 
 
 /// The levels a sizing goes on with: those of the scenario where they fit, else what it proposes.
 #[derive(Clone, Copy, Debug)]
-#[expect(clippy::struct_field_names, reason = "each ends in its unit")]
 pub(super) struct Levels {
     /// Start, %.
     pub start_pct: f64,

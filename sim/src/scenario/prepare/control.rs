@@ -34,11 +34,11 @@ const LEAST_AIR: f64 = 0.10;
 
 /// The least 24 h limit, s, to a tenth, that this configuration would pass with; `None` where it fails
 /// for another reason.
-fn least_limit_s(config: ZoneConfig) -> Option<f64> {
+fn least_limit_s(config: &ZoneConfig) -> Option<f64> {
     let passes = |tenths: &u32| {
         let per_day = Millis(100 * tenths);
         let limits = Limits { per_day, ..config.limits };
-        let checked = ZoneConfig { limits, ..config }.check();
+        let checked = ZoneConfig { limits, ..*config }.check();
         !matches!(checked, Err(error) if error.field == "limits.per_day")
     };
     let now = config.limits.per_day.0.div_ceil(100);
@@ -90,7 +90,7 @@ impl Prepare<'_> {
             watch: self.watch(pot, probe_config.detection)?,
             ..usual
         };
-        config.check().map_err(|error| self.refused(&error, || least_limit_s(config)))
+        config.check().map_err(|error| self.refused(&error, || least_limit_s(&config)))
     }
 
     /// The smallest change that counts is three standard deviations of the noise, as whoever
