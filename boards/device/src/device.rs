@@ -31,6 +31,7 @@ use crate::kept::{Kept, Regions};
 use crate::keys::Keys;
 use crate::line::LookIn;
 use crate::screen::{Drawing, is_looked_at};
+use crate::store::Pushed;
 
 /// Edges kept in memory.
 const EDGES: usize = 16;
@@ -81,6 +82,8 @@ pub struct LaidAside {
 #[derive(Clone)]
 struct Aside {
     shown: u64,
+    /// Time since the last step, which the first of the next life credits with the sleep.
+    unstepped: Millis,
     air: AirState,
     recent: Recent,
     boot: u16,
@@ -90,6 +93,7 @@ struct Aside {
 
 impl LaidAside {
     /// Nothing laid aside.
+    #[must_use]
     pub const fn empty() -> Self {
         Self { zone: Retained::empty(), around: None }
     }
@@ -118,6 +122,8 @@ pub struct Device<'w, B: Board> {
     /// The clock at the last round, and what a clock that outlives sleeps is ahead of it.
     now: u64,
     ahead: u64,
+    /// The clock at the last step.
+    stepped: u64,
     pressed: Option<u64>,
     command: Option<Command>,
     asked: Option<(Head, u64)>,
@@ -155,14 +161,24 @@ impl<'w, B: Board> Device<'w, B> {
         let mut kept = Kept::new(rows, days, curve);
         // Taken whatever the cause is: what is left of an earlier life is never used twice.
         let (retained, around) = (laid_aside.zone.take(), laid_aside.around.take());
+        #[cfg(feature = "defmt")]
+        if !board.resets_on_brown_out() {
+            defmt::warn!("the chip's brown-out reset is off: see the board's README");
+        }
         let curve = kept.curve().and_then(|curve| zone_with(setup, curve));
         let built_in = curve.unwrap_or(setup.zone);
         let changed = store.settings(ZoneIndex::FIRST).unwrap_or_default();
         // Settings that the firmware of today refuses are as if they had never been made.
         let config = built_in.with(&changed).unwrap_or(built_in);
         let stored = store.stored(ZoneIndex::FIRST, config.ledger_plan());
-        let zone = Zone::boot(config, boot, &stored, retained);
         let slept = if let Boot::Wake { slept } = boot { Some(slept) } else { None };
+        let boot = match (boot, &around) {
+            (Boot::Wake { slept }, Some(aside)) => {
+                Boot::Wake { slept: slept.plus(aside.unstepped) }
+            }
+            _ => boot,
+        };
+        let zone = Zone::boot(config, boot, &stored, retained);
         let aside = around.zip(slept);
         let (ahead, air_state, recent, (boot, scribe)) = if let Some((aside, slept)) = aside {
             let mut air = aside.air;
@@ -192,6 +208,7 @@ impl<'w, B: Board> Device<'w, B> {
             next: Next { at: 0, sample: None, power_probe_at: None },
             rest: Rest::Stay,
             now: 0,
+            stepped: 0,
             ahead,
             pressed: somebody.then_some(ahead),
             command: None,
@@ -212,10 +229,13 @@ impl<'w, B: Board> Device<'w, B> {
         let press = self.parts.keys.look(passed);
         let request = self.line.look(now, &mut self.parts.board);
         let outcome = self.step_if_due(now, drive, request);
-        if self.handle.may_feed() {
+        let fed = self.handle.may_feed();
+        if fed {
             self.parts.board.feed();
         }
         let closed = !drive.on && self.zone.under_way().is_none();
+        // From one feeding to the next the log erases one page at the most, and none while open.
+        self.kept.may_erase(closed && fed);
         if let Some((head, request)) = request {
             self.see_to(now, closed, head, request, outcome.as_ref());
         }
@@ -270,6 +290,7 @@ impl<'w, B: Board> Device<'w, B> {
         let mut store = self.store.zone(ZoneIndex::FIRST, &plan, &[drive]);
         let outcome = turn(&mut self.zone, &mut store, now, &inputs);
         self.handle.apply(&outcome);
+        self.stepped = now;
         #[cfg(feature = "defmt")]
         if !outcome.events.is_empty() {
             defmt::info!("{=u64} ms: {}", now, outcome.events);
@@ -382,13 +403,14 @@ impl<'w, B: Board> Device<'w, B> {
     /// Writes what waits for a closed valve.
     fn write(&mut self) {
         self.kept.write_one();
-        if let Some(curve) = self.curve.take() {
-            self.restart = self.kept.put_curve(&curve);
-            if !self.restart {
-                // A restart would be for nothing; the person hears that it failed.
-                self.tune = Some((self.now, Tune::NO));
-            }
+        let Some(curve) = &self.curve else { return };
+        match self.kept.put_curve(curve) {
+            Pushed::Later => return,
+            Pushed::Kept => self.restart = true,
+            // A restart would be for nothing; the person hears that it failed.
+            Pushed::Refused => self.tune = Some((self.now, Tune::NO)),
         }
+        self.curve = None;
     }
 
     /// Lamps, sounder, buttons, display.
@@ -398,6 +420,7 @@ impl<'w, B: Board> Device<'w, B> {
         let air = self.air.state.current(&AirWatch::CONFIG);
         let glance = Glance::of(&self.zone, &self.recent, &self.inputs, shown);
         let glance = if self.parts.use_bus { glance.with_air(air) } else { glance };
+        let glance = glance.with_brown_out_reset(self.parts.board.resets_on_brown_out());
         if press.is_some() {
             self.pressed = Some(shown);
         }
@@ -484,6 +507,9 @@ impl<'w, B: Board> Device<'w, B> {
         let retained = self.zone.retain(&mut place.zone);
         place.around = retained.then(|| Aside {
             shown: self.ahead.saturating_add(self.now),
+            unstepped: Millis(
+                u32::try_from(self.now.saturating_sub(self.stepped)).unwrap_or(u32::MAX),
+            ),
             air: self.air.state,
             recent: self.recent,
             boot: self.boot,
