@@ -12,7 +12,7 @@ use drydown::logbook::{Entry, Logbook, Scribe};
 use drydown::panel::lights::{Tune, look_lamp, water_lamp};
 use drydown::panel::{Controls, Glance, Key, Press, Recent};
 use drydown::persist::configuration::identity;
-use drydown::persist::{FlashStore, Settings, ZoneIndex};
+use drydown::persist::{Flash, FlashStore, Settings, ZoneIndex};
 use drydown::policy::{BuiltIn, Policy};
 use drydown::probe::Burst;
 use drydown::quantity::{Millis, RawCounts};
@@ -20,7 +20,8 @@ use drydown::wire::{
     Answer, Around, Head, Identity, Page, Paged, RawBurst, Reply, Report, Request,
 };
 use drydown::zone::{
-    Boot, Command, Drive, Inputs, Link, Next, Outcome, Rest, Retained, Signals, Zone, turn,
+    Boot, CheckedZone, Command, Drive, Inputs, Link, Next, Outcome, Rest, Retained, Signals, Zone,
+    turn_into,
 };
 use embedded_hal::digital::{OutputPin, PinState};
 
@@ -115,8 +116,9 @@ pub struct Device<'w, B: Board> {
     line: LookIn,
     air: AirWatch,
     drawing: Drawing,
-    /// What the last step was shown, but for what counts once.
+    /// What the last step was shown, but for what counts once, and what it answered.
     inputs: Inputs,
+    outcome: Outcome,
     next: Next,
     rest: Rest,
     /// The clock at the last round, and what a clock that outlives sleeps is ahead of it.
@@ -132,6 +134,21 @@ pub struct Device<'w, B: Board> {
     restart: bool,
     tune: Option<(u64, Tune)>,
     tone: Option<u16>,
+}
+
+/// The zone as it is built in, with what was changed at the device and from afar.
+// In a call of its own: what it takes of the stack is free again for what follows.
+#[inline(never)]
+fn config_of<F: Flash, R: Flash, D: Flash, C: Flash>(
+    setup: &Setup,
+    store: &mut FlashStore<F, 1>,
+    kept: &mut Kept<R, D, C>,
+) -> CheckedZone {
+    let curve = kept.curve().and_then(|curve| zone_with(setup, curve));
+    let built_in = curve.unwrap_or(setup.zone);
+    let changed = store.settings(ZoneIndex::FIRST).unwrap_or_default();
+    // Settings that the firmware of today refuses are as if they had never been made.
+    built_in.with(&changed).unwrap_or(built_in)
 }
 
 struct Parts<B: Board> {
@@ -165,11 +182,7 @@ impl<'w, B: Board> Device<'w, B> {
         if !board.resets_on_brown_out() {
             defmt::warn!("the chip's brown-out reset is off: see the board's README");
         }
-        let curve = kept.curve().and_then(|curve| zone_with(setup, curve));
-        let built_in = curve.unwrap_or(setup.zone);
-        let changed = store.settings(ZoneIndex::FIRST).unwrap_or_default();
-        // Settings that the firmware of today refuses are as if they had never been made.
-        let config = built_in.with(&changed).unwrap_or(built_in);
+        let config = config_of(setup, &mut store, &mut kept);
         let stored = store.stored(ZoneIndex::FIRST, config.ledger_plan());
         let slept = if let Boot::Wake { slept } = boot { Some(slept) } else { None };
         let boot = match (boot, &around) {
@@ -205,6 +218,7 @@ impl<'w, B: Board> Device<'w, B> {
             air: AirWatch::with(air_state),
             drawing: Drawing::new(),
             inputs: Inputs::default(),
+            outcome: Outcome::new(),
             next: Next { at: 0, sample: None, power_probe_at: None },
             rest: Rest::Stay,
             now: 0,
@@ -228,7 +242,7 @@ impl<'w, B: Board> Device<'w, B> {
         self.air.age(passed);
         let press = self.parts.keys.look(passed);
         let request = self.line.look(now, &mut self.parts.board);
-        let outcome = self.step_if_due(now, drive, request);
+        let stepped = self.step_if_due(now, drive, request);
         let fed = self.handle.may_feed();
         if fed {
             self.parts.board.feed();
@@ -237,7 +251,7 @@ impl<'w, B: Board> Device<'w, B> {
         // From one feeding to the next the log erases one page at the most, and none while open.
         self.kept.may_erase(closed && fed);
         if let Some((head, request)) = request {
-            self.see_to(now, closed, head, request, outcome.as_ref());
+            self.see_to(now, closed, head, request, stepped);
         }
         if closed {
             self.write();
@@ -249,13 +263,8 @@ impl<'w, B: Board> Device<'w, B> {
         self.rested(now, closed)
     }
 
-    /// Steps if it is time, or if there is anything new.
-    fn step_if_due(
-        &mut self,
-        now: u64,
-        drive: Drive,
-        request: Option<(Head, Request)>,
-    ) -> Option<Outcome> {
+    /// Steps if it is time, or if there is anything new; whether it did.
+    fn step_if_due(&mut self, now: u64, drive: Drive, request: Option<(Head, Request)>) -> bool {
         let from_afar = request.and_then(|(_, request)| request.command());
         let command = from_afar.or_else(|| self.command.take());
         let sample = self.next.sample.is_some_and(|at| now >= at);
@@ -263,16 +272,16 @@ impl<'w, B: Board> Device<'w, B> {
         let warm = self.next.power_probe_at.is_some_and(|at| now >= at) || self.asked.is_some();
         self.parts.board.power_probe(warm);
         if now < self.next.at && !sample && command.is_none() && signals == self.inputs.signals {
-            return None;
+            return false;
         }
         let burst = if sample { self.burst() } else { None };
         if let Some(burst) = &burst {
             self.controls.feed(burst);
         }
-        let outcome = self.step(now, drive, burst, command, signals);
-        self.next = outcome.next;
-        self.rest = outcome.rest;
-        Some(outcome)
+        self.step(now, drive, burst, command, signals);
+        self.next = self.outcome.next;
+        self.rest = self.outcome.rest;
+        true
     }
 
     fn step(
@@ -282,27 +291,27 @@ impl<'w, B: Board> Device<'w, B> {
         burst: Option<Burst>,
         command: Option<Command>,
         signals: Signals,
-    ) -> Outcome {
+    ) {
         let air = Some(self.air.state.for_zone(&AirWatch::CONFIG, None));
         let link = self.line.link(now);
         let inputs = Inputs { burst, drive, link, command, air, signals, ..Inputs::default() };
         let plan = *self.zone.config().ledger_plan();
         let mut store = self.store.zone(ZoneIndex::FIRST, &plan, &[drive]);
-        let outcome = turn(&mut self.zone, &mut store, now, &inputs);
-        self.handle.apply(&outcome);
+        turn_into(&mut self.zone, &mut store, now, &inputs, &mut self.outcome);
+        let outcome = &self.outcome;
+        self.handle.apply(outcome);
         self.stepped = now;
         #[cfg(feature = "defmt")]
         if !outcome.events.is_empty() {
             defmt::info!("{=u64} ms: {}", now, outcome.events);
         }
         let shown = self.ahead.saturating_add(now);
-        self.logbook.note(shown, &outcome);
-        self.recent.note(shown, &outcome);
-        if let Some((row, day)) = self.scribe.note(shown, &self.zone, &inputs, &outcome) {
+        self.logbook.note(shown, outcome);
+        self.recent.note(shown, outcome);
+        if let Some((row, day)) = self.scribe.note(shown, &self.zone, &inputs, outcome) {
             self.kept.take(row, day);
         }
         self.inputs = Inputs { burst: None, command: None, ..inputs };
-        outcome
     }
 
     /// Eight conversions in a row, with nothing else at work.
@@ -319,14 +328,7 @@ impl<'w, B: Board> Device<'w, B> {
     }
 
     /// Does what somebody far away asks for, or says why not.
-    fn see_to(
-        &mut self,
-        now: u64,
-        closed: bool,
-        head: Head,
-        request: Request,
-        outcome: Option<&Outcome>,
-    ) {
+    fn see_to(&mut self, now: u64, closed: bool, head: Head, request: Request, stepped: bool) {
         let mut bytes = [0; MOST_OF_PAGE];
         let reply = match request {
             Request::Who => Reply::Identity(Identity {
@@ -350,8 +352,11 @@ impl<'w, B: Board> Device<'w, B> {
                 Reply::Answer(if probed { Answer::NotNow } else { Answer::NoReading })
             }
             Request::Order(order) => {
-                let answer = outcome
-                    .map_or(Answer::NotNow, |outcome| Answer::to_order(order, &self.zone, outcome));
+                let answer = if stepped {
+                    Answer::to_order(order, &self.zone, &self.outcome)
+                } else {
+                    Answer::NotNow
+                };
                 return self.line.answer(head, request, answer);
             }
             Request::Change(settings) => {
