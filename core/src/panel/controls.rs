@@ -330,14 +330,13 @@ impl Controls {
             return self.take_point();
         }
         let order = match self.turn {
-            Turn::Now | Turn::Water | Turn::Air => None,
             Turn::Trouble(shown) if glance.troubles.contains(&shown) => {
                 if let Some(reply) = self.look_at(shown, glance) {
                     return reply;
                 }
                 shown.answer().order()
             }
-            Turn::Trouble(_) => None,
+            Turn::Now | Turn::Water | Turn::Air | Turn::Trouble(_) => None,
             Turn::Dose => Some(Order::Water(self.settings.dose)),
             Turn::Switch if glance.mode == Mode::Off => Some(Order::Automatic),
             Turn::Switch => Some(Order::Off),

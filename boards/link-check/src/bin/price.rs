@@ -68,6 +68,34 @@ impl Flash for Chip {
     }
 }
 
+/// Where records go, and come from after a reset.
+trait Keeps {
+    fn stored(&mut self) -> Stored;
+    fn turn(&mut self, zone: &mut Zone, now: u64, inputs: &Inputs, outcome: &mut Outcome);
+}
+
+impl Keeps for Memory {
+    fn stored(&mut self) -> Stored {
+        black_box(Stored::Lost(RecordNumber::NONE))
+    }
+
+    fn turn(&mut self, zone: &mut Zone, now: u64, inputs: &Inputs, outcome: &mut Outcome) {
+        turn_into(zone, self, now, inputs, outcome);
+    }
+}
+
+impl Keeps for FlashStore<Chip, 1> {
+    fn stored(&mut self) -> Stored {
+        FlashStore::stored(self, ZoneIndex::FIRST, USUAL.ledger_plan())
+    }
+
+    fn turn(&mut self, zone: &mut Zone, now: u64, inputs: &Inputs, outcome: &mut Outcome) {
+        let drives = [inputs.drive];
+        let mut store = self.zone(ZoneIndex::FIRST, USUAL.ledger_plan(), &drives);
+        turn_into(zone, &mut store, now, inputs, outcome);
+    }
+}
+
 #[inline(never)]
 fn curve(curve: &Curve) {
     black_box(curve.read(black_box(RawCounts(0)), None));
@@ -110,12 +138,8 @@ fn line(end: &mut DeviceEnd, zone: &Zone, around: &Around, outcome: &Outcome) {
     black_box(encode(head, &reply, &mut out));
 }
 
-fn device() {
-    let mut store = FLASH.then(|| FlashStore::<Chip, 1>::open(Chip));
-    let stored = match &mut store {
-        Some(store) => store.stored(ZoneIndex::FIRST, USUAL.ledger_plan()),
-        None => black_box(Stored::Lost(RecordNumber::NONE)),
-    };
+fn device(mut store: impl Keeps) {
+    let stored = store.stored();
     let boot = Boot::Start(black_box(BootCause::PowerOn));
     let mut zone = Zone::boot(USUAL, boot, &stored, None);
     let mut cutoff = Cutoff::new(&WORDS, Sequence::SINGLE);
@@ -133,13 +157,7 @@ fn device() {
         };
         let link = if LINE { end.link(now) } else { black_box(Link::Down) };
         let inputs = Inputs { burst: black_box(None), drive, link, ..Inputs::default() };
-        match &mut store {
-            Some(store) => {
-                let mut store = store.zone(ZoneIndex::FIRST, USUAL.ledger_plan(), &[drive]);
-                turn_into(&mut zone, &mut store, now, &inputs, &mut outcome);
-            }
-            None => turn_into(&mut zone, &mut Memory, now, &inputs, &mut outcome),
-        }
+        store.turn(&mut zone, now, &inputs, &mut outcome);
         if CUT_OFF {
             handle.apply(&outcome);
             black_box(handle.may_feed());
@@ -175,8 +193,10 @@ pub extern "C" fn start() -> ! {
         if POLICY {
             policy(&mut memory, black_box(&BAND_OF_USUAL));
         }
-        if ZONE {
-            device();
+        if FLASH {
+            device(FlashStore::<Chip, 1>::open(Chip));
+        } else if ZONE {
+            device(Memory);
         }
     }
 }
