@@ -12,7 +12,7 @@ use drydown::logbook::{Entry, Logbook, Scribe};
 use drydown::panel::lights::{Tune, look_lamp, water_lamp};
 use drydown::panel::{Controls, Glance, Key, Press, Recent};
 use drydown::persist::configuration::identity;
-use drydown::persist::{Flash, FlashStore, Settings, ZoneIndex};
+use drydown::persist::{FlashStore, Settings, ZoneIndex};
 use drydown::policy::{BuiltIn, Policy};
 use drydown::probe::Burst;
 use drydown::quantity::{Millis, RawCounts};
@@ -136,19 +136,31 @@ pub struct Device<'w, B: Board> {
     tone: Option<u16>,
 }
 
-/// The zone as it is built in, with what was changed at the device and from afar.
-// In a call of its own: what it takes of the stack is free again for what follows.
-#[inline(never)]
-fn config_of<F: Flash, R: Flash, D: Flash, C: Flash>(
-    setup: &Setup,
-    store: &mut FlashStore<F, 1>,
-    kept: &mut Kept<R, D, C>,
-) -> CheckedZone {
-    let curve = kept.curve().and_then(|curve| zone_with(setup, curve));
-    let built_in = curve.unwrap_or(setup.zone);
-    let changed = store.settings(ZoneIndex::FIRST).unwrap_or_default();
-    // Settings that the firmware of today refuses are as if they had never been made.
-    built_in.with(&changed).unwrap_or(built_in)
+/// What the flash holds.
+struct Found<B: Board> {
+    store: FlashStore<B::Records, 1>,
+    kept: Kept<B::Rows, B::Days, B::Curve>,
+    /// The zone as it is built in, with what was changed at the device and from afar.
+    config: CheckedZone,
+}
+
+impl<B: Board> Found<B> {
+    #[inline(never)]
+    fn look(regions: Regions<B>, setup: &Setup) -> Self {
+        let Regions { records, rows, days, curve } = regions;
+        let mut store = FlashStore::open(records);
+        let mut kept = Kept::new(rows, days, curve);
+        let mut config = setup.zone;
+        if let Some(zone) = kept.curve().and_then(|curve| zone_with(setup, curve)) {
+            config = zone;
+        }
+        let changed = store.settings(ZoneIndex::FIRST).unwrap_or_default();
+        // Settings that the firmware of today refuses are as if they had never been made.
+        if let Ok(zone) = config.with(&changed) {
+            config = zone;
+        }
+        Self { store, kept, config }
+    }
 }
 
 struct Parts<B: Board> {
@@ -162,7 +174,7 @@ struct Parts<B: Board> {
 
 impl<'w, B: Board> Device<'w, B> {
     /// Brings the device to life from what is found in flash, or from what was laid aside.
-    // What it takes of the stack is free again for the rounds.
+    // In three calls, and apart from the rounds: what each takes of the stack is free again for the next.
     #[inline(never)]
     pub fn boot(
         fittings: Fittings<B>,
@@ -173,16 +185,28 @@ impl<'w, B: Board> Device<'w, B> {
     ) -> Self {
         let Fittings { board, keys, water_lamp, look_lamp, screen, air, regions, .. } = fittings;
         let Fittings { use_bus, somebody, .. } = fittings;
-        let Regions { records, rows, days, curve } = regions;
-        let mut store = FlashStore::open(records);
-        let mut kept = Kept::new(rows, days, curve);
-        // Taken whatever the cause is: what is left of an earlier life is never used twice.
-        let (retained, around) = (laid_aside.zone.take(), laid_aside.around.take());
+        let found = Found::look(regions, setup);
         #[cfg(feature = "defmt")]
         if !board.resets_on_brown_out() {
             defmt::warn!("the chip's brown-out reset is off: see the board's README");
         }
-        let config = config_of(setup, &mut store, &mut kept);
+        let parts = Parts { board, keys, lamps: [water_lamp, look_lamp], screen, air, use_bus };
+        let mut device = Self::live(parts, found, setup, words, (boot, laid_aside));
+        device.pressed = somebody.then_some(device.ahead);
+        device
+    }
+
+    #[inline(never)]
+    fn live(
+        parts: Parts<B>,
+        found: Found<B>,
+        setup: &'static Setup,
+        words: &'w Words,
+        (boot, laid_aside): (Boot, &mut LaidAside),
+    ) -> Self {
+        let Found { mut store, mut kept, config } = found;
+        // Taken whatever the cause is: what is left of an earlier life is never used twice.
+        let (retained, around) = (laid_aside.zone.take(), laid_aside.around.take());
         let stored = store.stored(ZoneIndex::FIRST, config.ledger_plan());
         let slept = if let Boot::Wake { slept } = boot { Some(slept) } else { None };
         let boot = match (boot, &around) {
@@ -204,7 +228,7 @@ impl<'w, B: Board> Device<'w, B> {
         };
         Self {
             setup,
-            parts: Parts { board, keys, lamps: [water_lamp, look_lamp], screen, air, use_bus },
+            parts,
             store,
             kept,
             handle: Handle::new(words),
@@ -224,7 +248,7 @@ impl<'w, B: Board> Device<'w, B> {
             now: 0,
             stepped: 0,
             ahead,
-            pressed: somebody.then_some(ahead),
+            pressed: None,
             command: None,
             asked: None,
             curve: None,
