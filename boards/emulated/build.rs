@@ -15,7 +15,7 @@ fn machine(target: &str) -> Machine {
     match target {
         // microbit
         "thumbv6m-none-eabi" => {
-            Machine { flash: ("0x0", "256K"), ram: ("0x20000000", "16K"), stack: "12K" }
+            Machine { flash: ("0x0", "256K"), ram: ("0x20000000", "16K"), stack: "15872" }
         }
         // mps2-an505, booting secure
         "thumbv8m.main-none-eabihf" => {

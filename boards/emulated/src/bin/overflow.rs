@@ -11,8 +11,8 @@ use core::sync::atomic::{AtomicU32, Ordering};
 use semihosting::{println, process};
 
 const UNTOUCHED: u32 = 0x5EED_0001;
-/// As much as a device keeps in statics, and more than one frame.
-const STATICS: usize = 256;
+/// More than one frame, and what the smallest machine has beside its stack.
+const STATICS: usize = 64;
 
 static WITNESS: [AtomicU32; STATICS] = [const { AtomicU32::new(0) }; STATICS];
 
