@@ -3,22 +3,26 @@
 use std::path::PathBuf;
 use std::{env, fs};
 
-/// Flash and memory of a machine: where they begin and how long they are.
+/// Flash and memory of a machine: where they begin and how long they are; and how much of the memory
+/// is the stack's.
 struct Machine {
     flash: (&'static str, &'static str),
     ram: (&'static str, &'static str),
+    stack: &'static str,
 }
 
 fn machine(target: &str) -> Machine {
     match target {
         // microbit
-        "thumbv6m-none-eabi" => Machine { flash: ("0x0", "256K"), ram: ("0x20000000", "16K") },
+        "thumbv6m-none-eabi" => {
+            Machine { flash: ("0x0", "256K"), ram: ("0x20000000", "16K"), stack: "15872" }
+        }
         // mps2-an505, booting secure
         "thumbv8m.main-none-eabihf" => {
-            Machine { flash: ("0x10000000", "4M"), ram: ("0x38000000", "2M") }
+            Machine { flash: ("0x10000000", "4M"), ram: ("0x38000000", "2M"), stack: "48K" }
         }
         // lm3s6965evb, mps2-an385, mps2-an386
-        _ => Machine { flash: ("0x0", "256K"), ram: ("0x20000000", "64K") },
+        _ => Machine { flash: ("0x0", "256K"), ram: ("0x20000000", "64K"), stack: "32K" },
     }
 }
 
@@ -33,11 +37,20 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
          REGION_ALIAS(\"REGION_HEAP\", RAM);\nREGION_ALIAS(\"REGION_STACK\", RAM);\n"
             .to_owned()
     } else {
-        let Machine { flash, ram } = machine(&target);
-        format!(
-            "MEMORY {{\n  FLASH : ORIGIN = {}, LENGTH = {}\n  RAM : ORIGIN = {}, LENGTH = {}\n}}\n",
-            flash.0, flash.1, ram.0, ram.1
-        )
+        let Machine { flash, ram, stack } = machine(&target);
+        let flash = format!("FLASH : ORIGIN = {}, LENGTH = {}", flash.0, flash.1);
+        if env::var_os("CARGO_FEATURE_STACK_ON_STATICS").is_some() {
+            format!("MEMORY {{ {flash}\n RAM : ORIGIN = {}, LENGTH = {} }}\n", ram.0, ram.1)
+        } else {
+            // The stack at the beginning of the memory, as on the real boards: one that runs over
+            // meets what is no memory, and not what other code keeps.
+            format!(
+                "MEMORY {{ {flash}\n STACK : ORIGIN = {0}, LENGTH = {stack}\n \
+                 RAM : ORIGIN = {0} + {stack}, LENGTH = {1} - {stack} }}\n\
+                 _stack_start = ORIGIN(STACK) + LENGTH(STACK);\n_stack_end = ORIGIN(STACK);\n",
+                ram.0, ram.1
+            )
+        }
     };
     let folder = PathBuf::from(env::var_os("OUT_DIR").ok_or("no OUT_DIR")?);
     fs::write(folder.join("memory.x"), memory)?;

@@ -63,6 +63,10 @@ pub trait Board {
     /// said so, and nowhere else.
     fn feed(&mut self);
 
+    /// Whether the chip resets itself when its supply sags, as its registers say. If not it may run on
+    /// and do anything: the log and the display tell somebody to switch it on.
+    fn resets_on_brown_out(&self) -> bool;
+
     /// Float, leak sensor and what else is fitted; nothing unless the board says otherwise.
     fn signals(&mut self) -> Signals {
         Signals::default()

@@ -50,11 +50,11 @@ pub(crate) fn from_bytes(bytes: &[u8]) -> Option<Curve> {
 
 /// The zone with a curve taken at the device, if that passes the checks of one that is built in.
 pub(crate) fn zone_with(setup: &Setup, curve: Curve) -> Option<CheckedZone> {
-    let built_in = setup.probe?;
+    let built_in = setup.probe.as_ref()?;
     let (air, water) = (curve.driest().raw, curve.wettest().raw);
     // A probe counts up or down with water, and does not change sides: the points were taken the
     // wrong way round, and dry soil would read as moist.
-    let was = built_in.curve;
+    let was = &built_in.curve;
     if (air < water) != (was.driest().raw < was.wettest().raw) {
         return None;
     }

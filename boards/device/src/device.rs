@@ -20,7 +20,8 @@ use drydown::wire::{
     Answer, Around, Head, Identity, Page, Paged, RawBurst, Reply, Report, Request,
 };
 use drydown::zone::{
-    Boot, Command, Drive, Inputs, Link, Next, Outcome, Rest, Retained, Signals, Zone, turn,
+    Boot, CheckedZone, Command, Drive, Inputs, Link, Next, Outcome, Rest, Retained, Signals, Zone,
+    turn_into,
 };
 use embedded_hal::digital::{OutputPin, PinState};
 
@@ -31,6 +32,7 @@ use crate::kept::{Kept, Regions};
 use crate::keys::Keys;
 use crate::line::LookIn;
 use crate::screen::{Drawing, is_looked_at};
+use crate::store::Pushed;
 
 /// Edges kept in memory.
 const EDGES: usize = 16;
@@ -81,6 +83,8 @@ pub struct LaidAside {
 #[derive(Clone)]
 struct Aside {
     shown: u64,
+    /// Time since the last step, which the first of the next life credits with the sleep.
+    unstepped: Millis,
     air: AirState,
     recent: Recent,
     boot: u16,
@@ -90,6 +94,7 @@ struct Aside {
 
 impl LaidAside {
     /// Nothing laid aside.
+    #[must_use]
     pub const fn empty() -> Self {
         Self { zone: Retained::empty(), around: None }
     }
@@ -111,13 +116,16 @@ pub struct Device<'w, B: Board> {
     line: LookIn,
     air: AirWatch,
     drawing: Drawing,
-    /// What the last step was shown, but for what counts once.
+    /// What the last step was shown, but for what counts once, and what it answered.
     inputs: Inputs,
+    outcome: Outcome,
     next: Next,
     rest: Rest,
     /// The clock at the last round, and what a clock that outlives sleeps is ahead of it.
     now: u64,
     ahead: u64,
+    /// The clock at the last step.
+    stepped: u64,
     pressed: Option<u64>,
     command: Option<Command>,
     asked: Option<(Head, u64)>,
@@ -126,6 +134,33 @@ pub struct Device<'w, B: Board> {
     restart: bool,
     tune: Option<(u64, Tune)>,
     tone: Option<u16>,
+}
+
+/// What the flash holds.
+struct Found<B: Board> {
+    store: FlashStore<B::Records, 1>,
+    kept: Kept<B::Rows, B::Days, B::Curve>,
+    /// The zone as it is built in, with what was changed at the device and from afar.
+    config: CheckedZone,
+}
+
+impl<B: Board> Found<B> {
+    #[inline(never)]
+    fn look(regions: Regions<B>, setup: &Setup) -> Self {
+        let Regions { records, rows, days, curve } = regions;
+        let mut store = FlashStore::open(records);
+        let mut kept = Kept::new(rows, days, curve);
+        let mut config = setup.zone;
+        if let Some(zone) = kept.curve().and_then(|curve| zone_with(setup, curve)) {
+            config = zone;
+        }
+        let changed = store.settings(ZoneIndex::FIRST).unwrap_or_default();
+        // Settings that the firmware of today refuses are as if they had never been made.
+        if let Ok(zone) = config.with(&changed) {
+            config = zone;
+        }
+        Self { store, kept, config }
+    }
 }
 
 struct Parts<B: Board> {
@@ -139,7 +174,7 @@ struct Parts<B: Board> {
 
 impl<'w, B: Board> Device<'w, B> {
     /// Brings the device to life from what is found in flash, or from what was laid aside.
-    // What it takes of the stack is free again for the rounds.
+    // In three calls, and apart from the rounds: what each takes of the stack is free again for the next.
     #[inline(never)]
     pub fn boot(
         fittings: Fittings<B>,
@@ -150,19 +185,37 @@ impl<'w, B: Board> Device<'w, B> {
     ) -> Self {
         let Fittings { board, keys, water_lamp, look_lamp, screen, air, regions, .. } = fittings;
         let Fittings { use_bus, somebody, .. } = fittings;
-        let Regions { records, rows, days, curve } = regions;
-        let mut store = FlashStore::open(records);
-        let mut kept = Kept::new(rows, days, curve);
+        let found = Found::look(regions, setup);
+        #[cfg(feature = "defmt")]
+        if !board.resets_on_brown_out() {
+            defmt::warn!("the chip's brown-out reset is off: see the board's README");
+        }
+        let parts = Parts { board, keys, lamps: [water_lamp, look_lamp], screen, air, use_bus };
+        let mut device = Self::live(parts, found, setup, words, (boot, laid_aside));
+        device.pressed = somebody.then_some(device.ahead);
+        device
+    }
+
+    #[inline(never)]
+    fn live(
+        parts: Parts<B>,
+        found: Found<B>,
+        setup: &'static Setup,
+        words: &'w Words,
+        (boot, laid_aside): (Boot, &mut LaidAside),
+    ) -> Self {
+        let Found { mut store, mut kept, config } = found;
         // Taken whatever the cause is: what is left of an earlier life is never used twice.
         let (retained, around) = (laid_aside.zone.take(), laid_aside.around.take());
-        let curve = kept.curve().and_then(|curve| zone_with(setup, curve));
-        let built_in = curve.unwrap_or(setup.zone);
-        let changed = store.settings(ZoneIndex::FIRST).unwrap_or_default();
-        // Settings that the firmware of today refuses are as if they had never been made.
-        let config = built_in.with(&changed).unwrap_or(built_in);
         let stored = store.stored(ZoneIndex::FIRST, config.ledger_plan());
-        let zone = Zone::boot(config, boot, &stored, retained);
         let slept = if let Boot::Wake { slept } = boot { Some(slept) } else { None };
+        let boot = match (boot, &around) {
+            (Boot::Wake { slept }, Some(aside)) => {
+                Boot::Wake { slept: slept.plus(aside.unstepped) }
+            }
+            _ => boot,
+        };
+        let zone = Zone::boot(config, boot, &stored, retained);
         let aside = around.zip(slept);
         let (ahead, air_state, recent, (boot, scribe)) = if let Some((aside, slept)) = aside {
             let mut air = aside.air;
@@ -175,7 +228,7 @@ impl<'w, B: Board> Device<'w, B> {
         };
         Self {
             setup,
-            parts: Parts { board, keys, lamps: [water_lamp, look_lamp], screen, air, use_bus },
+            parts,
             store,
             kept,
             handle: Handle::new(words),
@@ -189,11 +242,13 @@ impl<'w, B: Board> Device<'w, B> {
             air: AirWatch::with(air_state),
             drawing: Drawing::new(),
             inputs: Inputs::default(),
+            outcome: Outcome::new(),
             next: Next { at: 0, sample: None, power_probe_at: None },
             rest: Rest::Stay,
             now: 0,
+            stepped: 0,
             ahead,
-            pressed: somebody.then_some(ahead),
+            pressed: None,
             command: None,
             asked: None,
             curve: None,
@@ -211,13 +266,16 @@ impl<'w, B: Board> Device<'w, B> {
         self.air.age(passed);
         let press = self.parts.keys.look(passed);
         let request = self.line.look(now, &mut self.parts.board);
-        let outcome = self.step_if_due(now, drive, request);
-        if self.handle.may_feed() {
+        let stepped = self.step_if_due(now, drive, request);
+        let fed = self.handle.may_feed();
+        if fed {
             self.parts.board.feed();
         }
         let closed = !drive.on && self.zone.under_way().is_none();
+        // From one feeding to the next the log erases one page at the most, and none while open.
+        self.kept.may_erase(closed && fed);
         if let Some((head, request)) = request {
-            self.see_to(now, closed, head, request, outcome.as_ref());
+            self.see_to(now, closed, head, request, stepped);
         }
         if closed {
             self.write();
@@ -229,13 +287,8 @@ impl<'w, B: Board> Device<'w, B> {
         self.rested(now, closed)
     }
 
-    /// Steps if it is time, or if there is anything new.
-    fn step_if_due(
-        &mut self,
-        now: u64,
-        drive: Drive,
-        request: Option<(Head, Request)>,
-    ) -> Option<Outcome> {
+    /// Steps if it is time, or if there is anything new; whether it did.
+    fn step_if_due(&mut self, now: u64, drive: Drive, request: Option<(Head, Request)>) -> bool {
         let from_afar = request.and_then(|(_, request)| request.command());
         let command = from_afar.or_else(|| self.command.take());
         let sample = self.next.sample.is_some_and(|at| now >= at);
@@ -243,16 +296,16 @@ impl<'w, B: Board> Device<'w, B> {
         let warm = self.next.power_probe_at.is_some_and(|at| now >= at) || self.asked.is_some();
         self.parts.board.power_probe(warm);
         if now < self.next.at && !sample && command.is_none() && signals == self.inputs.signals {
-            return None;
+            return false;
         }
         let burst = if sample { self.burst() } else { None };
         if let Some(burst) = &burst {
             self.controls.feed(burst);
         }
-        let outcome = self.step(now, drive, burst, command, signals);
-        self.next = outcome.next;
-        self.rest = outcome.rest;
-        Some(outcome)
+        self.step(now, drive, burst, command, signals);
+        self.next = self.outcome.next;
+        self.rest = self.outcome.rest;
+        true
     }
 
     fn step(
@@ -262,26 +315,27 @@ impl<'w, B: Board> Device<'w, B> {
         burst: Option<Burst>,
         command: Option<Command>,
         signals: Signals,
-    ) -> Outcome {
+    ) {
         let air = Some(self.air.state.for_zone(&AirWatch::CONFIG, None));
         let link = self.line.link(now);
         let inputs = Inputs { burst, drive, link, command, air, signals, ..Inputs::default() };
         let plan = *self.zone.config().ledger_plan();
         let mut store = self.store.zone(ZoneIndex::FIRST, &plan, &[drive]);
-        let outcome = turn(&mut self.zone, &mut store, now, &inputs);
-        self.handle.apply(&outcome);
+        turn_into(&mut self.zone, &mut store, now, &inputs, &mut self.outcome);
+        let outcome = &self.outcome;
+        self.handle.apply(outcome);
+        self.stepped = now;
         #[cfg(feature = "defmt")]
         if !outcome.events.is_empty() {
             defmt::info!("{=u64} ms: {}", now, outcome.events);
         }
         let shown = self.ahead.saturating_add(now);
-        self.logbook.note(shown, &outcome);
-        self.recent.note(shown, &outcome);
-        if let Some((row, day)) = self.scribe.note(shown, &self.zone, &inputs, &outcome) {
+        self.logbook.note(shown, outcome);
+        self.recent.note(shown, outcome);
+        if let Some((row, day)) = self.scribe.note(shown, &self.zone, &inputs, outcome) {
             self.kept.take(row, day);
         }
         self.inputs = Inputs { burst: None, command: None, ..inputs };
-        outcome
     }
 
     /// Eight conversions in a row, with nothing else at work.
@@ -298,14 +352,7 @@ impl<'w, B: Board> Device<'w, B> {
     }
 
     /// Does what somebody far away asks for, or says why not.
-    fn see_to(
-        &mut self,
-        now: u64,
-        closed: bool,
-        head: Head,
-        request: Request,
-        outcome: Option<&Outcome>,
-    ) {
+    fn see_to(&mut self, now: u64, closed: bool, head: Head, request: Request, stepped: bool) {
         let mut bytes = [0; MOST_OF_PAGE];
         let reply = match request {
             Request::Who => Reply::Identity(Identity {
@@ -329,8 +376,11 @@ impl<'w, B: Board> Device<'w, B> {
                 Reply::Answer(if probed { Answer::NotNow } else { Answer::NoReading })
             }
             Request::Order(order) => {
-                let answer = outcome
-                    .map_or(Answer::NotNow, |outcome| Answer::to_order(order, &self.zone, outcome));
+                let answer = if stepped {
+                    Answer::to_order(order, &self.zone, &self.outcome)
+                } else {
+                    Answer::NotNow
+                };
                 return self.line.answer(head, request, answer);
             }
             Request::Change(settings) => {
@@ -382,13 +432,14 @@ impl<'w, B: Board> Device<'w, B> {
     /// Writes what waits for a closed valve.
     fn write(&mut self) {
         self.kept.write_one();
-        if let Some(curve) = self.curve.take() {
-            self.restart = self.kept.put_curve(&curve);
-            if !self.restart {
-                // A restart would be for nothing; the person hears that it failed.
-                self.tune = Some((self.now, Tune::NO));
-            }
+        let Some(curve) = &self.curve else { return };
+        match self.kept.put_curve(curve) {
+            Pushed::Later => return,
+            Pushed::Kept => self.restart = true,
+            // A restart would be for nothing; the person hears that it failed.
+            Pushed::Refused => self.tune = Some((self.now, Tune::NO)),
         }
+        self.curve = None;
     }
 
     /// Lamps, sounder, buttons, display.
@@ -398,6 +449,7 @@ impl<'w, B: Board> Device<'w, B> {
         let air = self.air.state.current(&AirWatch::CONFIG);
         let glance = Glance::of(&self.zone, &self.recent, &self.inputs, shown);
         let glance = if self.parts.use_bus { glance.with_air(air) } else { glance };
+        let glance = glance.with_brown_out_reset(self.parts.board.resets_on_brown_out());
         if press.is_some() {
             self.pressed = Some(shown);
         }
@@ -484,6 +536,9 @@ impl<'w, B: Board> Device<'w, B> {
         let retained = self.zone.retain(&mut place.zone);
         place.around = retained.then(|| Aside {
             shown: self.ahead.saturating_add(self.now),
+            unstepped: Millis(
+                u32::try_from(self.now.saturating_sub(self.stepped)).unwrap_or(u32::MAX),
+            ),
             air: self.air.state,
             recent: self.recent,
             boot: self.boot,

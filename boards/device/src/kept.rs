@@ -8,7 +8,7 @@ use heapless::Deque;
 
 use crate::board::Board;
 use crate::calibrated;
-use crate::store::{Queue, Region};
+use crate::store::{Erases, Pushed, Queue, Region};
 
 /// Bytes of the longest page.
 const MOST_OF_PAGE: usize = 256;
@@ -33,6 +33,10 @@ pub(crate) struct Kept<R: Flash, D: Flash, C: Flash> {
     days: Queue<D>,
     curve: Queue<C>,
     waiting: Deque<(Row, Option<Day>), WAITING>,
+    /// A day whose last row is written.
+    day: Option<Day>,
+    /// The erases that may be now.
+    erases: Erases,
     end_of_rows: u32,
     end_of_days: u32,
 }
@@ -48,6 +52,9 @@ impl<R: Flash, D: Flash, C: Flash> Kept<R, D, C> {
             days: Queue::new(days),
             curve: Queue::new(curve),
             waiting: Deque::new(),
+            day: None,
+            // One for all that a cut left half erased, before the first round.
+            erases: 1,
             end_of_rows: 0,
             end_of_days: 0,
         }
@@ -56,11 +63,11 @@ impl<R: Flash, D: Flash, C: Flash> Kept<R, D, C> {
     /// After a boot: its number, and who writes on from what is found.
     pub fn scribe(&mut self) -> (u16, Scribe) {
         let (mut newest_day, mut last_row) = (None::<Day>, None::<Row>);
-        self.days.each(|item| {
+        self.days.each(&mut self.erases, |item| {
             newest_day = whole(item).or(newest_day);
             true
         });
-        self.rows.each(|item| {
+        self.rows.each(&mut self.erases, |item| {
             last_row = whole(item).or(last_row);
             true
         });
@@ -69,7 +76,7 @@ impl<R: Flash, D: Flash, C: Flash> Kept<R, D, C> {
         let boot = last_row.map_or(0, |row| row.boot.wrapping_add(1));
         let mut scribe = Scribe::new(boot, self.end_of_rows, self.end_of_days);
         let in_days = newest_day.map(|day| day.last_row);
-        self.rows.each(|item| {
+        self.rows.each(&mut self.erases, |item| {
             if let Some(row) = whole::<Row>(item)
                 && in_days.is_none_or(|last| row.number > last)
             {
@@ -99,39 +106,51 @@ impl<R: Flash, D: Flash, C: Flash> Kept<R, D, C> {
     }
 
     pub fn has_waiting(&self) -> bool {
-        !self.waiting.is_empty()
+        self.day.is_some() || !self.waiting.is_empty()
     }
 
-    /// Writes one row that waits. Only while everything is closed.
+    /// Says whether one page may be erased now: only while everything is closed, and after the
+    /// watchdog was fed.
+    pub const fn may_erase(&mut self, may: bool) {
+        self.erases = may as Erases;
+    }
+
+    /// Writes one row or day that waits. Only while everything is closed.
     pub fn write_one(&mut self) {
-        let Some((row, day)) = self.waiting.pop_front() else { return };
-        self.rows.push(&row.to_bytes());
-        self.end_of_rows = row.number.saturating_add(1);
-        if let Some(day) = day {
-            self.days.push(&day.to_bytes());
-            self.end_of_days = day.number.saturating_add(1);
+        if let Some(day) = self.day {
+            if self.days.push(&day.to_bytes(), &mut self.erases) != Pushed::Later {
+                self.end_of_days = day.number.saturating_add(1);
+                self.day = None;
+            }
+            return;
+        }
+        let Some((row, day)) = self.waiting.front() else { return };
+        if self.rows.push(&row.to_bytes(), &mut self.erases) != Pushed::Later {
+            self.end_of_rows = row.number.saturating_add(1);
+            self.day = *day;
+            self.waiting.pop_front();
         }
     }
 
     /// Rows from a number on, as many as a page holds, in the bytes that are handed in.
     pub fn rows_from<'b>(&mut self, from: u32, into: &'b mut [u8; MOST_OF_PAGE]) -> Page<'b, Row> {
-        page(&mut self.rows, from, self.end_of_rows, |row: &Row| row.number, into)
+        page(&mut self.rows, &mut self.erases, from, self.end_of_rows, |row: &Row| row.number, into)
     }
 
     /// Days from a number on, likewise.
     pub fn days_from<'b>(&mut self, from: u32, into: &'b mut [u8; MOST_OF_PAGE]) -> Page<'b, Day> {
-        page(&mut self.days, from, self.end_of_days, |day: &Day| day.number, into)
+        page(&mut self.days, &mut self.erases, from, self.end_of_days, |day: &Day| day.number, into)
     }
 
-    /// Keeps a curve; `false` if the flash refused.
-    pub fn put_curve(&mut self, curve: &Curve) -> bool {
-        self.curve.push(&calibrated::to_bytes(curve))
+    /// Keeps a curve.
+    pub fn put_curve(&mut self, curve: &Curve) -> Pushed {
+        self.curve.push(&calibrated::to_bytes(curve), &mut self.erases)
     }
 
     /// The newest curve that is kept.
     pub fn curve(&mut self) -> Option<Curve> {
         let mut newest = None;
-        self.curve.each(|item| {
+        self.curve.each(&mut self.erases, |item| {
             newest = calibrated::from_bytes(item).or(newest);
             true
         });
@@ -141,13 +160,14 @@ impl<R: Flash, D: Flash, C: Flash> Kept<R, D, C> {
 
 fn page<'b, T: Paged, F: Flash>(
     queue: &mut Queue<F>,
+    erases: &mut Erases,
     from: u32,
     end: u32,
     number: impl Fn(&T) -> u32,
     into: &'b mut [u8; MOST_OF_PAGE],
 ) -> Page<'b, T> {
     let (mut first, mut length) = (None, 0);
-    queue.each(|item| {
+    queue.each(erases, |item| {
         let Some(bytes) = item.get(..T::LENGTH) else { return true };
         let Some(found) = T::from_page(bytes).map(|one| number(&one)).filter(|&n| n >= from) else {
             return true;
@@ -167,41 +187,163 @@ fn page<'b, T: Paged, F: Flash>(
 
 #[cfg(test)]
 mod tests {
-    use core::convert::Infallible;
-    use std::vec;
+    use core::cell::Cell;
+    use std::rc::Rc;
     use std::vec::Vec;
 
     use drydown::calibration::{Basis, CurvePoint};
     use drydown::quantity::{Moisture, RawCounts};
 
     use super::*;
+    use crate::store::Refused;
 
-    struct Ram(Vec<u8>);
+    /// Pages of 1 KiB; how often each was erased, and whether the flash takes anything.
+    struct Ram {
+        bytes: Vec<u8>,
+        erased: Rc<Cell<u32>>,
+        refuses: bool,
+    }
 
     impl Flash for Ram {
-        type Error = Infallible;
+        type Error = Refused;
         const PAGE: usize = 1_024;
         const WORD: usize = 4;
-        const PAGES: usize = 2;
+        const PAGES: usize = 4;
 
-        fn read(&mut self, at: usize, into: &mut [u8]) -> Result<(), Infallible> {
-            into.copy_from_slice(&self.0[at..at + into.len()]);
+        fn read(&mut self, at: usize, into: &mut [u8]) -> Result<(), Refused> {
+            into.copy_from_slice(&self.bytes[at..at + into.len()]);
             Ok(())
         }
 
-        fn program(&mut self, at: usize, bytes: &[u8]) -> Result<(), Infallible> {
-            self.0[at..at + bytes.len()].iter_mut().zip(bytes).for_each(|(kept, new)| *kept &= new);
+        fn program(&mut self, at: usize, bytes: &[u8]) -> Result<(), Refused> {
+            if self.refuses {
+                return Err(Refused);
+            }
+            let kept = &mut self.bytes[at..at + bytes.len()];
+            kept.iter_mut().zip(bytes).for_each(|(kept, new)| *kept &= new);
             Ok(())
         }
 
-        fn erase(&mut self, page: usize) -> Result<(), Infallible> {
-            self.0[page * 1_024..][..1_024].fill(0xFF);
+        fn erase(&mut self, page: usize) -> Result<(), Refused> {
+            self.erased.set(self.erased.get() + 1);
+            self.bytes[page * 1_024..][..1_024].fill(0xFF);
             Ok(())
         }
     }
 
     fn region() -> Region<Ram> {
-        Region { flash: Ram(vec![0xFF; 2_048]), pages: 0..2 }
+        filled(|_| 0xFF)
+    }
+
+    fn filled(byte: impl FnMut(usize) -> u8) -> Region<Ram> {
+        let bytes = (0..4_096).map(byte).collect();
+        Region { flash: Ram { bytes, erased: Rc::default(), refuses: false }, pages: 0..4 }
+    }
+
+    /// Four pages of noise that differs with each seed.
+    fn noise(seed: u32) -> Region<Ram> {
+        let mut state = seed.wrapping_mul(0x9E37_79B9) | 1;
+        filled(|_| {
+            state ^= state << 13;
+            state ^= state >> 17;
+            state ^= state << 5;
+            (state >> 24) as u8
+        })
+    }
+
+    /// Every item is kept at last, whatever was in the flash, and never are two pages erased at once.
+    #[test]
+    fn noise_is_begun_anew_a_page_at_a_time() {
+        let mut begun = 0;
+        for seed in 0..300 {
+            let region = noise(seed);
+            let erased = region.flash.erased.clone();
+            let mut queue = Queue::new(region);
+            let mut rounds = 0;
+            loop {
+                let before = erased.get();
+                let mut erases = 0;
+                assert_ne!(queue.push(b"row", &mut erases), Pushed::Refused);
+                assert_eq!(erased.get(), before, "seed {seed}: erased when it might not");
+                erases = 1;
+                let pushed = queue.push(b"row", &mut erases);
+                assert!(erased.get() <= before + 1, "seed {seed}: two pages at once");
+                rounds += 1;
+                assert!(rounds < 20, "seed {seed}: {pushed:?} for ever");
+                if pushed == Pushed::Kept {
+                    break;
+                }
+                begun += u32::from(queue.is_begun_anew());
+            }
+            let mut found = 0;
+            queue.each(&mut 0, |item| {
+                found += u32::from(item == b"row");
+                true
+            });
+            assert!(found > 0, "seed {seed}: it is kept, and not found");
+        }
+        assert!(begun > 0, "noise of which none is begun anew shows nothing");
+    }
+
+    #[test]
+    fn when_it_is_full_an_item_waits_until_a_page_may_be_erased() {
+        let region = region();
+        let erased = region.flash.erased.clone();
+        let mut queue = Queue::new(region);
+        let mut waited = 0;
+        for item in 0..1_000_u32 {
+            let before = erased.get();
+            if queue.push(&item.to_le_bytes(), &mut 0) == Pushed::Later {
+                waited += 1;
+                assert_eq!(erased.get(), before, "erased when it might not");
+                assert_eq!(queue.push(&item.to_le_bytes(), &mut 1), Pushed::Kept);
+                assert_eq!(erased.get(), before + 1);
+            }
+        }
+        assert!(waited > 1, "it was never full");
+        let mut newest = None;
+        queue.each(&mut 0, |item| {
+            newest = item.first_chunk().map(|bytes| u32::from_le_bytes(*bytes));
+            true
+        });
+        assert_eq!(newest, Some(999));
+    }
+
+    /// A cut in the middle of an erase leaves a page without its first bytes.
+    #[test]
+    fn a_page_half_erased_is_erased_when_it_may_be_and_the_others_are_shown() {
+        let mut queue = Queue::new(region());
+        for item in 0..400_u32 {
+            queue.push(&item.to_le_bytes(), &mut 1);
+        }
+        let mut flash = queue.into_flash();
+        flash.bytes[1_024..1_024 + 512].fill(0xFF);
+        let erased = flash.erased.clone();
+        let before = erased.get();
+        let mut queue = Queue::new(Region { flash, pages: 0..4 });
+        queue.each(&mut 0, |_| true);
+        assert_eq!(erased.get(), before, "reading erased when it might not");
+        let mut shown = 0;
+        queue.each(&mut 1, |_| {
+            shown += 1;
+            true
+        });
+        assert_eq!(erased.get(), before + 1);
+        assert!(shown > 100, "{shown} of the others");
+    }
+
+    #[test]
+    fn a_flash_that_refuses_is_not_worn_by_trying() {
+        for seed in 0..50 {
+            let mut region = noise(seed);
+            region.flash.refuses = true;
+            let erased = region.flash.erased.clone();
+            let mut queue = Queue::new(region);
+            let refused =
+                (0..1_000).filter(|_| queue.push(b"row", &mut 1) == Pushed::Refused).count();
+            assert!(refused > 900, "seed {seed}: {refused} given up");
+            assert!(erased.get() <= 12, "seed {seed}: {} erases", erased.get());
+        }
     }
 
     #[test]
@@ -214,7 +356,8 @@ mod tests {
                 moisture: Moisture::try_from(centi).expect("at most 100 %"),
             });
             let curve = Curve::new(&ends, Basis::Span).expect("an ordinary curve");
-            assert!(kept.put_curve(&curve));
+            kept.may_erase(true);
+            assert_eq!(kept.put_curve(&curve), Pushed::Kept);
             assert_eq!(kept.curve(), Some(curve));
         }
     }

@@ -18,6 +18,7 @@ mod kept;
 mod keys;
 mod line;
 mod screen;
+mod seal;
 mod store;
 
 pub use air::{AirSensor, Shtc3};
@@ -26,4 +27,5 @@ pub use device::{Device, Fittings, LaidAside, Rested};
 pub use kept::Regions;
 pub use keys::Keys;
 pub use screen::{Oled, Screen};
+pub use seal::{BROKEN, Seal, seal};
 pub use store::Region;

@@ -10,7 +10,7 @@ use esp_hal::ledc::channel::{Channel, ChannelIFace};
 use esp_hal::ledc::timer::config::{Config, Duty};
 use esp_hal::ledc::timer::{LSClockSource, Number, TimerIFace};
 use esp_hal::ledc::{Ledc, LowSpeed};
-use esp_hal::peripherals::{ADC1, GPIO0};
+use esp_hal::peripherals::{ADC1, GPIO0, LPWR};
 use esp_hal::rtc_cntl::Rtc;
 use esp_hal::time::Rate;
 use esp_hal::usb::usb_serial_jtag::UsbSerialJtag;
@@ -90,6 +90,11 @@ impl Board for Small {
     fn said(&mut self) {
         // It goes when the host fetches it; there may be none.
         let _ = self.line.flush_tx_nb();
+    }
+
+    fn resets_on_brown_out(&self) -> bool {
+        let detector = LPWR::regs().brown_out().read();
+        detector.brown_out_ena().bit() && detector.brown_out_rst_ena().bit()
     }
 
     fn feed(&mut self) {

@@ -224,8 +224,9 @@ fn main() -> ! {
     }
 }
 
-/// Does nothing more. The interrupt closes the valve when the next step is overdue, and the watchdog
-/// resets the chip, which lets go of the pin. Before the watchdog runs nothing can be open.
+/// Does nothing more. The interrupt closes the valve when the next step is overdue; if it cannot come,
+/// because it panicked itself or was held off, the watchdog does: it resets the chip, which lets go of
+/// the pin. Before the watchdog runs nothing can be open.
 fn halt() -> ! {
     loop {
         riscv::asm::wfi();

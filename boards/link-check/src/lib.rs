@@ -7,7 +7,7 @@ use core::hint::black_box;
 use drydown::calibration::{Basis, Curve, CurvePoint};
 use drydown::checked;
 use drydown::policy::{BuiltIn, Hysteresis, Timer};
-use drydown::probe::{ProbeConfig, Rail};
+use drydown::probe::{CheckedProbe, ProbeConfig, Rail};
 use drydown::quantity::{Millis, Moisture, RawCounts};
 use drydown::soil::Band;
 use drydown::zone::{CheckedZone, Probes, ZoneConfig};
@@ -20,23 +20,30 @@ pub const ZONE: ZoneConfig = {
     ZoneConfig::usual(Probes::None, policy, Millis::from_mins(5), Millis::from_mins(10))
 };
 
-/// Invented numbers of the usual zone: one probe, a hysteresis band. A compiler knows them, as a
-/// maker's does.
-pub const USUAL: CheckedZone = {
+/// The probe of the usual zone.
+pub const PROBE_OF_USUAL: CheckedProbe = {
     let (air, water) = (RawCounts(2_850), RawCounts(870));
     let dry = CurvePoint { raw: air, moisture: Moisture::ZERO };
     let wet = CurvePoint { raw: water, moisture: Moisture::FULL };
     let curve = checked!(Curve::two_point(dry, wet, Basis::Span));
     let usable = (RawCounts(100), RawCounts(3_900));
-    let probe = checked!(ProbeConfig::around(curve, air, water, usable, Rail::Low).check());
-    let policy = BuiltIn::Hysteresis(Hysteresis {
-        band: checked!(Band::new(Moisture::from_percent(25), Moisture::from_percent(35), 500)),
-        basis: Basis::Span,
-        agree: 3,
-        soak: Millis::from_mins(20),
-    });
+    checked!(ProbeConfig::around(curve, air, water, usable, Rail::Low).check())
+};
+
+/// The policy of the usual zone.
+pub const BAND_OF_USUAL: Hysteresis = Hysteresis {
+    band: checked!(Band::new(Moisture::from_percent(25), Moisture::from_percent(35), 500)),
+    basis: Basis::Span,
+    agree: 3,
+    soak: Millis::from_mins(20),
+};
+
+/// Invented numbers of the usual zone: one probe, a hysteresis band. A compiler knows them, as a
+/// maker's does.
+pub const USUAL: CheckedZone = {
+    let policy = BuiltIn::Hysteresis(BAND_OF_USUAL);
     let (max_open, per_day) = (Millis::from_mins(5), Millis::from_mins(10));
-    checked!(ZoneConfig::usual(Probes::One(probe), policy, max_open, per_day).check())
+    checked!(ZoneConfig::usual(Probes::One(PROBE_OF_USUAL), policy, max_open, per_day).check())
 };
 
 /// A pin of which nobody knows whether it works.

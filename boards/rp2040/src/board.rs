@@ -28,6 +28,8 @@ pub struct Pico {
     pub sounder: Sounder,
     pub line: UartPeripheral<Enabled, UART0, (Tx, Rx)>,
     pub watchdog: Watchdog,
+    /// Whether the brown-out detector of the core's supply is on.
+    pub brown_out: bool,
 }
 
 /// A passive sounder on channel A.
@@ -79,6 +81,10 @@ impl Board for Pico {
 
     fn say(&mut self, byte: u8) -> bool {
         self.line.write_raw(&[byte]).is_ok()
+    }
+
+    fn resets_on_brown_out(&self) -> bool {
+        self.brown_out
     }
 
     fn feed(&mut self) {

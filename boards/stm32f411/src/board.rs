@@ -23,6 +23,8 @@ pub struct Small {
     pub probe: PA0<Analog>,
     pub sounder: (PwmHzManager<TIM4>, PwmChannel<TIM4, 0>),
     pub watchdog: IndependentWatchdog,
+    /// Whether the option bytes switch the brown-out reset on.
+    pub brown_out: bool,
 }
 
 impl Board for Small {
@@ -58,6 +60,10 @@ impl Board for Small {
 
     fn say(&mut self, byte: u8) -> bool {
         line::say(byte)
+    }
+
+    fn resets_on_brown_out(&self) -> bool {
+        self.brown_out
     }
 
     fn feed(&mut self) {

@@ -55,7 +55,7 @@ fn USART1() {
         // with it the main loop, until it is read away.
         if let Ok(byte) = line.serial.read() {
             // What does not fit is lost: its frame will not match its CRC.
-            drop(line.came.push_back(byte));
+            let _ = line.came.push_back(byte);
         }
         if line.serial.is_tx_empty() {
             match line.goes.pop_front() {

@@ -83,6 +83,12 @@ fn cause(rcc: &pac::RCC) -> BootCause {
     }
 }
 
+/// The level of the brown-out reset in the option bytes, 3 being the highest; 0: off, as a new chip is.
+fn brown_out_level(flash: &pac::FLASH) -> u8 {
+    // The chip counts down (RM0383, FLASH_OPTCR, and the maker's headers); the names of the PAC count up.
+    3 - flash.optcr().read().bor_lev().bits()
+}
+
 #[entry]
 fn main() -> ! {
     let Some(chip) = pac::Peripherals::take() else { halt() };
@@ -119,12 +125,16 @@ fn main() -> ! {
         NVIC::unmask(Interrupt::USART1);
     }
     let (sounder, (channel, ..)) = chip.TIM4.pwm_hz(2_000.Hz(), &mut rcc);
+    let level = brown_out_level(&chip.FLASH);
+    #[cfg(feature = "defmt")]
+    defmt::info!("brown-out reset: level {=u8} of 3, 0 is off", level);
     let board = Small {
         probe_power: pins.probe_power,
         converter: Adc::new(chip.ADC1, true, AdcConfig::default(), &mut rcc),
         probe: pins.probe,
         sounder: (sounder, channel.with(pins.sounder)),
         watchdog,
+        brown_out: level > 0,
     };
     let flash = RefCell::new(LockedFlash::new(chip.FLASH));
     let Some(flash) = singleton!(: RefCell<LockedFlash> = flash) else { halt() };
@@ -156,8 +166,9 @@ fn main() -> ! {
     }
 }
 
-/// Does nothing more. The interrupt closes the valve when the next step is overdue, and the watchdog
-/// resets the chip, which lets go of the pin. Before the watchdog runs nothing can be open.
+/// Does nothing more. The interrupt closes the valve when the next step is overdue; if it cannot come,
+/// because it panicked itself or was held off, the watchdog does: it resets the chip, which lets go of
+/// the pin. Before the watchdog runs nothing can be open.
 fn halt() -> ! {
     loop {
         cortex_m::asm::wfi();

@@ -17,8 +17,8 @@ pub struct Pins {
     pub probe_power: PA1<Output<PushPull>>,
     /// Line out.
     pub tx: PA9,
-    /// Line in.
-    pub rx: PA10,
+    /// Line in; pulled up, so that with nothing plugged in no noise counts as bytes.
+    pub rx: PA10<Input>,
     /// Gate of the valve's transistor; 10 kΩ to ground.
     pub valve: PB0<Output<PushPull>>,
     /// Passive sounder; channel 1 of timer 4.
@@ -46,7 +46,7 @@ impl Pins {
             probe: a.pa0.into_analog(),
             probe_power: a.pa1.into_push_pull_output(),
             tx: a.pa9,
-            rx: a.pa10,
+            rx: a.pa10.internal_pull_up(true),
             sounder: b.pb6,
             scl: b.pb8,
             sda: b.pb9,

@@ -34,8 +34,9 @@ const ZONE: CheckedZone = {
     let probes = Probes::One(checked!(PROBE.check()));
     let usual = ZoneConfig::usual(probes, policy, max_open, per_day);
     // The watchdog runs on an oscillator of 17 to 47 kHz (data sheet; from memory), nominally 32:
-    // what is set to `WATCHDOG_SET` lasts 4.4 to 12.3 s. Erasing a long sector takes up to 4 s.
-    let timing = Timing { watchdog: Millis::from_secs(13), ..usual.timing };
+    // what is set to `WATCHDOG_SET` lasts 5.4 to 15.1 s. Between two feedings a long sector of the log
+    // may be erased, up to 4 s, and a short one of the records, 0.5 s.
+    let timing = Timing { watchdog: Millis::from_secs(16), ..usual.timing };
     checked!(ZoneConfig { timing, ..usual }.check())
 };
 
@@ -59,6 +60,6 @@ pub static SETUP: Setup = Setup {
 };
 
 /// The period of the watchdog on a nominal oscillator. The zone charges the longest it can be.
-pub const WATCHDOG_SET: Millis = Millis(6_500);
+pub const WATCHDOG_SET: Millis = Millis(8_000);
 /// The time between two looks of the interrupt that owns the valve.
 pub const TICK: Millis = ZONE.config().timing.tick;

@@ -3,10 +3,13 @@
 //! | | pressed | held |
 //! | --- | --- | --- |
 //! | NEXT | the next page, the next choice | the first page |
-//! | DO | silence; else stop what is open | what the last line of the page says |
+//! | DO | silence, and stop what is open | what the last line of the page says |
 //!
 //! A press never does what no page says. Held on the pages in turn: acknowledge each trouble, give a
 //! timed dose, switch off and back to automatic, *I am working on it*, calibrate.
+//!
+//! One [`Order::Acknowledge`] answers for every trouble that a look ends. So it is given when the last
+//! of them was shown and held: a lock-out that came up meanwhile is not lifted unseen.
 //!
 //! *I am working on it* is bench mode under another name: automatic rests, nobody far away can open
 //! anything, and it ends by itself. At its end a person is asked what was done. What they tell becomes
@@ -17,7 +20,7 @@ use super::buttons::Press;
 use super::glance::Glance;
 use super::lights::Tune;
 use super::pages::Page;
-use super::trouble::Troubles;
+use super::trouble::{self, Trouble, Troubles};
 use crate::bench::{Answer, Stage};
 use crate::calibration::{Basis, Capture, CaptureSettings, Curve, Progress};
 use crate::probe::Burst;
@@ -136,7 +139,7 @@ pub const fn commissioning_answer(stage: Stage, press: (Key, Press)) -> Option<A
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 enum Turn {
     Now,
-    Trouble(u8),
+    Trouble(Trouble),
     Water,
     Air,
     Dose,
@@ -155,6 +158,8 @@ pub struct Controls {
     question: Option<Question>,
     calibration: Option<Calibration>,
     silenced: Option<(u64, Troubles)>,
+    /// The troubles that a person was shown and has answered, until all are.
+    looked_at: Troubles,
     /// Since when something urgent sounds.
     sounds_since: Option<u64>,
 }
@@ -174,6 +179,7 @@ impl Controls {
             question: None,
             calibration: None,
             silenced: None,
+            looked_at: Troubles::NONE,
             sounds_since: None,
         }
     }
@@ -223,7 +229,9 @@ impl Controls {
         }
         match self.turn {
             Turn::Now => Page::Now,
-            Turn::Trouble(index) => Page::Trouble(index),
+            Turn::Trouble(shown) => {
+                glance.troubles.place_of(shown).map_or(Page::Now, Page::Trouble)
+            }
             Turn::Water => Page::Water,
             Turn::Air => Page::Air,
             Turn::Dose => Page::Dose(self.settings.dose),
@@ -244,7 +252,9 @@ impl Controls {
     fn follow(&mut self, now: u64, glance: &Glance) {
         if now.saturating_sub(self.pressed_at) >= BACK_AFTER {
             self.turn = Turn::Now;
+            self.looked_at = Troubles::NONE;
         }
+        self.looked_at.keep_those_of(&glance.troubles);
         let bench = !glance.bench_left.is_zero();
         self.work = match self.work {
             Work::Begins | Work::Goes if bench => Work::Goes,
@@ -285,15 +295,14 @@ impl Controls {
             return;
         }
         let trouble = |index: u8| {
-            if usize::from(index) < glance.troubles.len() {
-                Turn::Trouble(index)
-            } else {
-                Turn::Water
-            }
+            let trouble = glance.troubles.get(usize::from(index));
+            trouble.map_or(Turn::Water, |trouble| Turn::Trouble(*trouble))
         };
         self.turn = match self.turn {
             Turn::Now => trouble(0),
-            Turn::Trouble(index) => trouble(index.saturating_add(1)),
+            Turn::Trouble(shown) => {
+                trouble(glance.troubles.place_of(shown).map_or(0, |index| index.saturating_add(1)))
+            }
             Turn::Water if glance.air.is_some() => Turn::Air,
             Turn::Water | Turn::Air => Turn::Dose,
             Turn::Dose => Turn::Switch,
@@ -307,8 +316,8 @@ impl Controls {
         if self.sounds_since.take().is_some() {
             let until = now.saturating_add(SILENT_FOR);
             self.silenced = Some((until, glance.troubles.clone()));
-            return Reply::default();
         }
+        // Whatever sounds: who presses DO while water runs wants it to stop.
         let command = glance.is_watering().then_some(local(Order::Stop));
         Reply { command, tune: command.map(|_| Tune::DONE), curve: None }
     }
@@ -321,11 +330,13 @@ impl Controls {
             return self.take_point();
         }
         let order = match self.turn {
-            Turn::Now | Turn::Water | Turn::Air => None,
-            Turn::Trouble(index) => {
-                let trouble = glance.troubles.get(usize::from(index)).copied();
-                trouble.and_then(|trouble| trouble.answer().order())
+            Turn::Trouble(shown) if glance.troubles.contains(&shown) => {
+                if let Some(reply) = self.look_at(shown, glance) {
+                    return reply;
+                }
+                shown.answer().order()
             }
+            Turn::Now | Turn::Water | Turn::Air | Turn::Trouble(_) => None,
             Turn::Dose => Some(Order::Water(self.settings.dose)),
             Turn::Switch if glance.mode == Mode::Off => Some(Order::Automatic),
             Turn::Switch => Some(Order::Off),
@@ -345,6 +356,22 @@ impl Controls {
         };
         let tune = if order.is_some() { Tune::DONE } else { Tune::NO };
         Reply { command: order.map(local), tune: Some(tune), curve: None }
+    }
+
+    /// Takes in that a person has looked at a trouble, and turns to the next that the same order would
+    /// end; `None`: there is none.
+    fn look_at(&mut self, shown: Trouble, glance: &Glance) -> Option<Reply> {
+        if shown.answer() != trouble::Answer::Looked {
+            return None;
+        }
+        if !self.looked_at.contains(&shown) {
+            self.looked_at.add(shown);
+        }
+        let unseen = glance.troubles.iter().find(|other| {
+            other.answer() == trouble::Answer::Looked && !self.looked_at.contains(other)
+        })?;
+        self.turn = Turn::Trouble(*unseen);
+        Some(Reply { tune: Some(Tune::TICK), ..Reply::default() })
     }
 
     fn answer(&mut self, question: Question) -> Reply {

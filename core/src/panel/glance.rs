@@ -1,7 +1,7 @@
 //! What a person wants to know at a glance, as data: read off a zone, its inputs and its edges.
 
 use super::line::{Line, Percent, Span, line};
-use super::trouble::Troubles;
+use super::trouble::{Trouble, Troubles};
 use super::words::{self, Words};
 use crate::air::{AirFault, Climate};
 use crate::calibration::Basis;
@@ -312,10 +312,20 @@ impl Glance {
     #[must_use]
     pub fn with_air(mut self, air: Result<Climate, AirFault>) -> Self {
         if let Err(fault) = air {
-            self.troubles.add_air(fault);
+            self.troubles.add(Trouble::Air(fault));
             self.well = wellness(&self.troubles, self.mode);
         }
         self.air = Some(air);
+        self
+    }
+
+    /// With whether the chip resets itself when its supply sags.
+    #[must_use]
+    pub fn with_brown_out_reset(mut self, on: bool) -> Self {
+        if !on {
+            self.troubles.add(Trouble::NoBrownOutReset);
+            self.well = wellness(&self.troubles, self.mode);
+        }
         self
     }
 }

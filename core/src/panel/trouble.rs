@@ -26,6 +26,8 @@ pub enum Trouble {
     Alarm(Alarm),
     /// The air sensor is not believed.
     Air(AirFault),
+    /// The chip does not reset itself when its supply sags.
+    NoBrownOutReset,
 }
 
 /// What holding DO does about it.
@@ -74,6 +76,7 @@ impl Trouble {
             Self::Pair(alarm) => Words::pair(alarm),
             Self::Alarm(alarm) => Words::alarm(alarm),
             Self::Air(fault) => Words::air(fault),
+            Self::NoBrownOutReset => Words::NO_BROWN_OUT_RESET,
         }
     }
 
@@ -98,7 +101,7 @@ impl Trouble {
             Self::Alarm(alarm) => {
                 matches!(alarm, Alarm::Overdue | Alarm::CheckByHand | Alarm::FlowWhileClosed)
             }
-            Self::Air(_) => false,
+            Self::Air(_) | Self::NoBrownOutReset => false,
         }
     }
 }
@@ -109,7 +112,10 @@ pub struct Troubles(heapless::Vec<Trouble, { Troubles::MOST }>);
 
 impl Troubles {
     /// The most that can be wrong at once: every lock-out and alarm, and one of each other kind.
-    pub const MOST: usize = LockOut::ALL.len() + Alarm::ALL.len() + LASTING.len() + 4;
+    pub const MOST: usize = LockOut::ALL.len() + Alarm::ALL.len() + LASTING.len() + 5;
+
+    /// Nothing is wrong.
+    pub(super) const NONE: Self = Self(heapless::Vec::new());
 
     /// What is wrong with a zone that is shown these inputs.
     pub(super) fn of<P: Policy + Copy>(zone: &Zone<P>, inputs: &Inputs) -> Self {
@@ -138,9 +144,19 @@ impl Troubles {
         found.iter().filter(urgent).chain(found.iter().filter(others)).copied().collect()
     }
 
-    /// Adds what is wrong with the air sensor, which is never urgent.
-    pub(super) fn add_air(&mut self, fault: AirFault) {
-        self.add_if(true, Trouble::Air(fault));
+    /// Adds what is not of the zone, which is never urgent.
+    pub(super) fn add(&mut self, trouble: Trouble) {
+        self.add_if(true, trouble);
+    }
+
+    /// Where in the list one stands, if it is in it.
+    pub(super) fn place_of(&self, trouble: Trouble) -> Option<u8> {
+        (0..).zip(&self.0).find(|(_, one)| **one == trouble).map(|(place, _)| place)
+    }
+
+    /// Drops those that are not in another list.
+    pub(super) fn keep_those_of(&mut self, others: &Self) {
+        self.0.retain(|one| others.contains(one));
     }
 
     fn add_if(&mut self, holds: bool, trouble: Trouble) {

@@ -88,6 +88,8 @@ table! {
     AIR_STILL          = "Air sensor hangs", "Switch off and on, or", "replace the sensor";
     AIR_STALE          = "No reading of the air", "Check the air sensor and", "its wiring";
 
+    BROWN_OUT_OFF      = "Brown-out reset is off", "Set the option byte, as", "the board's notes say";
+
     RECORD_LOST        = "No record was found", "Was no water given in", "24 h? Then say so:";
 
     BUSY               = "Already watering", "Stop it first", "";
@@ -101,6 +103,9 @@ table! {
 impl Words {
     /// No record was found at the last start: the 24 h limit counts as spent.
     pub const RECORD_LOST: Self = RECORD_LOST;
+
+    /// The chip does not reset itself when its supply sags.
+    pub const NO_BROWN_OUT_RESET: Self = BROWN_OUT_OFF;
 
     /// Of a reason why an opening is refused or ended.
     pub const fn condition(condition: Condition) -> Self {

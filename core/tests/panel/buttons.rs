@@ -2,9 +2,10 @@
 
 use drydown::bench::{Answer, Check, Stage};
 use drydown::calibration::Basis;
+use drydown::guard::LockOut;
 use drydown::hal::{Debounced, Polarity};
 use drydown::panel::lights::Tune;
-use drydown::panel::{Button, HOLD, Key, Page, Press, Work, commissioning_answer};
+use drydown::panel::{Button, HOLD, Key, Page, Press, Trouble, Work, commissioning_answer};
 use drydown::probe::{Burst, ProbeFault};
 use drydown::quantity::{Millis, Moisture, RawCounts};
 use drydown::zone::{Deed, Event, Mode, Order, OrderRefusal, Origin, Signals};
@@ -126,13 +127,14 @@ fn off_is_off_until_it_is_switched_back() {
     assert_eq!(stand.board.zone.mode(), Mode::Automatic);
 }
 
+fn sounds(stand: &Stand) -> bool {
+    (0..1_000).any(|ms| stand.controls.tone(stand.board.true_ms + 60 * ms).is_some())
+}
+
 #[test]
 fn the_sounder_is_silenced_and_comes_back_for_something_else() {
     let mut stand = Stand::new(trough(), MOIST);
     stand.run(minutes(2));
-    let sounds = |stand: &Stand| {
-        (0..1_000).any(|ms| stand.controls.tone(stand.board.true_ms + 60 * ms).is_some())
-    };
     assert!(!sounds(&stand));
     stand.signals = Signals { leak: Some(true), ..Signals::default() };
     stand.run(Millis::from_mins(11));
@@ -162,6 +164,52 @@ fn a_lock_out_is_acknowledged_on_its_own_page() {
     assert!(!stand.board.zone.lock_outs().is_empty());
     stand.turn_to("Trouble");
     stand.press(Key::Do, Press::Long);
+    assert!(stand.board.zone.lock_outs().is_empty());
+}
+
+#[test]
+fn who_presses_while_water_runs_stops_it_whatever_sounds() {
+    let mut stand = Stand::new(trough(), MOIST);
+    stand.run(minutes(12));
+    // A probe in air calls somebody, and hinders no dose by hand.
+    stand.soil = Some(0);
+    stand.run(minutes(11));
+    stand.turn_to("Dose");
+    stand.press(Key::Do, Press::Long);
+    stand.run(Millis::from_secs(10));
+    assert!(stand.is_open() && sounds(&stand));
+    stand.press(Key::Do, Press::Short);
+    stand.run(Millis(100));
+    assert!(!stand.is_open(), "stopped");
+    assert!(!sounds(&stand), "silent");
+}
+
+/// The order lifts every lock-out: none that came up unseen while a page was read.
+#[test]
+fn what_is_acknowledged_was_shown() {
+    let mut stand = Stand::new(trough(), MOIST);
+    stand.run(minutes(12));
+    stand.soil = Some(0);
+    stand.run(minutes(11));
+    stand.turn_to("Trouble");
+    let reads = |stand: &Stand| {
+        let glance = stand.glance();
+        let Page::Trouble(place) = stand.controls.page(&glance) else { panic!("no trouble") };
+        glance.troubles[usize::from(place)]
+    };
+    let (out, leak) = (Trouble::Probe(ProbeFault::OutOfSoil), Trouble::LockOut(LockOut::Leak));
+    assert_eq!(reads(&stand), out);
+    stand.signals = Signals { leak: Some(true), ..Signals::default() };
+    stand.run(Millis::from_secs(30));
+    stand.signals = Signals::default();
+    stand.run(Millis::from_secs(10));
+    assert_eq!(stand.glance().troubles[0], leak, "it took the first place");
+    assert_eq!(reads(&stand), out, "which is not what is read");
+    assert_eq!(stand.press(Key::Do, Press::Long).command, None);
+    assert!(!stand.board.zone.lock_outs().is_empty(), "not lifted unseen");
+    assert_eq!(reads(&stand), leak, "now it is shown");
+    let reply = stand.press(Key::Do, Press::Long);
+    assert_eq!(reply.command.map(|command| command.order), Some(Order::Acknowledge));
     assert!(stand.board.zone.lock_outs().is_empty());
 }
 

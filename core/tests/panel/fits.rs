@@ -108,6 +108,7 @@ fn trouble() -> impl Strategy<Value = Trouble> {
     prop_oneof![
         select(LockOut::ALL.to_vec()).prop_map(Trouble::LockOut),
         Just(Trouble::RecordLost),
+        Just(Trouble::NoBrownOutReset),
         condition().prop_map(Trouble::Condition),
         select(PROBE).prop_map(Trouble::Probe),
         select(pairs).prop_map(Trouble::Pair),

@@ -232,3 +232,16 @@ proptest! {
         }
     }
 }
+
+#[test]
+fn a_chip_without_brown_out_reset_asks_for_a_look_and_for_no_more() {
+    let mut stand = Stand::new(trough(), 3_000);
+    stand.run(Millis::from_mins(2));
+    let glance = stand.glance();
+    assert_eq!(glance.clone().with_brown_out_reset(true), glance);
+    let glance = glance.with_brown_out_reset(false);
+    assert_eq!(
+        (glance.well, &glance.troubles[..]),
+        (Well::LookSoon, &[Trouble::NoBrownOutReset][..])
+    );
+}

@@ -75,6 +75,8 @@ pub struct Outside {
     pub from_device: RefCell<Vec<u8>>,
     pub driven: Cell<bool>,
     pub feedings: Cell<u32>,
+    /// Pages of the log that were erased since the last feeding.
+    pub erased: Cell<u32>,
     pub screen_answers: Cell<bool>,
     pub screen_starts: Cell<u32>,
     pub probe_powered: Cell<bool>,
@@ -86,13 +88,14 @@ pub struct Outside {
 #[derive(Clone)]
 pub struct Ram<const PAGES: usize> {
     bytes: Rc<RefCell<Vec<u8>>>,
+    is_log: bool,
     outside: Rc<Outside>,
 }
 
 impl<const PAGES: usize> Ram<PAGES> {
-    fn new(outside: &Rc<Outside>) -> Self {
+    fn new(outside: &Rc<Outside>, is_log: bool) -> Self {
         let bytes = Rc::new(RefCell::new(vec![0xFF; PAGES * 1_024]));
-        Self { bytes, outside: outside.clone() }
+        Self { bytes, is_log, outside: outside.clone() }
     }
 }
 
@@ -116,6 +119,11 @@ impl<const PAGES: usize> Flash for Ram<PAGES> {
 
     fn erase(&mut self, page: usize) -> Result<(), Infallible> {
         assert!(!self.outside.driven.get(), "erased while the valve is driven");
+        if self.is_log {
+            let erased = self.outside.erased.get() + 1;
+            self.outside.erased.set(erased);
+            assert_eq!(erased, 1, "two pages from one feeding of the watchdog to the next");
+        }
         self.bytes.borrow_mut()[page * 1_024..][..1_024].fill(0xFF);
         Ok(())
     }
@@ -230,8 +238,13 @@ impl Board for Bench {
         true
     }
 
+    fn resets_on_brown_out(&self) -> bool {
+        true
+    }
+
     fn feed(&mut self) {
         self.0.feedings.set(self.0.feedings.get() + 1);
+        self.0.erased.set(0);
     }
 }
 
@@ -263,10 +276,10 @@ impl Stand {
         let outside = Rc::new(Outside::default());
         outside.raw.set(1_500);
         let kept = Kept {
-            records: Ram::new(&outside),
-            rows: Ram::new(&outside),
-            days: Ram::new(&outside),
-            curve: Ram::new(&outside),
+            records: Ram::new(&outside, false),
+            rows: Ram::new(&outside, true),
+            days: Ram::new(&outside, true),
+            curve: Ram::new(&outside, true),
         };
         Self::boot(outside, kept, Boot::Start(BootCause::PowerOn), &mut LaidAside::empty())
     }
@@ -308,6 +321,20 @@ impl Stand {
         self.outside.tone.set(None);
         let cause = Boot::Start(BootCause::PowerOn);
         Self::boot(self.outside, self.kept, cause, &mut LaidAside::empty())
+    }
+
+    /// The supply fails, and comes back with the log's flash full of noise.
+    pub fn reset_to_noise(self) -> Self {
+        let mut state = 1_u32;
+        let mut noise = |byte: &mut u8| {
+            state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+            *byte = (state >> 24) as u8;
+        };
+        self.kept.rows.bytes.borrow_mut().iter_mut().for_each(&mut noise);
+        self.kept.days.bytes.borrow_mut().iter_mut().for_each(&mut noise);
+        self.kept.curve.bytes.borrow_mut().iter_mut().for_each(&mut noise);
+        self.outside.erased.set(0);
+        self.reset()
     }
 
     /// It falls asleep and wakes.

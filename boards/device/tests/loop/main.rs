@@ -132,6 +132,16 @@ fn when_rows_no_longer_fit_the_oldest_go_and_pages_say_where_they_begin() {
 }
 
 #[test]
+fn a_log_of_noise_is_begun_anew_and_erased_a_page_between_feedings() {
+    let mut stand = seasoned().reset_to_noise();
+    stand.pass(Millis::from_hours(30));
+    stand.ask(Request::Rows { from: 0 }, |reply| {
+        let Reply::Rows(page) = reply else { panic!("{reply:?}") };
+        assert!(page.count() > 1, "rows are kept again");
+    });
+}
+
+#[test]
 fn a_dose_from_afar_ends_when_the_line_goes_quiet() {
     let mut stand = seasoned();
     let taken = stand.ask(Request::Order(Order::Water(Millis::from_mins(4))), answer);
@@ -261,6 +271,21 @@ fn it_wakes_in_time_for_the_probe_to_warm_up() {
     let sample = stand.device.zone().reading().map(|reading| reading.sample);
     assert_ne!(sample, before.map(|reading| reading.sample));
     assert!(!stand.outside.probe_powered.get());
+}
+
+#[test]
+fn what_passed_between_the_last_step_and_the_sleep_is_credited() {
+    let mut stand = seasoned();
+    let sample = |stand: &Stand| stand.device.zone().reading().map(|reading| reading.sample);
+    let before = sample(&stand);
+    stand.outside.raw.set(MOIST + 20);
+    stand.until(Millis::from_mins(11), |stand| sample(stand) != before);
+    // Kept awake by somebody who looks at the display.
+    stand.pass(Millis::from_mins(4));
+    let mut stand = stand.sleep(Millis::from_mins(1));
+    stand.round();
+    let age = stand.device.zone().reading_age();
+    assert!(age >= Millis(299_000) && age <= Millis(301_000), "{} ms", age.0);
 }
 
 #[test]
