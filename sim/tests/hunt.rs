@@ -212,7 +212,8 @@ fn any_number_of_threads_finds_the_same() {
     let text = moving("dry-week", &[], "control.max_open_s", 800.0, 1050.0);
     let file = folder.write("trough.toml", &text);
     let hunted = |threads, args: &[&str]| {
-        let args = [&["hunt"], args, &["--format", "json", "--cases", "70"]].concat();
+        let asked = ["--format", "json", "--cases", "70", "--overwrite"];
+        let args = [&["hunt"], args, &asked].concat();
         let output = drydown(&folder.0, threads, &args);
         assert_ne!(output.status.code(), Some(2), "{}", stderr(&output));
         stdout(&output)
@@ -366,7 +367,17 @@ fn bad_input_gets_exit_code_2_and_names_field_value_and_bound() {
 fn whatever_is_found_in_a_shipped_scenario_runs_again_as_a_file() {
     let folder = Folder::new("hunt-shipped");
     for shipped in drydown_sim::scenario::shipped::SHIPPED {
-        let args = ["hunt", shipped.name, "--cases", "40", "--format", "json", "--out", "f.toml"];
+        let args = [
+            "hunt",
+            shipped.name,
+            "--cases",
+            "40",
+            "--format",
+            "json",
+            "--out",
+            "f.toml",
+            "--overwrite",
+        ];
         let output = drydown(&folder.0, "2", &args);
         let report: Value = serde_json::from_slice(&output.stdout).expect(shipped.name);
         let found = !report["finding"].is_null();
