@@ -97,8 +97,10 @@ fn patterns_are_named_for_what_is_wrong_and_not_for_what_is_not() {
     println!("{table}");
     let all: usize = rows.iter().map(|(_, _, row)| row.logs).sum();
     assert!(all >= 500, "{all} logs");
-    for (label, _, row) in &rows {
+    for (label, rights, row) in &rows {
         match label {
+            // Weather is no fault, and goes unseen where a dose falls into it.
+            Label::Fault(_) if !rights.iter().any(|one| one.is_trouble()) => {}
             Label::Fault(_) => assert!(row.share() >= 0.8, "{label:?}: {}", row.share()),
             Label::Healthy | Label::Tended => {
                 assert!(row.share() >= 0.98, "{label:?}: {}", row.share());
