@@ -9,7 +9,7 @@ mod scribe;
 
 pub use day::{Day, DayReadings};
 pub use row::{Row, RowReading};
-pub use scribe::Scribe;
+pub use scribe::{Scribe, weight};
 
 use heapless::Deque;
 

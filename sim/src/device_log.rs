@@ -21,6 +21,9 @@ use std::fs;
 use std::io::Write;
 use std::path::Path;
 
+use drydown::guard::{Cause, Closed, Opened, Path as Way};
+use drydown::logbook::weight;
+use drydown::quantity::Millis;
 use drydown::zone::{Event, Mode};
 use jiff::civil::DateTime;
 use serde::Serialize;
@@ -74,7 +77,7 @@ pub struct Skipped {
     pub cut: usize,
     /// Rows with a cell that cannot be read.
     pub unreadable: usize,
-    /// Rows whose clock stood before that of the row above, in the same boot.
+    /// Rows whose clock did not go on from that of the row above, in the same boot.
     pub backward: usize,
     /// Places where rows are missing.
     pub gaps: usize,
@@ -194,7 +197,7 @@ impl DeviceLog {
                     stretches.push(vec![]);
                 }
                 // Without the number of the boot, a clock that falls has begun anew.
-                Some((_, t_s)) if entry.t_s <= *t_s && columns.boot.is_none() => {
+                Some((_, t_s)) if entry.t_s < *t_s && columns.boot.is_none() => {
                     skipped.restarts += 1;
                     stretches.push(vec![]);
                 }
@@ -270,12 +273,34 @@ pub struct Watering {
     pub reasons: Vec<String>,
 }
 
+/// What a row says of a watering by hand: how it began, or that it was longer than may be. The latter is
+/// told of a timed dose that stands in for automatic as well.
+fn words_by_hand() -> [&'static str; 5] {
+    let opened = |path| Event::Opened(Opened { path, length: Millis(0) }).text();
+    let too_long = Closed { path: Way::ManualLocal, cause: Cause::TimeLimit, on: Millis(0) };
+    let by_hand = Closed { cause: Cause::ByHand, ..too_long };
+    [
+        opened(Way::ManualLocal),
+        opened(Way::ManualRemote),
+        Mode::Manual.text(),
+        Event::Closed(too_long).text(),
+        Event::Closed(by_hand).text(),
+    ]
+}
+
 /// The waterings of a stretch, by a device that reads its probe every `reads_s` seconds.
 ///
 /// A row says for how long water ran since the row before: until the row if it still runs, from the
 /// row before if it ran then. A device that reads no more often than it writes decides where it writes;
 /// else the middle is as good as any.
 pub fn waterings(stretch: &[Entry], reads_s: f64) -> Vec<Watering> {
+    let by_hand = words_by_hand();
+    let ended = |cause| Event::Closed(Closed { path: Way::Automatic, cause, on: Millis(0) }).text();
+    let (done, reached) = (ended(Cause::DoseDone), ended(Cause::StopReached));
+    let told = |words| stretch.iter().any(|entry| entry.reason == words);
+    let fallback = Opened { path: Way::Fallback, length: Millis(0) };
+    // Where the device waters up to a level, a dose is a person's, unless it stands in for automatic.
+    let by_level = told(reached) && !told(Event::Opened(fallback).text());
     let mut all: Vec<Watering> = vec![];
     for pair in stretch.windows(2) {
         let (last, entry) = (&pair[0], &pair[1]);
@@ -297,7 +322,10 @@ pub fn waterings(stretch: &[Entry], reads_s: f64) -> Vec<Watering> {
         }
         if let Some(one) = all.last_mut() {
             one.to_s = to_s;
-            one.by_hand |= entry.reason.contains("by hand");
+            // The row before may tell of the order, and this one of the end.
+            one.by_hand |= by_hand.contains(&entry.reason.as_str())
+                || by_hand[..3].contains(&last.reason.as_str())
+                || by_level && entry.plausible && entry.reason == done;
             if !entry.reason.is_empty() {
                 one.reasons.push(entry.reason.clone());
             }
@@ -371,9 +399,11 @@ impl Columns {
 pub struct Writer<W: Write> {
     out: W,
     due_ms: u64,
+    /// When the last row was written: a turn has one row, however many edges it had.
+    written_ms: Option<u64>,
     sampled_ms: u64,
     driven_ms: u64,
-    reason: &'static str,
+    reason: Option<Event>,
     mode: Mode,
 }
 
@@ -385,7 +415,8 @@ impl<W: Write> Writer<W> {
     pub fn new(mut out: W) -> std::io::Result<Self> {
         writeln!(out, "time_s,raw,reading_pct,verdict,drive,reason,air_c,dose_s,mode")?;
         let mode = Mode::Automatic;
-        Ok(Self { out, due_ms: 0, sampled_ms: 0, driven_ms: 0, reason: "", mode })
+        let (due_ms, written_ms, sampled_ms, driven_ms) = (0, None, 0, 0);
+        Ok(Self { out, due_ms, written_ms, sampled_ms, driven_ms, reason: None, mode })
     }
 
     /// Is shown a step of the run and writes a row where one is due.
@@ -393,8 +424,10 @@ impl<W: Write> Writer<W> {
     /// # Errors
     /// The medium's own.
     pub fn see(&mut self, step: &TraceRow) -> std::io::Result<()> {
-        if let Some(event) = step.event {
-            self.reason = event.text();
+        if let Some(event) = step.event
+            && self.reason.is_none_or(|reason| weight(event) >= weight(reason))
+        {
+            self.reason = Some(event);
         }
         match step.event {
             Some(Event::Mode(mode)) => self.mode = mode,
@@ -409,9 +442,10 @@ impl<W: Write> Writer<W> {
         let read = step.t_ms - self.sampled_ms <= JUST_MS;
         let edge = matches!(step.event, Some(Event::Opened(_) | Event::Closed(_))) && read;
         let due = step.t_ms >= self.due_ms && step.sampled;
-        if !(due || edge) {
+        if !(due || edge) || self.written_ms == Some(step.t_ms) {
             return Ok(());
         }
+        self.written_ms = Some(step.t_ms);
         if due {
             self.due_ms = (step.t_ms / (EVERY_S * 1_000) + 1) * EVERY_S * 1_000;
         }
@@ -428,13 +462,12 @@ impl<W: Write> Writer<W> {
             cell(step.raw.map(|raw| raw.to_string())),
             cell(step.reading_pct.map(|percent| format!("{percent:.2}"))),
             u8::from(step.open),
-            self.reason,
+            self.reason.take().map_or("", |reason| reason.text()),
             step.air_c,
             (step.driven_ms - self.driven_ms) as f64 / 1e3,
             self.mode.text(),
         )?;
         self.driven_ms = step.driven_ms;
-        self.reason = "";
         Ok(())
     }
 

@@ -11,6 +11,7 @@ pub mod destination;
 pub mod device_log;
 pub mod diff;
 pub mod error;
+pub mod explain;
 pub mod fault;
 pub mod fit;
 pub mod hunt;

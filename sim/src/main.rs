@@ -8,6 +8,7 @@ use drydown_sim::command::calibrate::CalibrateArgs;
 use drydown_sim::command::campaign::CampaignArgs;
 use drydown_sim::command::check::CheckArgs;
 use drydown_sim::command::diff::DiffArgs;
+use drydown_sim::command::explain::ExplainArgs;
 use drydown_sim::command::fit::FitArgs;
 use drydown_sim::command::hunt::HuntArgs;
 use drydown_sim::command::leave::LeaveArgs;
@@ -21,8 +22,8 @@ use drydown_sim::command::sweep::SweepArgs;
 use drydown_sim::command::watch::WatchArgs;
 use drydown_sim::command::weather::WeatherArgs;
 use drydown_sim::command::{
-    calibrate, campaign, check, diff, fit, hunt, leave, line, new, pack, replay, run, sheet, size,
-    sweep, watch, weather,
+    calibrate, campaign, check, diff, explain, fit, hunt, leave, line, new, pack, replay, run,
+    sheet, size, sweep, watch, weather,
 };
 
 /// Tries a small watering device against soil, weather and faults before it is left alone
@@ -51,6 +52,7 @@ enum Command {
     Diff(DiffArgs),
     Sheet(SheetArgs),
     Pack(PackArgs),
+    Explain(ExplainArgs),
 }
 
 /// Where the built-in run leaves its page.
@@ -79,6 +81,7 @@ fn main() -> ExitCode {
         Some(Command::Diff(args)) => diff::run(&args),
         Some(Command::Sheet(args)) => sheet::run(&args),
         Some(Command::Pack(args)) => pack::run(&args),
+        Some(Command::Explain(args)) => explain::run(&args),
     };
     match result {
         Ok(printed) => {

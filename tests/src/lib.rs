@@ -9,6 +9,7 @@ pub mod flash;
 pub mod fuzzed;
 pub mod health;
 pub mod house;
+pub mod labelled;
 pub mod observer;
 pub mod rig;
 pub mod supply;

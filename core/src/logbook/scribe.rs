@@ -122,8 +122,9 @@ impl Scribe {
 /// What is worth a row of its own.
 const AT_ONCE: u8 = 5;
 
-/// How much an edge tells of what a row shows.
-const fn weight(event: Event) -> u8 {
+/// How much an edge tells of what a row shows: of several since the row before, the last of the greatest
+/// weight is its reason.
+pub const fn weight(event: Event) -> u8 {
     match event {
         Event::LockedOut(_) => 7,
         Event::Closed(_) => 6,

@@ -5,6 +5,7 @@ pub mod calibrate;
 pub mod campaign;
 pub mod check;
 pub mod diff;
+pub mod explain;
 pub mod fit;
 pub mod hunt;
 pub mod leave;

@@ -13,6 +13,7 @@ mod csv;
 mod days;
 mod details;
 pub mod diff;
+pub mod explain;
 pub mod fit;
 mod happenings;
 mod html;

@@ -1,0 +1,440 @@
+//! What the signs add up to: one pattern or several, each with the lines it rests on.
+
+use drydown::guard::{Cause, Condition, Path};
+use drydown::probe::ProbeFault;
+use drydown::watch::Alarm;
+use drydown::zone::{BootCause, ClockEdge, Event, Mode, OrderRefusal};
+
+use super::answer::{self, LESS, MORE, Otherwise, SOME, Watering};
+use super::course::Course;
+use super::told::{self, Said};
+use super::unasked::{self, Rise, Standing};
+use super::{Evidence, Finding, Known, Pattern, thirst};
+use crate::report::units::length;
+
+/// A share of the usual answer that is none: so much ripple and noise make of nothing.
+const NONE: f64 = 0.03;
+/// Waterings by hand in 24 h that no person asks for (common practice: once or twice a day).
+const BY_HAND_A_DAY: usize = 4;
+/// A probe drifts by a tenth of a percent a day at the least where it shows within weeks; an air of
+/// weeks would hide less.
+const DRIFT_PCT_A_DAY: f64 = 0.1;
+/// And by this much in all: a probe swings by as much for 10 °C.
+const DRIFT_PCT: f64 = 2.0;
+/// Days of climbing that are no weather.
+const DRIFT_DAYS: f64 = 4.0;
+/// Water that keeps coming levels off where as much runs out: it climbs less than this share of what it
+/// climbed before, or stands above what waterings leave by this much, percent.
+const LEVELS_OFF: f64 = 0.7;
+const ABOVE_PCT: f64 = 1.0;
+/// And it does not fall in its second half: below this share of the usual use a day it stands.
+const STANDS: f64 = 0.03;
+/// Waterings that the reading answered before it read drier after one.
+const USUAL_RISES: usize = 3;
+/// Lines of evidence that are shown of one sign.
+const SHOWN: usize = 4;
+
+/// Judges a log. The second are the signs that it is too poor to judge.
+pub fn judge(course: &Course<'_>, known: &Known) -> (Vec<Finding>, Vec<String>) {
+    let waterings = answer::waterings(course);
+    let rises = unasked::rises(course);
+    let mut judged = Judged { course, found: vec![] };
+    judged.board();
+    judged.probe(&waterings, &rises);
+    judged.by_hand();
+    judged.answers(&waterings, known);
+    let wet = judged.stands(&unasked::standing(course, &waterings, &rises), &rises);
+    judged.thirst(&waterings, &rises, wet);
+    judged.rain(&rises, wet);
+    judged.alarms();
+    let mut found = judged.found;
+    found.sort_by_key(|one| one.pattern);
+    let mut untold = untold(course, &waterings);
+    if found.iter().any(|one| one.pattern == Pattern::Frost) {
+        untold.push("In a season of frost it does not judge drift, leaks and use.".to_owned());
+    }
+    (found, untold)
+}
+
+fn untold(course: &Course<'_>, waterings: &[Watering]) -> Vec<String> {
+    let mut told = vec![];
+    if waterings.len() < 4 {
+        told.push(format!(
+            "With {} it cannot tell whether water arrives as before, nor what the plant uses.",
+            match waterings.len() {
+                0 => "no watering".to_owned(),
+                1 => "one watering".to_owned(),
+                many => format!("{many} waterings"),
+            }
+        ));
+    }
+    if course.rows.iter().all(|row| row.entry.air_c.is_none()) {
+        told.push(
+            "Without air temperature it takes warm days for thirst, and the probe's own swing for the \
+             soil's."
+                .to_owned(),
+        );
+    }
+    told
+}
+
+struct Judged<'c, 'a> {
+    course: &'c Course<'a>,
+    found: Vec<Finding>,
+}
+
+impl Judged<'_, '_> {
+    fn add(&mut self, pattern: Pattern, evidence: Vec<Evidence>) {
+        if evidence.is_empty() {
+            return;
+        }
+        match self.found.iter_mut().find(|one| one.pattern == pattern) {
+            Some(one) => one.evidence.extend(evidence),
+            None => self.found.push(Finding { pattern, evidence }),
+        }
+    }
+
+    fn has(&self, pattern: Pattern) -> bool {
+        self.found.iter().any(|one| one.pattern == pattern)
+    }
+
+    /// A line about what was at an hour.
+    fn at(&self, at_h: f64, what: String) -> Evidence {
+        let line = self.course.row_at(at_h).map_or(0, |row| row.entry.line);
+        Evidence { at_h, line, what }
+    }
+
+    fn quoted(&self, said: Said) -> Evidence {
+        let row = &self.course.rows[said.first];
+        let what = match said.rows {
+            1 => format!("the device says “{}”", said.words),
+            many => {
+                let days = (self.course.rows[said.last].t_h - row.t_h) / 24.0;
+                format!("the device says “{}” in {many} rows over {days:.1} days", said.words)
+            }
+        };
+        Evidence { at_h: row.t_h, line: row.entry.line, what }
+    }
+
+    fn told(&mut self, pattern: Pattern, said: Option<Said>) -> bool {
+        let Some(said) = said else { return false };
+        self.add(pattern, vec![self.quoted(said)]);
+        true
+    }
+
+    fn condition(&mut self, pattern: Pattern, condition: Condition) -> bool {
+        self.told(pattern, told::reason(self.course, condition.text()))
+    }
+
+    fn alarm(&mut self, pattern: Pattern, alarm: Alarm) -> bool {
+        self.told(pattern, told::reason(self.course, alarm.text()))
+    }
+
+    /// Chip, program, clock, record and power.
+    fn board(&mut self) {
+        let course = self.course;
+        let event = |event| told::event(course, event);
+        let powered = event(Event::Booted(BootCause::PowerOn));
+        self.told(Pattern::BrownOut, event(Event::Booted(BootCause::BrownOut)));
+        // A supply that comes and goes leaves waterings unfinished too.
+        if powered.is_none() {
+            let unfinished = event(Event::OpeningNotClosed).filter(|said| said.rows > 1);
+            self.told(Pattern::BrownOut, unfinished);
+            self.condition(Pattern::BrownOut, Condition::ResetsWhileOpen);
+        }
+        self.told(Pattern::PowerUnsteady, powered);
+        for cause in [BootCause::Watchdog, BootCause::Reset] {
+            self.told(Pattern::PowerUnsteady, event(Event::Booted(cause)));
+        }
+        self.alarm(Pattern::PowerUnsteady, Alarm::KeepsRestarting);
+        let restarts: Vec<Evidence> = course
+            .rows
+            .iter()
+            .filter(|row| row.restarted)
+            .take(SHOWN)
+            .map(|row| self.at(row.t_h, "the clock begins anew: a restart".to_owned()))
+            .collect();
+        if !self.has(Pattern::BrownOut) {
+            self.add(Pattern::PowerUnsteady, restarts);
+        }
+        self.told(Pattern::RecordFails, event(Event::RecordLost));
+        self.condition(Pattern::RecordFails, Condition::StoreFailed);
+        let late = self.told(Pattern::RunsLate, told::closed(course, Cause::Deadman))
+            | self.alarm(Pattern::RunsLate, Alarm::CutShort);
+        if !late {
+            self.told(Pattern::ClockWrong, event(Event::Clock(ClockEdge::Late)));
+        }
+        self.told(Pattern::ClockWrong, event(Event::Clock(ClockEdge::Backwards)));
+        self.condition(Pattern::ClockWrong, Condition::Clock);
+    }
+
+    /// Verdicts on the probe.
+    fn probe(&mut self, waterings: &[Watering], rises: &[Rise]) {
+        let doubted = |fault| told::doubted(self.course, fault);
+        let open = doubted(ProbeFault::Open);
+        let short = doubted(ProbeFault::Short);
+        let others = [doubted(ProbeFault::Clipped), doubted(ProbeFault::Stale)];
+        let (noisy, frozen) = (doubted(ProbeFault::Noisy), doubted(ProbeFault::Frozen));
+        let (flat, out) = (doubted(ProbeFault::Flat), doubted(ProbeFault::OutOfSoil));
+        let (fell, swapped) = (doubted(ProbeFault::Rate), doubted(ProbeFault::DrierAfterWater));
+        for said in [open, short].into_iter().chain(others) {
+            self.told(Pattern::ProbeWiring, said);
+        }
+        // Noise that reaches both rails is no radio's.
+        let floats = open.is_some() && short.is_some();
+        let into = if floats { Pattern::ProbeWiring } else { Pattern::ProbeNoisy };
+        self.told(into, noisy);
+        self.told(Pattern::ProbeStuck, flat);
+        self.told(Pattern::ProbeOut, out);
+        let elsewhere = [Pattern::ProbeOut, Pattern::ProbeNoisy, Pattern::ProbeWiring];
+        // What falls out falls fast; what jumps falls as well.
+        if !elsewhere.iter().any(|&one| self.has(one)) {
+            self.told(Pattern::ProbeFell, fell);
+        }
+        // Ends that are swapped are so from the first watering on.
+        let rose = waterings
+            .iter()
+            .take(USUAL_RISES)
+            .filter(|one| one.rise.is_some_and(|rise| rise > unasked::RISE_PCT));
+        let moved = fell.is_some() || rose.count() == USUAL_RISES;
+        self.told(if moved { Pattern::ProbeFell } else { Pattern::EndsSwapped }, swapped);
+        self.told(Pattern::Frost, frozen);
+        let explained = [Pattern::ProbeStuck, Pattern::ProbeFell, Pattern::Frost];
+        if elsewhere.iter().chain(&explained).any(|&one| self.has(one)) {
+            return;
+        }
+        if let Some(fall) = unasked::fall(self.course, waterings, rises) {
+            let (from, to) = fall.levels;
+            let what = format!(
+                "falls from {from:.1} to {to:.1} % within an hour and without water before; the plant \
+                 does not take {:.1} %",
+                fall.most_pct
+            );
+            self.add(Pattern::ProbeFell, vec![self.at(fall.at_h, what)]);
+        }
+    }
+
+    /// Whether rows that say the same are so many that no person is behind them.
+    fn crowded(&self, said: Said) -> bool {
+        let [first, last] = [said.first, said.last].map(|at| self.course.rows[at].t_h);
+        said.rows as f64 >= BY_HAND_A_DAY as f64 * ((last - first) / 24.0).max(1.0)
+    }
+
+    /// What people asked for.
+    fn by_hand(&mut self) {
+        let begun: Vec<f64> =
+            self.course.doses.iter().filter(|one| one.by_hand).map(|one| one.from_h).collect();
+        let busiest = begun
+            .iter()
+            .enumerate()
+            .map(|(at, from_h)| (begun.partition_point(|one| *one <= from_h + 24.0) - at, *from_h))
+            .max_by_key(|(count, _)| *count);
+        let asked = [Event::OrderRefused(OrderRefusal::Busy), Event::Mode(Mode::Manual)];
+        let asked = asked.map(|event| told::event(self.course, event));
+        let pressed = asked.into_iter().flatten().find(|said| self.crowded(*said));
+        match busiest {
+            Some((count, from_h)) if count >= BY_HAND_A_DAY || pressed.is_some() => {
+                let what = match count {
+                    1 => "watered by hand".to_owned(),
+                    many => format!("watered by hand {many} times within 24 h"),
+                };
+                let mut evidence = vec![self.at(from_h, what)];
+                evidence.extend(pressed.map(|said| self.quoted(said)));
+                for path in [Path::ManualLocal, Path::ManualRemote] {
+                    let said = told::opened(self.course, path);
+                    evidence.extend(said.map(|said| self.quoted(said)));
+                }
+                self.add(Pattern::ByHandOn, evidence);
+            }
+            Some(_) => {
+                let evidence =
+                    begun.iter().take(SHOWN).map(|&at_h| self.at(at_h, "watered by hand".into()));
+                let evidence = evidence.collect();
+                self.add(Pattern::ByHand, evidence);
+            }
+            None => {}
+        }
+    }
+
+    /// How the soil answers water.
+    fn answers(&mut self, waterings: &[Watering], known: &Known) {
+        let promised = known.promised();
+        self.condition(Pattern::TankEmpty, Condition::TankEmpty);
+        self.condition(Pattern::Leak, Condition::Leak);
+        let less = answer::otherwise(waterings, promised, |share| share < LESS);
+        let blind = [Pattern::ProbeOut, Pattern::ProbeStuck, Pattern::ProbeWiring];
+        let blind = blind.iter().any(|&one| self.has(one));
+        if let Some(less) = less.as_ref().filter(|_| !blind) {
+            let pattern = match less.share.max(less.begins()) {
+                share if share >= SOME / 2.0 => Pattern::LessArrives,
+                share if share >= NONE || less.shows() => Pattern::RunsPast,
+                _ => Pattern::NoWater,
+            };
+            self.add(pattern, self.answered(less));
+        }
+        if !blind && less.is_none() {
+            self.condition(Pattern::NoWater, Condition::NoResponse);
+            self.alarm(Pattern::LessArrives, Alarm::WeakResponse);
+        }
+        let more = answer::otherwise(waterings, None, |share| share > MORE);
+        // A thaw raises the reading too.
+        if let Some(more) = more.filter(|_| !self.has(Pattern::Frost)) {
+            self.add(Pattern::MoreArrives, self.answered(&more));
+        }
+    }
+
+    fn answered(&self, other: &Otherwise) -> Vec<Evidence> {
+        let each = |one: f64| 600.0 * one;
+        let first = other.waterings.first().map_or(0.0, |one| one.from_h);
+        let mut evidence = vec![self.at(
+            first,
+            format!(
+                "from here the reading rises by {:.2} % for ten minutes of water, before it rose by \
+                 {:.2} %: {:.0} % of it",
+                each(other.share * other.usual),
+                each(other.usual),
+                100.0 * other.share
+            ),
+        )];
+        evidence.extend(other.waterings.iter().take(SHOWN).filter_map(|one| {
+            let (before, rise) = (one.before?, one.rise?);
+            let what = format!(
+                "{} of water in {}: {before:.1} % before, {:.1} % after",
+                length(one.seconds),
+                if one.doses == 1 { "one dose".to_owned() } else { format!("{} doses", one.doses) },
+                before + rise
+            );
+            Some(self.at(one.from_h, what))
+        }));
+        evidence
+    }
+
+    /// Days on which it did not dry. Says whether water or a drifting probe explains them.
+    fn stands(&mut self, all: &[Standing], rises: &[Rise]) -> bool {
+        // In a season of frost the plant rests, and what stands still is no fault.
+        let all = if self.has(Pattern::Frost) { &[] } else { all };
+        let drifts = |one: &&Standing| {
+            let (first, second) = one.climbs();
+            one.days() >= DRIFT_DAYS
+                && one.levels[2] - one.levels[0] > DRIFT_PCT
+                && second > DRIFT_PCT_A_DAY
+                && second > LEVELS_OFF * first
+        };
+        let drift = all.iter().find(drifts);
+        let water = all.iter().find(|one| {
+            one.levels[2] > one.watered_pct + ABOVE_PCT && one.halves().1 > -STANDS * one.usual_pct
+        });
+        let tell = |one: &Standing, what: &str| {
+            let [first, _, last] = one.levels;
+            format!(
+                "{:.1} days without a dose, and the mean of a day goes from {first:.1} to {last:.1} %, \
+                 where it usually falls by {:.1} % a day{what}",
+                one.days(),
+                one.usual_pct
+            )
+        };
+        if let Some(one) = drift {
+            let (first, second) = one.climbs();
+            let climbs = format!("; it climbs by {first:.1} % a day at first, then by {second:.1}");
+            self.add(Pattern::WetDrift, vec![self.at(one.from_h, tell(one, &climbs))]);
+        } else if let Some(one) = water {
+            let above = format!("; a watering leaves it at {:.1} %", one.watered_pct);
+            let mut evidence = vec![];
+            let before =
+                |rise: &&Rise| (one.from_h - 48.0..=one.from_h + 24.0).contains(&rise.from_h);
+            if let Some(rise) = rises.iter().find(before) {
+                let (from, to) = rise.levels;
+                let what = format!("rises from {from:.1} to {to:.1} % with the valve closed");
+                evidence.push(self.at(rise.from_h, what));
+            }
+            evidence.push(self.at(one.from_h, tell(one, &above)));
+            self.add(Pattern::WaterWhileClosed, evidence);
+        }
+        self.alarm(Pattern::WaterWhileClosed, Alarm::FlowWhileClosed);
+        self.has(Pattern::WaterWhileClosed) || self.has(Pattern::WetDrift)
+    }
+
+    /// What the plant uses.
+    fn thirst(&mut self, waterings: &[Watering], rises: &[Rise], wet: bool) {
+        let otherwise = [
+            Pattern::NoWater,
+            Pattern::RunsPast,
+            Pattern::LessArrives,
+            Pattern::MoreArrives,
+            Pattern::ProbeFell,
+            Pattern::ProbeOut,
+            Pattern::ProbeStuck,
+            Pattern::ProbeNoisy,
+            Pattern::ProbeWiring,
+            Pattern::ByHandOn,
+            Pattern::BrownOut,
+            Pattern::RunsLate,
+            Pattern::RecordFails,
+            Pattern::Frost,
+        ];
+        if wet || otherwise.iter().any(|&one| self.has(one)) {
+            return;
+        }
+        let Some(change) = thirst::change(self.course, waterings, rises) else { return };
+        let pattern = if change.ratio > 1.0 { Pattern::DrinksMore } else { Pattern::DrinksLess };
+        let what = format!(
+            "from here {} of water a day, before {}: {:.2} times as much{}, over {} and {} waterings",
+            length(change.daily_s.1),
+            length(change.daily_s.0),
+            change.ratio,
+            if change.by_demand { " for what the air asks" } else { "" },
+            change.intervals.1,
+            change.intervals.0,
+        );
+        self.add(pattern, vec![self.at(change.at_h, what)]);
+    }
+
+    fn rain(&mut self, rises: &[Rise], wet: bool) {
+        let disturbed = [
+            Pattern::ProbeOut,
+            Pattern::ProbeFell,
+            Pattern::ProbeNoisy,
+            Pattern::ProbeWiring,
+            Pattern::ProbeStuck,
+        ];
+        if wet || disturbed.iter().any(|&one| self.has(one)) {
+            return;
+        }
+        let evidence = rises.iter().take(SHOWN).map(|rise| {
+            let (from, to) = rise.levels;
+            self.at(rise.from_h, format!("rises from {from:.1} to {to:.1} % without a dose"))
+        });
+        let evidence = evidence.collect();
+        self.add(Pattern::Rain, evidence);
+    }
+
+    /// Alarms that nothing above explains.
+    fn alarms(&mut self) {
+        let troubled = self.found.iter().any(|one| one.pattern.is_trouble());
+        self.alarm(Pattern::TankEmpty, Alarm::TankLow);
+        if troubled {
+            return;
+        }
+        let (rained, froze) = (self.has(Pattern::Rain), self.has(Pattern::Frost));
+        for alarm in Alarm::ALL {
+            let weather = match alarm {
+                Alarm::TooWet => rained || froze,
+                Alarm::Overdue => froze,
+                _ => false,
+            };
+            // A notice to look, where no demand is known, is no finding.
+            if weather || matches!(alarm, Alarm::CheckByHand | Alarm::TankLow) {
+                continue;
+            }
+            if self.alarm(Pattern::Told, alarm) {
+                let todo = alarm.remedy().to_owned();
+                let at_h = told::reason(self.course, alarm.text())
+                    .map_or(0.0, |said| self.course.rows[said.first].t_h);
+                self.add(Pattern::Told, vec![self.at(at_h, todo)]);
+            }
+        }
+        for lock_out in [Condition::StopNeverReached, Condition::Plumbing] {
+            self.condition(Pattern::Told, lock_out);
+        }
+    }
+}
