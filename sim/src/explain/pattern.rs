@@ -41,6 +41,7 @@ macro_rules! patterns {
     };
 }
 
+#[derive(Clone, Copy)]
 enum Kind {
     Trouble,
     Passing,
