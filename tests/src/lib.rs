@@ -7,6 +7,7 @@ pub mod drive;
 pub mod exploration;
 pub mod flash;
 pub mod fuzzed;
+#[cfg(feature = "simulator")]
 pub mod health;
 pub mod house;
 pub mod labelled;

@@ -12,6 +12,7 @@
 //! - a person who initialises a device vouches for what ran before the record was lost, and for
 //!   nothing that ran since.
 
+#[cfg(feature = "simulator")]
 mod of_runs;
 mod promises;
 mod seen;
@@ -25,6 +26,7 @@ use drydown::guard::{Cause, Condition, LockOut, LockOuts, Path};
 use drydown::persist::{Record, RecordNumber, Stored};
 use drydown::zone::{Event, Mode, Order, Origin};
 
+#[cfg(feature = "simulator")]
 pub use of_runs::OfRun;
 pub use seen::{Counts, Seen, Told, Violation};
 pub use supervision::is_clearly_below_stop;

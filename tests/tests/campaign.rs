@@ -5,6 +5,7 @@
 //!
 //! What is expected of each fault is the oracle of `drydown_sim::campaign::oracle`, which is written
 //! from the failure list of practice, not from runs. A snapshot that changes is a finding.
+#![cfg(feature = "simulator")]
 
 use std::sync::Mutex;
 

@@ -1,5 +1,6 @@
 //! Crop coefficients and the daily water account against the worked examples of FAO-56 (Allen,
 //! Pereira, Raes & Smith 1998, FAO Irrigation and Drainage Paper 56).
+#![cfg(feature = "simulator")]
 #![allow(missing_docs)]
 use drydown_sim::crop::table::{CROPS, CropRow};
 use drydown_sim::crop::{

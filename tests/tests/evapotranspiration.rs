@@ -3,6 +3,7 @@
 //! "FAO-56" is Allen, Pereira, Raes and Smith 1998, FAO Irrigation and Drainage Paper 56; "ASCE"
 //! the standardised equation of ASCE-EWRI 2005. `refet` 0.5.0 (ASCE form) and `pyet` 1.5.0
 //! (FAO-56) are Python packages; their figures were computed from the files in `tests/data`.
+#![cfg(feature = "simulator")]
 
 use std::path::PathBuf;
 

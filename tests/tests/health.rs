@@ -7,6 +7,7 @@
 //!
 //! `DRYDOWN_HEALTH_YEARS=1000` lives so many device-years and prints both curves of every detection:
 //! `tests/health` is the long run.
+#![cfg(feature = "simulator")]
 
 use std::path::Path;
 

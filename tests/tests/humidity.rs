@@ -1,6 +1,7 @@
 //! Pressure, vapour pressure, dew point: the simulator against handbook tables and examples.
 //!
 //! "FAO-56" is Allen, Pereira, Raes and Smith 1998, FAO Irrigation and Drainage Paper 56.
+#![cfg(feature = "simulator")]
 
 use drydown_sim::weather::atmosphere::{
     Psychrometer, dew_point_c, mean_saturation_vapour_pressure_kpa, pressure_kpa,

@@ -2,6 +2,7 @@
 //!
 //! Each line that tells of a finding is a defect that is known and not yet mended, in the device or in
 //! the scenario: mend it, read the change here, and accept it. A new finding fails.
+#![cfg(feature = "simulator")]
 
 use std::fmt::Write;
 

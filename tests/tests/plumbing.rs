@@ -1,4 +1,5 @@
 //! Plumbing: emitters against published formulas, lines against hand-made cases and the balance.
+#![cfg(feature = "simulator")]
 #![allow(missing_docs)]
 use drydown_sim::plumbing::emitter::{
     christiansen_pct, emission_uniformity_pct, flow_l_h, head_for_flow_m, low_quarter_pct,

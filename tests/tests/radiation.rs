@@ -2,6 +2,7 @@
 //!
 //! "FAO-56" is Allen, Pereira, Raes and Smith 1998, FAO Irrigation and Drainage Paper 56; its
 //! worked examples are named. Radiation in MJ m⁻² per day, or per hour in Example 19.
+#![cfg(feature = "simulator")]
 
 use drydown_sim::weather::radiation::{
     Exposure, clear_sky, cloudiness_factor, day_of_year, daylight_hours, emitted,

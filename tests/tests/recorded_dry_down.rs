@@ -1,5 +1,6 @@
 //! The bed model against a dry-down that was really recorded: Schwingbach, Hesse, 2015-06-28 to
 //! 07-04, no rain, 10 cm depth (source and licence in the data file's header).
+#![cfg(feature = "simulator")]
 #![allow(missing_docs)]
 use drydown_sim::soil::bed::{Bed, BedSpec};
 use drydown_sim::soil::texture::TextureClass;

@@ -1,4 +1,5 @@
 //! The report of a run: complete, in order, in a grower's words, and the same every time.
+#![cfg(feature = "simulator")]
 
 use drydown_sim::report::{csv, html, text};
 use drydown_sim::run::{Pace, run};

@@ -1,4 +1,5 @@
 //! The probe: monotone transfer, noise that depends on the instant alone, and its faults.
+#![cfg(feature = "simulator")]
 #![allow(missing_docs)]
 use drydown_sim::sensor::{BURST, Probe, ProbeFault, ProbeSpec};
 

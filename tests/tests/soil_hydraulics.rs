@@ -1,5 +1,6 @@
 //! Soil and water laws against published values and reference libraries. Every figure is typed in
 //! from the source named beside it.
+#![cfg(feature = "simulator")]
 #![allow(missing_docs)]
 // The saturation of silty clay, 0.5235, happens to lie near π/6.
 #![allow(clippy::approx_constant)]

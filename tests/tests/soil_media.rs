@@ -1,4 +1,5 @@
 //! Beds and containers as they move: the balance, the interval, the bucket, saucer and probe.
+#![cfg(feature = "simulator")]
 #![allow(missing_docs)]
 use drydown_sim::soil::bed::{Bed, BedSpec};
 use drydown_sim::soil::container::{Container, ContainerSpec, Saucer, Shrinkage};

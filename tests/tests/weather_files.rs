@@ -1,6 +1,7 @@
 //! The reader of weather files and `drydown weather`: every bad input names what is wrong.
 //!
 //! The rows here are invented; the behaviour is the project's own promise.
+#![cfg(feature = "simulator")]
 
 use std::path::PathBuf;
 

@@ -1,6 +1,7 @@
 //! Invented weather: the same for the same seed, and of the kind that was asked for.
 //!
 //! The spells are invented; what is checked is the promise, and the sun against FAO-56.
+#![cfg(feature = "simulator")]
 
 use drydown_sim::weather::course::{Course, Shares};
 use drydown_sim::weather::csv::{read, write_hourly};
