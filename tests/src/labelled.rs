@@ -144,8 +144,7 @@ impl Case {
             // More head than the mains have.
             Kind::ValveStarved => lasting(12.0),
             Kind::PeatRepels => lasting(self.between(1, 0.8, 0.92)),
-            Kind::EmittersClogged => lasting(self.between(1, 0.5, 0.8)),
-            Kind::HoseSplits => lasting(self.between(1, 0.5, 0.8)),
+            Kind::EmittersClogged | Kind::HoseSplits => lasting(self.between(1, 0.5, 0.8)),
             Kind::EmittersClogging => lasting(self.between(1, 0.05, 0.1)),
             Kind::GateFloats => lasting(self.between(1, 0.2, 0.6)),
             Kind::ValveWeeping => lasting(setup.flow_l_h * self.between(1, 0.1, 0.3)),
