@@ -12,7 +12,7 @@ fn logged(folder: &Folder, further: &str) {
         .replace("limit_24h_s = 3600", "limit_24h_s = 7200")
         .replace("days = 7", "days = 14");
     folder.write("own.toml", &(text + further));
-    let output = drydown_in(&folder.0, &["run", "own.toml", "--log", "device.csv"]);
+    let output = drydown_in(&folder.0, &["run", "own.toml", "--log", "device.csv", "--overwrite"]);
     assert_ne!(output.status.code(), Some(2), "{}", stderr(&output));
 }
 

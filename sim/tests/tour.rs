@@ -40,7 +40,7 @@ fn every_command_of_the_tour_ends_well_and_leaves_what_the_next_one_reads() {
     let verbs: Vec<&str> = commands.iter().map(|words| words[1].as_str()).collect();
     assert_eq!(
         verbs,
-        ["calibrate", "new", "size", "check", "run", "fit", "replay", "leave"],
+        ["calibrate", "new", "size", "check", "run", "explain", "fit", "replay", "leave", "pack"],
         "the tour as it was promised"
     );
     let mut said = vec![];
@@ -60,9 +60,11 @@ fn every_command_of_the_tour_ends_well_and_leaves_what_the_next_one_reads() {
         text("fitted.toml").contains("[container]") && text("device.csv").lines().count() > 1_400
     );
     // What the README says of it.
-    let leave = said.last().expect("a page");
+    let leave = &said[8];
     assert!(leave.contains("\nLEAVE AFTER DOING THIS.\n"), "{leave}");
     assert!(leave.contains("No trouble in all of its 10 days."), "{leave}");
+    assert!(said[5].contains("Healthy: nothing in this log asks for anybody."), "{}", said[5]);
+    assert!(text("zone.rs").contains("pub const ZONE"));
     // A second time it would write over what is kept, and says so instead.
     let again: Vec<&str> = commands[4][1..].iter().map(String::as_str).collect();
     assert_eq!(drydown_in(&folder.0, &again).status.code(), Some(2));

@@ -369,6 +369,11 @@ fn doubtful(free: &[Figure], found: &Found) -> Option<(Figure, String)> {
     Some((free[worst], "does not tell it".to_owned()))
 }
 
+/// To four digits: no interval is so narrow that a scenario for people needs more.
+fn as_written(value: f64) -> f64 {
+    format!("{value:.3e}").parse().unwrap_or(value)
+}
+
 fn finish(
     search: &Search<'_>,
     found: &Found,
@@ -388,9 +393,10 @@ fn finish(
                 Known { value: of(number), low: of(number - off), high: of(number + off) }
             });
             if let Some(known) = known {
-                figure.put(&mut fitted, known.value);
+                figure.put(&mut fitted, as_written(known.value));
                 if figure == Figure::Use {
-                    fitted.weather.evaporation_share *= known.value;
+                    let share = fitted.weather.evaporation_share * known.value;
+                    fitted.weather.evaporation_share = as_written(share);
                 }
             }
             Fitted { figure, unit: figure.unit(scenario), before, found: known }
