@@ -95,7 +95,6 @@ struct World {
     /// The stored record is the newest that was handed out.
     current: [bool; 2],
     due: u32,
-    promised: u32,
     watched: [Watched; 2],
 }
 
@@ -246,7 +245,6 @@ impl World {
             stored: [stored; 2],
             current: [true; 2],
             due: 1,
-            promised: 1,
             watched: [Watched { off_for: u32::MAX / 2, ..Watched::default() }; 2],
         };
         let mut first = world.clone();
@@ -314,9 +312,9 @@ impl World {
         let Deed::Round { wait, order, keeps } = deed else { return };
         let mut verdict = Verdict::default();
         self.pass(ground, wait, &mut verdict);
-        let credited = wait.min(self.promised + ground.scene.told.slack as u32);
         for watched in &mut self.watched {
-            watched.hold_off_left = watched.hold_off_left.saturating_sub(credited);
+            // True time: what a zone credits itself of a late round goes by its own promise.
+            watched.hold_off_left = watched.hold_off_left.saturating_sub(wait);
         }
         self.answer(ground, deed, (wait, order), keeps, verdict, tell);
     }
@@ -375,7 +373,6 @@ impl World {
         verdict.require(!store.while_open, "contract", "written while a valve is open", (1, 0));
         self.judge(ground, &inputs, &outcomes, keeps, &mut verdict);
         self.due = found.at().saturating_sub(now) as u32;
-        self.promised = self.due;
         // The clock of the manifold is taken back with that of the zones.
         self.manifold.age(NOW);
         let most = 2 * scene.told.min_closed as u32;
@@ -451,9 +448,13 @@ impl World {
             let off = self.zones[zone].mode() == Mode::Off;
             ground.witnesses.reach_if(off && permits[other], Witness::LetPast);
             let alone = !drives[other] && !permits[other];
-            let idle = alone && self.zones[other].need() != Need::Intended && keeps[zone];
+            // A round that comes later than an opening and the rest after it were long finds a report
+            // that may be of the opening before: the zone holds its share until it is sure.
+            let need = self.zones[other].need();
+            let unsure = need == Need::Open && !ground.scene.late.is_empty();
+            let idle = alone && need != Need::Intended && !unsure && keeps[zone];
             verdict.require(!(waits && idle), "L1", "waits for a supply that nobody uses", (1, 0));
-            let held_up = waits && fit && !drives[other] && keeps == [true; 2];
+            let held_up = waits && fit && !drives[other] && !unsure && keeps == [true; 2];
             verdict.require(!held_up, "L1", "waits although both are fed", (1, 0));
         }
     }
