@@ -10,6 +10,7 @@ pub mod fuzzed;
 #[cfg(feature = "simulator")]
 pub mod health;
 pub mod house;
+#[cfg(feature = "simulator")]
 pub mod labelled;
 pub mod observer;
 pub mod rig;

@@ -3,6 +3,7 @@
 //!
 //! The thresholds were chosen on numbers below 30 000; what is measured here are others.
 //! `DRYDOWN_EXPLAIN_LOGS=64` takes so many logs of each kind and prints the table: `tests/explain`.
+#![cfg(feature = "simulator")]
 
 use std::collections::BTreeMap;
 use std::fmt::Write as _;

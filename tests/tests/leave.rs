@@ -1,6 +1,7 @@
 //! Every number of the page before leaving, recomputed: by runs of one scenario each, and by plain
 //! arithmetic over what these runs and the scenario's own text say. Nothing here calls the page's own
 //! reckoning, and a number that is not recomputed fails the test.
+#![cfg(feature = "simulator")]
 
 use std::collections::{BTreeMap, BTreeSet};
 

@@ -1,6 +1,7 @@
 //! What is packed as source: it compiles to the configuration it was packed from, and once it is
 //! edited into something unsafe it does not compile. The compiler that judges is the one of these
 //! tests, called on a crate of its own.
+#![cfg(feature = "simulator")]
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
