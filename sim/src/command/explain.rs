@@ -1,6 +1,5 @@
 //! `drydown explain`: what the pattern in a device's log means.
 
-use std::fs;
 use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
@@ -8,7 +7,6 @@ use clap::{Args, ValueEnum};
 use super::Printed;
 use crate::destination::Destination;
 use crate::device_log::DeviceLog;
-use crate::error::InputError;
 use crate::explain::{Known, explain};
 use crate::report;
 use crate::scenario::{Setup, Source};
@@ -55,9 +53,7 @@ pub struct ExplainArgs {
 pub fn run(args: &ExplainArgs) -> super::Result {
     let page = args.page.as_deref().map(|path| Destination::page("--page", path)).transpose()?;
     let name = args.log.display().to_string();
-    let bytes = fs::read(&args.log)
-        .map_err(|cause| InputError::new(format!("cannot be read: {cause}")).value(&name))?;
-    let log = DeviceLog::read(&bytes).map_err(|error| error.file(name.as_str()))?;
+    let log = DeviceLog::open(&args.log)?;
     let known = match &args.scenario {
         None => Known::default(),
         Some(scenario) => Known::of(&Setup::load(&Source::open(scenario)?)?),

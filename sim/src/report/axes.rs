@@ -1,6 +1,8 @@
 //! Two axes in round steps, and the marks that stand between them.
 
-use svg::node::element::{Circle, Line, Text};
+use svg::node::element::{Circle, Group, Line, Text};
+
+use super::units::short;
 
 /// About so many marks on an axis.
 const TICKS: f64 = 6.0;
@@ -81,4 +83,29 @@ pub(super) fn line(from: (f64, f64), to: (f64, f64), class: &str) -> Line {
 
 pub(super) fn dot(x: f64, y: f64, radius: f64, class: &str) -> Circle {
     Circle::new().set("cx", px(x)).set("cy", px(y)).set("r", px(radius)).set("class", class)
+}
+
+/// The lines and numbers of both axes, and what the lower one counts. Its lines come down from `top`
+/// to the `base` of the picture.
+pub(super) fn grid(x: Scale, y: Scale, top: f64, base: f64, counted: &str) -> Group {
+    let mut group = Group::new();
+    for tick in y.ticks() {
+        let at = y.at(tick);
+        group = group.add(line((x.at_low, at), (x.at_high, at), "grid")).add(label(
+            x.at_low - 8.0,
+            at + 4.0,
+            "tick end",
+            short(tick),
+        ));
+    }
+    for tick in x.ticks() {
+        let at = x.at(tick);
+        group = group.add(line((at, top), (at, base + 4.0), "grid")).add(label(
+            at,
+            base + 16.0,
+            "tick middle",
+            short(tick),
+        ));
+    }
+    group.add(label(f64::midpoint(x.at_low, x.at_high), base + 36.0, "name middle", counted))
 }

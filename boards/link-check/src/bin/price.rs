@@ -8,13 +8,13 @@ use core::hint::black_box;
 use drydown::calibration::Curve;
 use drydown::cutoff::{Cutoff, Handle, Sequence, Words};
 use drydown::logbook::{Logbook, Scribe};
-use drydown::persist::{Flash, FlashStore, Record, RecordNumber, Store, Stored, ZoneIndex};
+use drydown::persist::{FlashStore, Record, RecordNumber, Store, Stored, ZoneIndex};
 use drydown::policy::{Hysteresis, LevelMemory, Policy, View};
 use drydown::probe::{Burst, CheckedProbe, Context, ProbeState};
 use drydown::quantity::{Millis, RawCounts};
 use drydown::wire::{Answer, Around, DeviceEnd, Heard, MOST_BYTES, Reply, Report, Request, encode};
 use drydown::zone::{Boot, BootCause, Inputs, Link, Outcome, Zone, turn_into};
-use link_check::{BAND_OF_USUAL, PROBE_OF_USUAL, USUAL};
+use link_check::{BAND_OF_USUAL, Chip, PROBE_OF_USUAL, USUAL};
 use panic_never as _;
 
 /// How many parts are in.
@@ -41,30 +41,6 @@ impl Store for Memory {
 
     fn put(&mut self, record: &Record) -> Result<RecordNumber, ()> {
         black_box(Ok(black_box(record).number))
-    }
-}
-
-struct Chip;
-
-impl Flash for Chip {
-    type Error = ();
-    const PAGE: usize = 4_096;
-    const WORD: usize = 4;
-    const PAGES: usize = 2;
-
-    fn read(&mut self, at: usize, into: &mut [u8]) -> Result<(), ()> {
-        black_box((at, into)).1.fill(black_box(0xFF));
-        black_box(Ok(()))
-    }
-
-    fn program(&mut self, at: usize, bytes: &[u8]) -> Result<(), ()> {
-        black_box((at, bytes));
-        black_box(Ok(()))
-    }
-
-    fn erase(&mut self, page: usize) -> Result<(), ()> {
-        black_box(page);
-        black_box(Ok(()))
     }
 }
 

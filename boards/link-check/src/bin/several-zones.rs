@@ -8,39 +8,15 @@ use core::hint::black_box;
 use drydown::cutoff::{Bank, BankHandle, Sequence, Words};
 use drydown::hal::{BankActuators, Output, Polarity};
 use drydown::manifold::{Feed, Manifold, ManifoldConfig, round};
-use drydown::persist::{Flash, FlashStore, ZoneIndex};
+use drydown::persist::{FlashStore, ZoneIndex};
 use drydown::quantity::{Flow, Millis};
 use drydown::zone::{Boot, BootCause, CheckedZone, Inputs, Zone};
-use link_check::{Pin, ZONE};
+use link_check::{Chip, Pin, ZONE};
 use panic_never as _;
 
 const ZONES: usize = 3;
 
 static WORDS: [Words; ZONES] = [const { Words::new() }; ZONES];
-
-struct Chip;
-
-impl Flash for Chip {
-    type Error = ();
-    const PAGE: usize = 4_096;
-    const WORD: usize = 4;
-    const PAGES: usize = 2;
-
-    fn read(&mut self, at: usize, into: &mut [u8]) -> Result<(), ()> {
-        black_box((at, into)).1.fill(black_box(0xFF));
-        black_box(Ok(()))
-    }
-
-    fn program(&mut self, at: usize, bytes: &[u8]) -> Result<(), ()> {
-        black_box((at, bytes));
-        black_box(Ok(()))
-    }
-
-    fn erase(&mut self, page: usize) -> Result<(), ()> {
-        black_box(page);
-        black_box(Ok(()))
-    }
-}
 
 /// The timer interrupt.
 #[inline(never)]

@@ -8,7 +8,7 @@ use svg::node::element::{Description, Group, Path, Title};
 use super::title;
 use crate::calibrate::Calibration;
 use crate::calibrate::shape::Fitted;
-use crate::report::axes::{Scale, dot, label, line, px};
+use crate::report::axes::{Scale, dot, grid, label, line, px};
 use crate::report::units::short;
 
 /// Width of the picture; one unit is one pixel on the page.
@@ -74,39 +74,13 @@ pub(super) fn svg(calibration: &Calibration) -> String {
 }
 
 fn frame(sheet: &Sheet<'_>, base: f64) -> Group {
-    let Sheet { x, y, .. } = *sheet;
-    let mut group = Group::new();
-    for tick in y.ticks() {
-        let at = y.at(tick);
-        group = group.add(line((LEFT, at), (x.at_high, at), "grid")).add(label(
-            LEFT - 8.0,
-            at + 4.0,
-            "tick end",
-            short(tick),
-        ));
-    }
-    for tick in x.ticks() {
-        let at = x.at(tick);
-        group = group.add(line((at, base), (at, base + 4.0), "grid")).add(label(
-            at,
-            base + 16.0,
-            "tick middle",
-            short(tick),
-        ));
-    }
     let what = match sheet.calibration.basis {
         drydown::calibration::Basis::Volumetric => "% by volume",
         drydown::calibration::Basis::Span => "% of the span",
     };
-    group
+    grid(sheet.x, sheet.y, base, base, "count of the converter")
         .add(label(4.0, KEY + 14.0, "name", "water"))
         .add(label(4.0, KEY + 28.0, "name", what))
-        .add(label(
-            f64::midpoint(LEFT, x.at_high),
-            base + 36.0,
-            "name middle",
-            "count of the converter",
-        ))
 }
 
 /// The range that the plant uses, where it is not all that was measured.

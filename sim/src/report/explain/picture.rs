@@ -6,8 +6,7 @@ use svg::Document;
 use svg::node::element::{Description, Group, Path, Title};
 
 use crate::explain::Explained;
-use crate::report::axes::{Scale, label, line, px};
-use crate::report::units::short;
+use crate::report::axes::{Scale, grid, label, line, px};
 
 /// Width of the picture; one unit is one pixel on the page.
 const WIDTH: f64 = 1_040.0;
@@ -58,27 +57,12 @@ pub(super) fn svg(of: &Explained) -> String {
 }
 
 fn frame(x: Scale, y: Scale, base: f64) -> Group {
-    let mut group = Group::new().add(label(4.0, TOP + 14.0, "name", "reading, %"));
-    for tick in y.ticks() {
-        let at = y.at(tick);
-        group = group.add(line((LEFT, at), (x.at_high, at), "grid")).add(label(
-            LEFT - 8.0,
-            at + 4.0,
-            "tick end",
-            short(tick),
-        ));
-    }
-    for tick in x.ticks() {
-        let at = x.at(tick);
-        group = group.add(line((at, TOP), (at, base + 4.0), "grid")).add(label(
-            at,
-            base + 16.0,
-            "tick middle",
-            short(tick),
-        ));
-    }
-    let middle = f64::midpoint(LEFT, x.at_high);
-    group.add(label(middle, base + 36.0, "name middle", "days since the first row"))
+    grid(x, y, TOP, base, "days since the first row").add(label(
+        4.0,
+        TOP + 14.0,
+        "name",
+        "reading, %",
+    ))
 }
 
 fn course(of: &Explained, x: Scale, y: Scale) -> Path {

@@ -7,7 +7,7 @@ use svg::Document;
 use svg::node::element::{Description, Group, Path, Title};
 
 use crate::fit::Fit;
-use crate::report::axes::{Scale, dot, label, line, px};
+use crate::report::axes::{Scale, dot, grid, label, line, px};
 use crate::report::units::short;
 
 /// Width of the picture; one unit is one pixel on the page.
@@ -78,30 +78,11 @@ pub(super) fn svg(fit: &Fit) -> Option<String> {
 }
 
 fn frame(x: Scale, y: Scale, base: f64) -> Group {
-    let mut group = Group::new();
-    for tick in y.ticks() {
-        let at = y.at(tick);
-        group = group.add(line((LEFT, at), (x.at_high, at), "grid")).add(label(
-            LEFT - 8.0,
-            at + 4.0,
-            "tick end",
-            short(tick),
-        ));
-    }
-    for tick in x.ticks() {
-        let at = x.at(tick);
-        group = group.add(line((at, KEY), (at, base + 4.0), "grid")).add(label(
-            at,
-            base + 16.0,
-            "tick middle",
-            short(tick),
-        ));
-    }
-    group.add(label(4.0, KEY + 20.0, "name", "reading, %")).add(label(
-        f64::midpoint(LEFT, x.at_high),
-        base + 36.0,
-        "name middle",
-        "days since the first row",
+    grid(x, y, KEY, base, "days since the first row").add(label(
+        4.0,
+        KEY + 20.0,
+        "name",
+        "reading, %",
     ))
 }
 
