@@ -108,64 +108,78 @@ impl<P: Policy + Copy> Zone<P> {
             temperature: inputs.air.and_then(|air| air.temperature),
             watering: self.state.guard.under_way().is_some(),
         };
-        let [first_state, second_state] = &mut self.state.probes;
-        let burst = inputs.burst.as_ref();
-        let (each, (reading, pair, small_doses), faults) = match &self.config.config().probes {
-            Probes::None => return false,
+        match &self.config.config().probes {
+            Probes::None => false,
             Probes::One(probe) => {
-                let reading = read(first_state, probe, burst, context, stale_after);
-                let faults = [verdict(reading, first_state, stale_after), None];
-                ([reading, None], (reading, None, false), faults)
+                let [state, _] = &mut self.state.probes;
+                let reading = read(state, probe, inputs.burst.as_ref(), context, stale_after);
+                let fault = verdict(reading, state, stale_after);
+                self.state.small_doses = false;
+                self.tell([fault, None], None, events);
+                if inputs.burst.is_some() {
+                    (self.state.reading, self.state.reading_age) = (reading, Millis::ZERO);
+                }
+                inputs.burst.is_some()
             }
-            Probes::Two { first, second, most_apart, .. } => {
-                let one = read(first_state, first, burst, context, stale_after);
-                let burst = inputs.second_burst.as_ref();
-                let other = read(second_state, second, burst, context, stale_after);
-                let faults = [
-                    verdict(one, first_state, stale_after),
-                    verdict(other, second_state, stale_after),
-                ];
-                let as_one = match (one, other) {
-                    (Some(one), Some(other)) => {
-                        let both = combine(&one, &other, *most_apart);
-                        (Some(both.reading), both.alarm, both.small_doses)
-                    }
-                    (Some(one), None) => {
-                        let alarm = PairAlarm::SecondFailed(ProbeFault::Stale);
-                        (Some(one), Some(alarm), false)
-                    }
-                    (None, other) => {
-                        let alarm = PairAlarm::FirstFailed(ProbeFault::Stale);
-                        (other, Some(alarm), false)
-                    }
-                };
-                ([one, other], as_one, faults)
-            }
+            Probes::Two { .. } => self.take_two(inputs, context, stale_after, events),
+        }
+    }
+
+    /// The bursts of two probes in the same soil.
+    // A call of its own: its readings would take stack from every step of a zone with one probe.
+    #[inline(never)]
+    fn take_two(
+        &mut self,
+        inputs: &Inputs,
+        context: Context,
+        stale_after: Millis,
+        events: &mut Events,
+    ) -> bool {
+        let Probes::Two { first, second, most_apart, .. } = &self.config.config().probes else {
+            return false;
         };
-        self.tell(faults, pair, events);
+        let [first_state, second_state] = &mut self.state.probes;
+        let one = read(first_state, first, inputs.burst.as_ref(), context, stale_after);
+        let other = read(second_state, second, inputs.second_burst.as_ref(), context, stale_after);
+        let faults =
+            [verdict(one, first_state, stale_after), verdict(other, second_state, stale_after)];
+        let ages = [first_state.age_of_last(), second_state.age_of_last()];
+        let (reading, pair, small_doses) = match (one, other) {
+            (Some(one), Some(other)) => {
+                let both = combine(&one, &other, *most_apart);
+                (Some(both.reading), both.alarm, both.small_doses)
+            }
+            (Some(one), None) => {
+                (Some(one), Some(PairAlarm::SecondFailed(ProbeFault::Stale)), false)
+            }
+            (None, other) => (other, Some(PairAlarm::FirstFailed(ProbeFault::Stale)), false),
+        };
         self.state.small_doses = small_doses;
+        self.tell(faults, pair, events);
         let read_now = [inputs.burst.is_some(), inputs.second_burst.is_some()];
         if read_now == [false; 2] {
             return false;
         }
         // Of two probes the one to act on may be the one that was not read: then nothing new came,
         // and what is known is as old as that probe's last burst.
-        let ages = self.state.probes.each_ref().map(ProbeState::age_of_last);
-        let acted_on = each.into_iter().zip(read_now.into_iter().zip(ages));
-        let shows = |reading: Option<Reading>| reading.map(|one| (one.moisture, one.fault));
-        let mut acted_on =
-            acted_on.filter(|(one, _)| shows(*one) == shows(reading)).map(|(_, read)| read);
-        let age = acted_on.try_fold(
-            Millis::MAX,
-            |least, (now, age)| {
-                if now { None } else { Some(least.min(age)) }
-            },
-        );
+        let shown = |reading: Option<Reading>| reading.map(|one| (one.moisture, one.fault));
+        let acted_on = [one, other].map(|each| shown(each) == shown(reading));
         self.state.reading = reading;
-        self.state.reading_age = age.map_or(Millis::ZERO, |age| self.state.reading_age.max(age));
-        age.is_none()
+        let mut least = Millis::MAX;
+        for ((acted_on, now), age) in acted_on.into_iter().zip(read_now).zip(ages) {
+            if acted_on && now {
+                self.state.reading_age = Millis::ZERO;
+                return true;
+            }
+            if acted_on {
+                least = least.min(age);
+            }
+        }
+        self.state.reading_age = self.state.reading_age.max(least);
+        false
     }
 
+    #[inline(never)]
     fn tell(
         &mut self,
         faults: [Option<ProbeFault>; 2],

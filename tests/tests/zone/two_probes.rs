@@ -126,3 +126,15 @@ fn small_doses_are_no_missed_stops() {
     assert!(garden.opened().len() >= 5, "{:?}", garden.log);
     assert!(garden.board.zone.lock_outs().is_empty());
 }
+
+/// A board reads all its inputs alike, also those to which nothing belongs.
+#[test]
+fn a_burst_of_a_probe_that_the_zone_has_not_changes_nothing() {
+    let lived = |second| {
+        let mut garden = Garden::with_soil(trough(), 3_000);
+        (garden.probe, garden.second) = (Shows::Nothing, second);
+        garden.run(2 * HOUR);
+        (*garden.board.zone.state(), garden.log)
+    };
+    assert_eq!(lived(Shows::Soil(1_000)), lived(Shows::Nothing));
+}
