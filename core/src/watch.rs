@@ -348,12 +348,15 @@ impl Watch {
     /// nothing ends the wish and not the want: that ends when water shows, or when it is not felt for
     /// half a day.
     pub(crate) fn wants(&mut self, wants: bool, credited: Millis) {
-        self.unwanted = if wants { Millis::ZERO } else { self.unwanted.plus(credited) };
-        if self.unwanted >= UNWANTED {
-            self.wanting = Millis::ZERO;
-        } else if wants || !self.wanting.is_zero() {
-            self.wanting = self.wanting.plus(credited).max(Millis(1));
+        if !wants && self.wanting.is_zero() {
+            return;
         }
+        self.unwanted = if wants { Millis::ZERO } else { self.unwanted.plus(credited) };
+        self.wanting = if self.unwanted >= UNWANTED {
+            Millis::ZERO
+        } else {
+            self.wanting.plus(credited).max(Millis(1))
+        };
     }
 
     /// Tells at the boot itself of restart upon restart: a device that restarts at each reading never

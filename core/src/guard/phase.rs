@@ -262,8 +262,7 @@ impl Guard {
     pub const fn at_rest(&self) -> bool {
         matches!(self.phase, Phase::Closed)
             && self.rested
-            && self.hold_off.is_zero()
-            && self.clock_hold.is_zero()
+            && !self.is_held()
             && self.awaiting.is_none()
             && !self.unwritten
     }
@@ -364,23 +363,35 @@ impl Guard {
         if self.ledger.age(&rules.plan, credited) {
             self.unwritten = true;
         }
-        self.hold_off = self.hold_off.minus(credited);
-        self.clock_hold = self.clock_hold.minus(credited);
-        self.back_off = self.back_off.minus(credited);
-        self.awaiting = self.awaiting.map(|waited| waited.plus(credited));
-        let judged = self.response.judged_in().is_some();
-        let verdict = self.response.age(&rules.response, credited);
-        self.heed(verdict, events);
-        self.unwritten |= judged && self.response.judged_in().is_none();
+        if self.is_held() {
+            self.hold_off = self.hold_off.minus(credited);
+            self.clock_hold = self.clock_hold.minus(credited);
+            self.back_off = self.back_off.minus(credited);
+        }
+        if let Some(waited) = &mut self.awaiting {
+            *waited = waited.plus(credited);
+        }
+        if self.response.judged_in().is_some() {
+            let verdict = self.response.age(&rules.response, credited);
+            self.heed(verdict, events);
+            self.unwritten |= self.response.judged_in().is_none();
+        }
+    }
+
+    /// Whether something holds every opening back for a time; rarely, and each step asks.
+    const fn is_held(&self) -> bool {
+        self.hold_off.0 | self.clock_hold.0 | self.back_off.0 != 0
     }
 
     /// Time until something here changes by itself.
     pub(crate) fn due_in(&self, rules: &Rules, drive: Drive) -> Millis {
         let mut due = self.ledger.turns_in(&rules.plan).min(rules.longest_promise);
-        if self.open().is_none() {
+        if self.is_held() && self.open().is_none() {
             due = due.sooner(self.hold_off).sooner(self.clock_hold).sooner(self.back_off);
         }
-        due = due.sooner(self.response.judged_in().unwrap_or(Millis::ZERO));
+        if let Some(left) = self.response.judged_in() {
+            due = due.sooner(left);
+        }
         match self.phase {
             Phase::Closed => {
                 if !self.rested {
@@ -494,10 +505,12 @@ impl Guard {
                 Phase::Closing { opening, driven: Driven::NOT_YET, cause: Cause::Unordered };
             return;
         }
-        // The drive's own count leaps with its counter; the credited time does not.
-        self.rest_left = self.rest_left.minus(facts.credited);
-        let stopped_for_long = facts.drive.off_ms >= widen(rules.limits.min_closed);
-        self.rested |= stopped_for_long && self.rest_left.is_zero();
+        if !self.rested {
+            // The drive's own count leaps with its counter; the credited time does not.
+            self.rest_left = self.rest_left.minus(facts.credited);
+            let stopped_for_long = facts.drive.off_ms >= widen(rules.limits.min_closed);
+            self.rested = stopped_for_long && self.rest_left.is_zero();
+        }
         let Some(ask) = ask.filter(|ask| !ask.length.is_zero()) else { return };
         let conditions = facts.conditions.with_all(self.conditions());
         let conditions = conditions

@@ -73,7 +73,7 @@ impl<P: Policy + Copy> Zone<P> {
 
     /// Time until a reading is too old to act on while closed, if it is not yet.
     pub(super) fn fresh_for(&self) -> Option<Millis> {
-        let closed = self.state.guard.is_closed() && self.state.reading.is_some() && self.samples();
+        let closed = self.state.guard.is_closed() && self.state.reading.is_some();
         closed.then(|| self.stale_after().plus(Millis(1)).minus(self.state.reading_age))
     }
 
@@ -97,11 +97,8 @@ impl<P: Policy + Copy> Zone<P> {
         unprobed || self.samples() && self.state.to_sample.is_zero()
     }
 
-    /// Takes the bursts if the grid asked for them. Answers whether a new reading came.
+    /// Takes the bursts that the grid asked for. Answers whether a new reading came.
     pub(super) fn take_bursts(&mut self, inputs: &Inputs, events: &mut Events) -> bool {
-        if !self.on_grid() {
-            return false;
-        }
         self.state.to_sample = self.sample_period();
         let stale_after = self.stale_after();
         let context = Context {

@@ -133,12 +133,13 @@ impl Zone {
 impl<P: Policy + Copy> Zone<P> {
     /// Goes by the changed policy once nothing is open. Answers whether one still waits.
     pub(super) fn take_change(&mut self) -> bool {
-        if self.state.guard.is_closed()
-            && let Some(policy) = self.changing.take()
-        {
-            self.config.set_policy(policy);
-            policy.ended(&mut self.state.policy);
+        let Some(policy) = self.changing else { return false };
+        if !self.state.guard.is_closed() {
+            return true;
         }
-        self.changing.is_some()
+        self.changing = None;
+        self.config.set_policy(policy);
+        policy.ended(&mut self.state.policy);
+        false
     }
 }

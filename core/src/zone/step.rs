@@ -2,8 +2,8 @@
 
 use super::contract::Tank;
 use super::{
-    ClockEdge, Event, Events, Inputs, Link, Mode, Next, Outcome, Permit, Probes, Rest, Supply,
-    Writing, Zone,
+    ClockEdge, Event, Events, Inputs, Link, Mode, Next, Outcome, Permit, Probes, Rest, Stance,
+    Supply, Writing, Zone,
 };
 use crate::guard::{Ask, Cause, Closed, Condition, Conditions, Facts, Keep, Opened, Path, Ruling};
 use crate::persist::codec::as_kept;
@@ -54,17 +54,23 @@ impl<P: Policy + Copy> Zone<P> {
         let changing = self.take_change();
         let end = inputs.command.is_some_and(|command| self.follow(command, events)) || changing;
         let on_grid = self.on_grid();
-        let came = self.take_bursts(inputs, events);
+        let came = on_grid && self.take_bursts(inputs, events);
         let fresh = self.state.reading.filter(|reading| came && reading.is_plausible());
         let fresh = fresh.map(|reading| reading.moisture);
         if let Some(moisture) = fresh {
             self.state.guard.read(self.config.rules(), moisture, events);
         }
         self.note_signals(inputs, events);
-        let of_reading = self.reading_conditions(inputs.drive);
-        let conditions = self.conditions(inputs, of_reading);
         let demand = self.demand(passed, fresh, came);
-        let ask = self.ask(demand, conditions).filter(|_| !end);
+        // What forbids an opening is asked where there is one, or a wish for one: most steps have none.
+        let asked = demand.is_some() || self.may_ask();
+        let was_closed = self.state.guard.is_closed();
+        let judged = asked || !was_closed;
+        let of_reading =
+            if judged { self.reading_conditions(inputs.drive) } else { Conditions::NONE };
+        let conditions =
+            if judged { self.conditions(inputs, of_reading) } else { Conditions::NONE };
+        let ask = if asked && !end { self.ask(demand, conditions) } else { None };
         let keep = self.keep(demand, end);
         let facts = Facts {
             drive: inputs.drive,
@@ -73,15 +79,16 @@ impl<P: Policy + Copy> Zone<P> {
             committed: inputs.committed,
             store_busy: inputs.store == Writing::Busy,
         };
-        let was_closed = self.state.guard.is_closed();
         let ruling = self.state.guard.run(self.config.rules(), &facts, ask, keep, events);
         self.tell_ruling(&ruling, events);
         self.meters.watch.wants(demand.is_some(), passed.credited);
         self.watch(passed, on_grid, fresh, inputs, &ruling, events);
         // What stayed open or closed is read as it was; where that changed the reading counts anew.
         let stays = ruling.renew || was_closed && self.state.guard.is_closed();
-        let of_reading = if stays { of_reading } else { self.reading_conditions(inputs.drive) };
-        self.state.left_to_stance = self.automatic_cannot(of_reading);
+        self.state.left_to_stance = self.has_stance() && {
+            let of_reading = if stays { of_reading } else { self.reading_conditions(inputs.drive) };
+            self.automatic_cannot(of_reading)
+        };
         self.conclude(now, inputs, &ruling, outcome);
     }
 
@@ -199,6 +206,16 @@ impl<P: Policy + Copy> Zone<P> {
             credited: passed.credited,
         };
         self.config.config().policy.ask(&mut self.state.policy, &view)
+    }
+
+    /// Whether something but the policy may wish to open.
+    fn may_ask(&self) -> bool {
+        self.state.wish.is_some() || self.has_stance()
+    }
+
+    /// Whether the stance gives doses.
+    fn has_stance(&self) -> bool {
+        !matches!(self.config.config().stance, Stance::StayShut)
     }
 
     /// The wish to open that is put before the guard; none while it holds one open.
@@ -381,7 +398,8 @@ impl<P: Policy + Copy> Zone<P> {
     fn conclude(&mut self, now: u64, inputs: &Inputs, ruling: &Ruling, outcome: &mut Outcome) {
         // What was promised before and lies ahead still is never put off by an early step.
         let promised_before = self.state.promised;
-        let mut due = self.due_in(inputs);
+        let samples = self.samples();
+        let mut due = self.due_in(inputs, samples);
         if !promised_before.is_zero() {
             due = due.min(promised_before);
         }
@@ -396,7 +414,7 @@ impl<P: Policy + Copy> Zone<P> {
             self.write_down(&mut outcome.record);
         }
         outcome.rest = self.rest(ruling.write);
-        let sample = self.samples().then(|| now.saturating_add(u64::from(self.state.to_sample.0)));
+        let sample = samples.then(|| now.saturating_add(u64::from(self.state.to_sample.0)));
         let warm_up = u64::from(self.config.config().sampling.warm_up.0);
         outcome.next = Next {
             at: now.saturating_add(u64::from(due.0)),
@@ -406,12 +424,12 @@ impl<P: Policy + Copy> Zone<P> {
     }
 
     /// Time until something changes by itself.
-    fn due_in(&self, inputs: &Inputs) -> Millis {
+    fn due_in(&self, inputs: &Inputs, samples: bool) -> Millis {
         let state = &self.state;
         let config = self.config.config();
         let mut due = state.guard.due_in(self.config.rules(), inputs.drive);
         let mut sooner = |left: Millis| due = due.sooner(left);
-        if self.samples() {
+        if samples {
             sooner(state.to_sample);
         }
         sooner(state.bench_left);
@@ -419,7 +437,7 @@ impl<P: Policy + Copy> Zone<P> {
             if let Some(left) = self.alarm_in() {
                 sooner(left);
             }
-            if let Some(left) = self.fresh_for() {
+            if samples && let Some(left) = self.fresh_for() {
                 sooner(left);
             }
             if let Some(left) = config.signals.look_again_in(state.leaking) {
@@ -454,7 +472,7 @@ impl<P: Policy + Copy> Zone<P> {
 
     pub(super) fn rest(&self, writing: bool) -> Rest {
         let state = &self.state;
-        if writing || !state.guard.is_closed() || self.mode() != Mode::Automatic && !state.off {
+        if writing || !state.guard.is_closed() || !self.is_automatic() && !state.off {
             Rest::Stay
         } else if state.guard.at_rest() && !self.meters.waits {
             Rest::Deep

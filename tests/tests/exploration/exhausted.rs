@@ -141,8 +141,8 @@ scenes! {
         LimitUsedUp, FreedAgain, RefusedStoreBusy, WrittenLater, ResetWhileOpen, ResetBeforePermit,
         LostClosingRecord, Owed,
     ];
-    exhaust_alarms unknown_demand: 358_554, 0, [ToldToLook, ToldTooWet, ToldShortCycle, ToldWhileOff];
-    exhaust_alarms known_demand: 371_147, 0, [ToldOverdue, ToldTooWet, ToldShortCycle, ToldWhileOff];
+    exhaust_alarms unknown_demand: 350_624, 0, [ToldToLook, ToldTooWet, ToldShortCycle, ToldWhileOff];
+    exhaust_alarms known_demand: 363_218, 0, [ToldOverdue, ToldTooWet, ToldShortCycle, ToldWhileOff];
     exhaust_shared in_turn: 69_845, 2_132_652, [LimitUsedUp, ResetWhileOpen, Waited, TookTurns];
     exhaust_shared side_by_side: 402_658, 2_132_652, [LimitUsedUp, Waited, Together, TogetherAtOnce, LetPast];
 }
