@@ -205,7 +205,8 @@ fn the_sun_of_polar_night_and_polar_day_has_an_end() {
 fn the_hours_of_a_day_add_up_to_the_day() {
     // Equation 28 integrates what equation 21 integrates; the hours of sunrise and sunset count
     // only their lit part. The solar clock drifts by less than a minute within the day.
-    for latitude_deg in [-60.0_f64, -35.0, 0.0, 16.2, 50.5, 66.0] {
+    // Towards the pole the sun is up at midnight, or sets and rises within the hour of midnight.
+    for latitude_deg in [-85.0_f64, -66.5, -60.0, -35.0, 0.0, 16.2, 50.5, 66.0, 66.54, 75.0, 90.0] {
         let latitude = latitude_deg.to_radians();
         for day in [1, 80, 172, 266, 355] {
             let hours: f64 = (0..24)

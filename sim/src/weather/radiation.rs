@@ -99,16 +99,22 @@ pub fn solar_altitude(latitude: f64, day_of_year: u16, solar_time_angle: f64) ->
 /// (FAO-56 equation 28).
 ///
 /// The ends of the hour are clamped to sunrise and sunset, so an hour with the sun down has zero
-/// and the hour of sunrise only its lit part.
+/// and the hour of sunrise only its lit part. Near the pole the hour of midnight may see the sun on
+/// both sides of it: the part past midnight is counted from the sunrise that follows.
 pub fn extraterrestrial_hourly(latitude: f64, day_of_year: u16, solar_time_angle: f64) -> f64 {
     let declination = solar_declination(day_of_year);
     let sunset = sunset_hour_angle(latitude, declination);
     let half_hour = PI / 24.0;
-    let from = (solar_time_angle - half_hour).clamp(-sunset, sunset);
-    let to = (solar_time_angle + half_hour).clamp(-sunset, sunset);
-    let energy = (to - from) * latitude.sin() * declination.sin()
-        + latitude.cos() * declination.cos() * (to.sin() - from.sin());
-    12.0 * 60.0 / PI * SOLAR_CONSTANT * inverse_relative_distance(day_of_year) * energy.max(0.0)
+    let lit = |middle: f64| {
+        let from = (middle - half_hour).clamp(-sunset, sunset);
+        let to = (middle + half_hour).clamp(-sunset, sunset);
+        let energy = (to - from) * latitude.sin() * declination.sin()
+            + latitude.cos() * declination.cos() * (to.sin() - from.sin());
+        energy.max(0.0)
+    };
+    let energy =
+        lit(solar_time_angle) + lit(solar_time_angle - solar_time_angle.signum() * 2.0 * PI);
+    12.0 * 60.0 / PI * SOLAR_CONSTANT * inverse_relative_distance(day_of_year) * energy
 }
 
 /// Solar radiation, MJ m⁻² d⁻¹, from hours of bright sunshine out of the daylight hours
