@@ -195,27 +195,59 @@ impl<'a> Figures<'a> {
         days.max_by(|a, b| a.1.use_l.total_cmp(&b.1.use_l)).unwrap_or_default()
     }
 
-    /// Use of a pot on the mean day, less what rain and people bring, litres.
+    /// Use of a pot on the mean day, less what rain and people bring, litres: the least it could be,
+    /// for its soil is taken to keep all of that.
     pub(crate) fn mean_need_l(&self, pot: usize) -> f64 {
         let days = self.days(pot);
         let total: f64 = days.iter().map(|day| day.use_l - day.brought_l).sum();
         total.max(0.0) / self.length_d()
     }
 
-    /// Most that the sun takes from the bare soil of a pot on the mean day, were it always wet,
-    /// litres (FAO-56 eq. 71 with Kr = 1).
-    pub(crate) fn most_evaporated_l(&self, pot: usize) -> f64 {
+    /// Most that the sun takes from the bare soil of a pot on a day, were it always wet, litres
+    /// (FAO-56 eq. 71 with Kr = 1).
+    fn evaporates_l(&self, pot: usize, day: &Day) -> f64 {
         let Pot { planting, ground_m2, .. } = &self.setup.pots[pot];
-        let days = self.days(pot);
-        let total: f64 = days
-            .iter()
-            .map(|day| {
-                let crop = planting.demand(day.eto_mm, Climate::STANDARD);
-                let ke = evaporation_coefficient(1.0, crop.kcb, crop.kc_max, crop.exposed_wetted);
-                ke * day.eto_mm * ground_m2
-            })
-            .sum();
+        let crop = planting.demand(day.eto_mm, Climate::STANDARD);
+        let ke = evaporation_coefficient(1.0, crop.kcb, crop.kc_max, crop.exposed_wetted);
+        ke * day.eto_mm * ground_m2
+    }
+
+    /// The same on the mean day, litres.
+    pub(crate) fn most_evaporated_l(&self, pot: usize) -> f64 {
+        let total: f64 = self.days(pot).iter().map(|day| self.evaporates_l(pot, day)).sum();
         total / self.length_d()
+    }
+
+    /// What a pot is to be given on the mean day, litres: what plants and sun take (FAO-56 eq. 80),
+    /// less what rain and people bring. Of that the soil keeps what it has room for between two
+    /// waterings; the rest runs through and saves nothing on a later day.
+    pub(crate) fn mean_given_l(&self, pot: usize) -> f64 {
+        let room_l = match self.start_pct().zip(self.stop_pct()) {
+            Some((start_pct, stop_pct)) => {
+                let usual = 0.01 * f64::midpoint(start_pct, stop_pct);
+                (self.drained_theta(pot) - usual).max(0.0) * self.setup.pots[pot].medium.volume_l()
+            }
+            None => self.reserve_l(pot),
+        };
+        let (mut kept_l, mut given_l) = (0.0_f64, 0.0);
+        for day in self.days(pot) {
+            kept_l += day.brought_l - day.use_l - self.evaporates_l(pot, &day);
+            given_l += (-kept_l).max(0.0);
+            kept_l = kept_l.clamp(0.0, room_l);
+        }
+        given_l / self.length_d()
+    }
+
+    /// What one watering brings the probed pot, litres: from one level to another with what is on its
+    /// way when the reading meets the second, or one dose.
+    pub(crate) fn at_a_time_l(&self, start_pct: f64, stop_pct: f64) -> f64 {
+        let seconds = match self.seconds_between(start_pct, stop_pct, 0.0) {
+            _ if !self.ends_at_stop => self.pulse_s,
+            Some(seconds) => seconds,
+            // The model never shows the level: what the water balance says.
+            None => return 0.01 * (stop_pct - start_pct) * self.pot().medium.volume_l(),
+        };
+        self.flow_l_h(0) * seconds / 3600.0
     }
 
     /// Water content below which the plants of a pot are short of water on a day, m³/m³.

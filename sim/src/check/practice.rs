@@ -3,7 +3,7 @@
 
 use super::figures::Figures;
 use crate::person::Act;
-use crate::plumbing::source::Source;
+use crate::plumbing::source::{Source, Tank};
 
 /// Distance of stop from the reading of the drained soil, % (common practice).
 pub(crate) const STOP_MARGIN_PCT: f64 = 1.0;
@@ -291,14 +291,7 @@ impl Figures<'_> {
     /// Litres that valve or pump can draw from the tank as it stands; `None` on the mains.
     pub(crate) fn usable_l(&self) -> Option<f64> {
         let Source::Tank(tank) = self.setup.source else { return None };
-        let water = &self.setup.scenario.water;
-        let low_l = if water.pump_l_h.is_some() {
-            tank.unusable_l
-        } else {
-            let level_m = water.outlet_height_m + water.valve_least_head_m;
-            tank.unusable_l.max(1e3 * tank.area_m2 * level_m)
-        };
-        Some((self.setup.stored.stored_l - low_l).max(0.0))
+        Some((self.setup.stored.stored_l - self.too_low_l(&tank)).max(0.0))
     }
 
     /// Use of all pots on the mean day, less rain and cans, litres.
@@ -306,18 +299,43 @@ impl Figures<'_> {
         (0..self.setup.pots.len()).map(|pot| self.mean_need_l(pot)).sum()
     }
 
+    /// What all pots are to be given on the mean day, litres.
+    pub(crate) fn given_a_day_l(&self) -> f64 {
+        (0..self.setup.pots.len()).map(|pot| self.mean_given_l(pot)).sum()
+    }
+
+    /// What a tank should hold to give `given_l`, with what drains away, its reserve, and what lies
+    /// too low to be drawn, litres.
+    pub(crate) fn planned_l(&self, given_l: f64) -> f64 {
+        let drawn_l = given_l / (1.0 - LEACHED) / (1.0 - RESERVE);
+        let Source::Tank(tank) = self.setup.source else { return drawn_l };
+        let low_l = self.too_low_l(&tank);
+        if drawn_l + low_l <= tank.holds_l {
+            drawn_l + low_l
+        } else {
+            // A larger tank as deep as this one has more of that too.
+            drawn_l / (1.0 - low_l / tank.holds_l)
+        }
+    }
+
+    /// Litres of a tank that lie too low for valve or pump.
+    fn too_low_l(&self, tank: &Tank) -> f64 {
+        let water = &self.setup.scenario.water;
+        if water.pump_l_h.is_some() {
+            tank.unusable_l
+        } else {
+            let level_m = water.outlet_height_m + water.valve_least_head_m;
+            tank.unusable_l.max(1e3 * tank.area_m2 * level_m)
+        }
+    }
+
     /// What the starts of a day would be at the mean use, at most as many as the soak allows.
     pub(crate) fn starts_a_day(&self) -> f64 {
-        let dose_l = self.flow_l_h(0) * self.pulse_s / 3600.0;
-        let given_l = match self.band {
-            Some(band) if self.ends_at_stop => {
-                f64::from(band.width()) / 1e4 * self.pot().medium.volume_l()
-            }
-            _ => dose_l,
-        };
         let at_once = 86_400.0 / (60.0 * self.soak_min);
-        match self.band {
-            Some(_) => (self.mean_need_l(0) / given_l).min(at_once),
+        match self.start_pct().zip(self.stop_pct()) {
+            Some((start_pct, stop_pct)) => {
+                (self.mean_given_l(0) / self.at_a_time_l(start_pct, stop_pct)).min(at_once)
+            }
             None => at_once,
         }
     }
@@ -330,9 +348,4 @@ impl Figures<'_> {
             (VALVE_OPERATIONS, "valve")
         }
     }
-}
-
-/// What a tank should hold for `taken_l`, with what drains away and its reserve, litres.
-pub(crate) fn planned_l(taken_l: f64) -> f64 {
-    taken_l / (1.0 - LEACHED) / (1.0 - RESERVE)
 }

@@ -2,7 +2,6 @@
 
 use super::figures::Figures;
 use super::finding::{Bound, Finding, Kind, Severity, figure};
-use super::practice::planned_l;
 use crate::plumbing::source::Source;
 
 /// Exponent below which an emitter counts as compensating, and the head it needs, m (common
@@ -112,7 +111,7 @@ fn absence(figures: &Figures<'_>, found: &mut Vec<Finding>) {
     let a_day_l = figures.a_day_l();
     let days = figures.days_on_the_tank();
     let taken_l = a_day_l * days;
-    let planned_l = planned_l(taken_l);
+    let planned_l = figures.planned_l(figures.given_a_day_l() * days);
     // The soil gives its own store first.
     let stored_l: f64 = (0..setup.pots.len()).map(|pot| figures.reserve_l(pot)).sum();
     let refuted = taken_l - stored_l > usable_l;
@@ -129,7 +128,8 @@ fn absence(figures: &Figures<'_>, found: &mut Vec<Finding>) {
         bound: Bound::AtLeast(bound),
         why: format!(
             "The plants take {} L a day, {} L in {} days; the tank can give {} L and the soil's own \
-             store {} L. With what drains away and a tenth in reserve the tank should hold {} L.",
+             store {} L. With what the sun takes from the soil, what drains away and a tenth in reserve \
+             the tank should hold {} L.",
             figure(a_day_l),
             figure(taken_l),
             figure(days),

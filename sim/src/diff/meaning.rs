@@ -8,19 +8,16 @@ use crate::check::figure;
 use crate::report::units::{hours, length, litres};
 use crate::scenario::Setup;
 
-/// Litres that the plants use from one watering to the next: what the band holds, or one dose.
+/// Litres that are used from one watering to the next: what one of them brings.
 pub(super) fn between_l(side: &Side<'_>) -> f64 {
     let figures = &side.figures;
-    let band = figures.start_pct().zip(figures.stop_pct()).filter(|_| figures.ends_at_stop);
-    match band {
-        Some((start, stop)) => 0.01 * (stop - start) * figures.pot().medium.volume_l(),
-        None => figures.flow_l_h(0) * figures.pulse_s / 3600.0,
-    }
+    let (start_pct, stop_pct) = figures.start_pct().zip(figures.stop_pct()).unwrap_or_default();
+    figures.at_a_time_l(start_pct, stop_pct)
 }
 
 /// How long that takes them on the mean day, h.
 pub(super) fn interval_h(side: &Side<'_>) -> f64 {
-    24.0 * between_l(side) / side.figures.mean_need_l(0).max(1e-6)
+    24.0 * between_l(side) / side.figures.mean_given_l(0).max(1e-6)
 }
 
 /// Most that one opening lets through, all pots together, litres.

@@ -90,7 +90,7 @@ fn with(scenario: &Scenario, stance: StanceKind, setup: &Setup) -> Scenario {
             control.stance_dose_s = Some(within(judged_s));
         }
         StanceKind::Ration => {
-            let a_day_s = figures.mean_need_l(0) / (1.0 - LEACHED) / figures.flow_l_h(0) * 3600.0;
+            let a_day_s = figures.mean_given_l(0) / (1.0 - LEACHED) / figures.flow_l_h(0) * 3600.0;
             control.stance_dose_s = Some(within(a_day_s / RATIONS));
             control.stance_every_h = Some(24.0 / RATIONS);
         }

@@ -34,11 +34,11 @@ pub(super) fn lines(figures: &Figures<'_>, band: Levels, dose: Dose, lines: &mut
         judged(figures, lines);
     }
     let given_l = if figures.ends_at_stop {
-        0.01 * (band.stop_pct - band.start_pct) * figures.pot().medium.volume_l()
+        figures.at_a_time_l(band.start_pct, band.stop_pct)
     } else {
         figures.flow_l_h(0) * dose.pulse_s / 3600.0
     };
-    let (mean_l, (_, hottest)) = (figures.mean_need_l(0), figures.thirstiest(0));
+    let (mean_l, (_, hottest)) = (figures.mean_given_l(0), figures.thirstiest(0));
     let hours = |use_l: f64| 24.0 * given_l / use_l.max(1e-6);
     lines.push(Line::told(
         (Group::Answer, "interval", "the interval to be expected"),

@@ -3,7 +3,8 @@
 use super::{Group, Line};
 use crate::check::figure;
 use crate::check::figures::Figures;
-use crate::check::practice::{LEACHED, RESERVE, planned_l};
+use crate::check::practice::{LEACHED, RESERVE};
+use crate::soil::bed::BedSpec;
 use crate::soil::texture::TextureClass;
 
 /// How far a measured flow may be from the one reckoned, as a share (common practice).
@@ -28,8 +29,9 @@ const TANK: &str = "crop use: FAO-56 eq. 80; leaching below 15 %: UF/IFAS ENH126
 const NEIGHBOUR: &str = "emitters in proportion to use: crop use by FAO-56 eq. 80; a tenth short: \
     common practice; leaching below 15 %: UF/IFAS ENH1268";
 const SUPPLY: &str = "four fifths of what the supply gives: common practice";
-const INFILTRATION: &str = "basic infiltration rate: saturated conductivity of the texture class, Saxton \
-    & Rawls 2006 eq. 16; it varies a hundredfold in the field";
+const INFILTRATION: &str = "basic infiltration rate: half the saturated conductivity (Rawls, Brakensiek \
+    & Miller 1983) of the texture class, Saxton & Rawls 2006 eq. 16; it varies a hundredfold in the \
+    field";
 const RELAY: &str = "50 000 operations at 2 A and 200 000 at 0.7 A, inductive, 5 to 31 V DC: life \
     table of a relay output module (GFK-1504N, appendix B); five years: common practice";
 
@@ -152,16 +154,16 @@ fn supply(figures: &Figures<'_>, lines: &mut Vec<Line>) {
 fn tank(figures: &Figures<'_>, lines: &mut Vec<Line>) {
     let Some(usable_l) = figures.usable_l() else { return };
     let setup = figures.setup;
-    let a_day_l = figures.a_day_l();
+    let a_day_l = figures.given_a_day_l();
     let days = figures.days_on_the_tank();
-    let least_l = planned_l(a_day_l * days);
+    let least_l = figures.planned_l(a_day_l * days);
     let stored_l = setup.stored.stored_l;
     lines.push(
         Line::told(
             (Group::Supply, "tank", "the water in the tank"),
             (stored_l.max((10.0 * least_l).ceil() / 10.0), "L"),
             format!(
-                "{} L a day for {} × {} days / {} / {} = {} L",
+                "{} L a day for {} × {} days / {} / {}, and what lies too low to be drawn: {} L",
                 figure(a_day_l),
                 match setup.pots.len() {
                     1 => "1 pot".to_owned(),
@@ -196,7 +198,8 @@ fn tank(figures: &Figures<'_>, lines: &mut Vec<Line>) {
 fn infiltration(figures: &Figures<'_>, lines: &mut Vec<Line>) {
     let Some(bed) = &figures.setup.scenario.bed else { return };
     let Some(class) = TextureClass::named(&bed.soil) else { return };
-    let takes_mm_h = class.hydraulics().ks_mm_h;
+    let takes_mm_h =
+        BedSpec::of_soil(&class.hydraulics(), bed.area_m2, bed.root_depth_m).infiltration_mm_h;
     let wetted_m2 = bed.area_m2 * bed.wetted_share;
     let falls_mm_h = figures.flow_l_h(0) / wetted_m2;
     lines.push(

@@ -374,7 +374,8 @@ fn a_limit_used_up_by_hand_leaves_automatic_none() {
     assert!(!refused(&mended));
 }
 
-/// 2.6 m² take 15.6 L a day, in doses of 12.6 s at 40 L/h: 0.14 L, 111 a day.
+/// 2.6 m² take 15.6 L a day and the sun 0.03 L (Ke 0.10 of 6 mm on 0.05 m²), in doses of 12.6 s at
+/// 40 L/h: 0.14 L, 111.6 a day.
 #[test]
 fn the_predicted_starts_are_those_of_the_run() {
     let text = changed(&[
@@ -389,6 +390,6 @@ fn the_predicted_starts_are_those_of_the_run() {
     let wears = found.iter().find(|finding| finding.kind == Kind::RelayWearsOut);
     let predicted = wears.expect("more than 109.6 starts a day").value;
     let starts = f64::from(run(&setup, Pace::Wake, None).valve.starts) / setup.scenario.days;
-    assert!((predicted - 111.4).abs() < 0.1, "{predicted}");
+    assert!((predicted - 111.64).abs() < 0.01, "{predicted}");
     assert!((starts / predicted - 1.0).abs() < 0.1, "{starts} a day");
 }

@@ -44,6 +44,30 @@ fn the_shipped_scenarios_as_sized_are_refuted_by_nothing_and_stand_their_run() {
     }
 }
 
+/// Water a day, water at a time and the time between, against what the same weather's run gives.
+#[test]
+fn what_it_reckons_a_day_and_at_a_time_a_run_gives() {
+    // How far off, as a share: rain comes at its own hour, and a bed drains on from field capacity.
+    for (name, within) in [
+        ("dry-week", 0.1),
+        ("real-dry-week", 0.1),
+        ("bare-pump", 0.1),
+        ("real-wet-week", 0.25),
+        ("raised-bed", 0.15),
+    ] {
+        let source = Source::open(name).expect("shipped");
+        let setup = Setup::load(&source).expect("it is prepared");
+        let interval = size(&source, &setup).line("interval").expect("told").clone();
+        let ran = run(&setup, Pace::Wake, None);
+        let days = setup.duration_ms as f64 / 86.4e6;
+        let a_day_l = (ran.accounts.applied_l - ran.storage_change_l) / days;
+        let at_a_time_l = ran.accounts.applied_l / f64::from(ran.valve.starts);
+        let run_h = 24.0 * at_a_time_l / a_day_l;
+        let off = interval.proposed / run_h - 1.0;
+        assert!(off.abs() < within, "{name}: {} h, a run {run_h} h", interval.proposed);
+    }
+}
+
 /// Each bound from both sides: a setting just within it fits; one just beyond does not, or makes
 /// another one that hangs on it unfit.
 #[test]
