@@ -1,11 +1,12 @@
 //! Beds and containers as they move: the balance, the interval, the bucket, saucer and probe.
 #![cfg(feature = "simulator")]
 #![allow(missing_docs)]
+use drydown_sim::scenario::{Setup, Source, shipped};
 use drydown_sim::soil::bed::{Bed, BedSpec};
 use drydown_sim::soil::container::{Container, ContainerSpec, Saucer, Shrinkage};
 use drydown_sim::soil::probe_layer::ProbePlace;
 use drydown_sim::soil::retention::VanGenuchten;
-use drydown_sim::soil::texture::TextureClass;
+use drydown_sim::soil::texture::{CLASSES, TextureClass};
 use drydown_sim::soil::{CropDemand, Fluxes, Forcing, Medium, State};
 use proptest::prelude::*;
 
@@ -244,6 +245,40 @@ fn drying_bucket_matches_a_numerical_solution() {
             }
             near(&format!("day {day}"), bed.depletion_mm(&state), depletion, 0.0002);
         }
+    }
+}
+
+#[test]
+fn readily_evaporable_water_is_that_of_fao56_table_19() {
+    // FAO-56 Table 19, mm of the top 0.10 m; it has no line for three of the classes.
+    let printed = [
+        ("sand", 2.0, 7.0),
+        ("loamy sand", 4.0, 8.0),
+        ("sandy loam", 6.0, 10.0),
+        ("loam", 8.0, 10.0),
+        ("silt loam", 8.0, 11.0),
+        ("silt", 8.0, 11.0),
+        ("silty clay loam", 8.0, 11.0),
+        ("silty clay", 8.0, 12.0),
+        ("clay", 8.0, 12.0),
+    ];
+    for (name, low, high) in printed {
+        let class = TextureClass::named(name).unwrap();
+        assert_eq!(class.readily_evaporable_mm, Some((low, high)), "{name}");
+    }
+    assert_eq!(CLASSES.iter().filter(|class| class.readily_evaporable_mm.is_some()).count(), 9);
+}
+
+#[test]
+fn a_bed_no_deeper_than_the_topsoil_can_be_described() {
+    // Half of the 0.10 m that FAO-56 Table 19 is for has half of its readily evaporable water.
+    for class in CLASSES {
+        let text = shipped::text("raised-bed").unwrap();
+        let text = text
+            .replace("soil = \"loam\"", &format!("soil = \"{}\"", class.name))
+            .replace("root_depth_m = 0.3", "root_depth_m = 0.05");
+        let setup = Setup::load(&Source::from_text("shallow.toml", &text));
+        assert!(setup.is_ok(), "{}: {}", class.name, setup.unwrap_err());
     }
 }
 

@@ -129,9 +129,11 @@ impl Prepare<'_> {
         let spec = BedSpec {
             wetted_fraction: wetted,
             probe: place(&table.place),
-            readily_evaporable_mm: class
-                .readily_evaporable_mm
-                .map_or(usual.readily_evaporable_mm, |(low, high)| f64::midpoint(low, high)),
+            readily_evaporable_mm: class.readily_evaporable_mm.map_or(
+                usual.readily_evaporable_mm,
+                // The table is for 0.10 m; a shallower bed has its share.
+                |(low, high)| f64::midpoint(low, high) * (usual.evaporation_depth_m / 0.10),
+            ),
             ..usual
         };
         let bed = Bed::new(&spec).map_err(|error| self.physical("bed", &error))?;
