@@ -9,7 +9,7 @@ use crate::crop::Climate;
 use crate::fault::Wrong;
 use crate::person::Act;
 use crate::plumbing::source::{Source, SourceState};
-use crate::plumbing::{Delivery, LineState, MAX_OUTLETS};
+use crate::plumbing::{Actuator, Delivery, LineState, MAX_OUTLETS, PlumbingFault};
 use crate::scenario::Setup;
 use crate::sensor::{Probe, ProbeState};
 use crate::soil::{CropDemand, Fluxes, Forcing, Medium, State};
@@ -80,6 +80,19 @@ pub struct Sight {
     pub stands: bool,
     /// Water the probed plants were asked for since the start, litres.
     pub demand_l: f64,
+}
+
+/// What a valve stuck open gives: see [`World::stuck_open`].
+#[derive(Clone, Copy, Debug)]
+pub struct Stuck {
+    /// Drawn from the source, litres.
+    pub drawn_l: f64,
+    /// Of that what stays in line, soil and saucers, litres.
+    pub kept_l: f64,
+    /// Whether it still flows at the end.
+    pub flows_on: bool,
+    /// Whether nothing more can be drawn from the tank.
+    pub is_empty: bool,
 }
 
 /// One committed stretch of the probed soil and its neighbours, for whoever keeps score.
@@ -220,15 +233,35 @@ impl<'a> World<'a> {
         self.moving.stored.stored_l
     }
 
-    /// What soil and saucers could still take before water runs over, litres.
-    pub fn room_l(&self) -> f64 {
-        let states = self.setup.pots.iter().zip(&self.moving.pots);
-        states
-            .map(|(pot, state)| {
-                let full_l = pot.medium.saturation() * pot.medium.volume_l();
-                (full_l - Medium::storage_l(state)).max(0.0)
-            })
-            .sum()
+    /// What would follow in so many hours from now if the valve stuck open, all else sound, in the
+    /// dark and without rain.
+    pub fn stuck_open(&self, hours: f64) -> Stuck {
+        let Moving { mut pots, mut line, mut stored, .. } = self.moving;
+        let Setup { line: plumbing, source, .. } = self.setup;
+        let fault = PlumbingFault { actuator: Actuator::StuckOpen, ..PlumbingFault::default() };
+        let (mut drawn_l, mut kept_l) = (0.0, 0.0);
+        let dt_s = MOVING_MS as f64 / 1e3;
+        for _ in 0..(hours * 3600.0 / dt_s).ceil() as u32 {
+            let delivery = plumbing.advance(&mut line, source, &mut stored, dt_s, false, &fault);
+            drawn_l += delivery.drawn_l;
+            kept_l += delivery.drawn_l - delivery.lost_l;
+            for (at, (pot, state)) in self.setup.pots.iter().zip(&mut pots).enumerate() {
+                let forcing = Forcing {
+                    rain_mm_h: 0.0,
+                    applied_l_h: delivery.outlet_l[at] / dt_s * 3600.0,
+                    eto_mm_h: 0.0,
+                    crop: self.demand[at],
+                };
+                let fluxes = pot.medium.advance(state, dt_s, &forcing);
+                kept_l -= fluxes.drained_l + fluxes.spilled_l;
+            }
+        }
+        Stuck {
+            drawn_l,
+            kept_l: kept_l.max(0.0),
+            flows_on: plumbing.flow_l_h(source, stored, &fault) > 0.0,
+            is_empty: source.usable_l(stored) < 1e-6,
+        }
     }
 
     fn storage_l(&self) -> f64 {

@@ -11,7 +11,6 @@ use in_the_loop::Shown;
 use super::rules::Rules;
 use super::{AfterFault, Answer, Verdict};
 use crate::person::Act;
-use crate::plumbing::PlumbingFault;
 use crate::plumbing::source::Source;
 use crate::run::log::{Line, Log, What};
 use crate::run::strips::Strips;
@@ -162,7 +161,7 @@ pub struct StuckOpen {
     pub hours: f64,
     /// Litres by then.
     pub litres: f64,
-    /// Of which the soil and saucers could still take so many.
+    /// Of which soil and saucers keep so many; the rest runs through or over.
     pub taken_l: f64,
     /// What ends it.
     pub stopped_by: &'static str,
@@ -487,7 +486,7 @@ impl<'a> Keeper<'a> {
         if let Some(after) = &mut self.after_fault {
             after.finish(world);
         }
-        let stuck_open = stuck_open(setup, world, tank.map(|(_, end_l, _)| end_l));
+        let stuck_open = stuck_open(setup, world);
         let mut findings = Findings {
             duration_ms: setup.duration_ms,
             control_steps: self.control_steps,
@@ -521,19 +520,15 @@ impl<'a> Keeper<'a> {
 const NIGHT_H: f64 = 10.0;
 
 /// What a valve stuck open would give from now until the morning.
-fn stuck_open(setup: &Setup, world: &World<'_>, tank_l: Option<f64>) -> StuckOpen {
-    let flow_l_h = setup.line.flow_l_h(&setup.source, setup.stored, &PlumbingFault::default());
-    let wanted = flow_l_h * NIGHT_H;
-    let (litres, stopped_by) = match (setup.source, tank_l) {
-        (Source::Tank(tank), Some(left)) if left - tank.unusable_l < wanted => {
-            ((left - tank.unusable_l).max(0.0), "the empty tank")
+fn stuck_open(setup: &Setup, world: &World<'_>) -> StuckOpen {
+    let stuck = world.stuck_open(NIGHT_H);
+    let stopped_by = match setup.source {
+        Source::Mains { .. } => "only a stop-tap or a second shut-off: the mains never ends",
+        Source::Tank(_) if stuck.flows_on => {
+            "whoever finds it: the tank holds more than a night's worth"
         }
-        (Source::Tank(_), _) => {
-            (wanted, "whoever finds it: the tank holds more than a night's worth")
-        }
-        (Source::Mains { .. }, _) => {
-            (wanted, "only a stop-tap or a second shut-off: the mains never ends")
-        }
+        Source::Tank(_) if stuck.is_empty => "the empty tank",
+        Source::Tank(_) => "the tank, fallen to where it gives no pressure any more",
     };
-    StuckOpen { hours: NIGHT_H, litres, taken_l: world.room_l().min(litres), stopped_by }
+    StuckOpen { hours: NIGHT_H, litres: stuck.drawn_l, taken_l: stuck.kept_l, stopped_by }
 }

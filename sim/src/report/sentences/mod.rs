@@ -94,7 +94,10 @@ fn stuck_open(findings: &Findings) -> Vec<String> {
         format!("Soil and saucers have room for all of it ({}).", litres(stuck.taken_l))
     } else {
         let room = litres(stuck.taken_l);
-        format!("Soil and saucers have room for {room}; {} would run over.", litres(over_l))
+        format!(
+            "Soil and saucers have room for {room}; {} would run through or over.",
+            litres(over_l)
+        )
     };
     vec![
         format!("{} by the morning, {} later. {rest}", litres(stuck.litres), hours(stuck.hours)),
