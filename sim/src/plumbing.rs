@@ -333,6 +333,16 @@ impl Line {
         state.held_l >= self.holds_l * (1.0 - 1e-9)
     }
 
+    /// Litres that valve or pump can draw from the source as it stands; infinite from the mains.
+    pub fn drawable_l(&self, source: &Source, stored: SourceState) -> f64 {
+        match self.drive {
+            Drive::Valve { minimum_head_m } => {
+                source.falling_l(stored, self.outlet_height_m + minimum_head_m)
+            }
+            Drive::Pump { .. } => source.usable_l(stored),
+        }
+    }
+
     /// Flow through the emitters at this moment if the line were full and the drive on, litres/h.
     pub fn flow_l_h(&self, source: &Source, stored: SourceState, fault: &PlumbingFault) -> f64 {
         let k = self.conductance(fault);

@@ -4,7 +4,7 @@
 use drydown_sim::report::{csv, html, text};
 use drydown_sim::run::{Pace, run};
 use drydown_sim::scenario::{Setup, Source};
-use drydown_sim::score::Findings;
+use drydown_sim::score::{Findings, tank_days};
 
 /// The order in which the findings are told.
 const IN_ORDER: [&str; 9] = [
@@ -347,4 +347,16 @@ fn a_valve_stuck_open_tonight_gives_what_it_gives_when_it_sticks() {
             "{case}: {told:?}, {after:?}"
         );
     }
+}
+
+#[test]
+fn a_tank_lasts_no_longer_than_its_outlets_let_it() {
+    // 70 L standing 0.5 m high, outlets 0.3 m above the floor: 28 L can be drawn.
+    let text = trough(2.0, "2026-07-06", 43.2, "")
+        .replace("outlet_height_m = -1.0", "tank_depth_m = 0.5\noutlet_height_m = 0.3");
+    let setup = Setup::load(&Source::from_text("trough.toml", &text)).unwrap();
+    let findings = run(&setup, Pace::Wake, None);
+    let lasts = tank_days(&findings).unwrap();
+    let expected = 28.0 / (findings.accounts.applied_l / 2.0);
+    assert!((lasts - expected).abs() < 1e-9 * expected, "{lasts} days, by hand {expected}");
 }

@@ -3,7 +3,7 @@
 
 use super::figures::Figures;
 use crate::person::Act;
-use crate::plumbing::source::{Source, Tank};
+use crate::plumbing::source::{Source, SourceState};
 
 /// Distance of stop from the reading of the drained soil, % (common practice).
 pub(crate) const STOP_MARGIN_PCT: f64 = 1.0;
@@ -290,8 +290,8 @@ impl Figures<'_> {
 
     /// Litres that valve or pump can draw from the tank as it stands; `None` on the mains.
     pub(crate) fn usable_l(&self) -> Option<f64> {
-        let Source::Tank(tank) = self.setup.source else { return None };
-        Some((self.setup.stored.stored_l - self.too_low_l(&tank)).max(0.0))
+        let drawable_l = self.setup.line.drawable_l(&self.setup.source, self.setup.stored);
+        Some(drawable_l).filter(|litres| litres.is_finite())
     }
 
     /// Use of all pots on the mean day, less rain and cans, litres.
@@ -309,23 +309,13 @@ impl Figures<'_> {
     pub(crate) fn planned_l(&self, given_l: f64) -> f64 {
         let drawn_l = given_l / (1.0 - LEACHED) / (1.0 - RESERVE);
         let Source::Tank(tank) = self.setup.source else { return drawn_l };
-        let low_l = self.too_low_l(&tank);
+        let full = SourceState { stored_l: tank.holds_l };
+        let low_l = tank.holds_l - self.setup.line.drawable_l(&self.setup.source, full);
         if drawn_l + low_l <= tank.holds_l {
             drawn_l + low_l
         } else {
             // A larger tank as deep as this one has more of that too.
             drawn_l / (1.0 - low_l / tank.holds_l)
-        }
-    }
-
-    /// Litres of a tank that lie too low for valve or pump.
-    fn too_low_l(&self, tank: &Tank) -> f64 {
-        let water = &self.setup.scenario.water;
-        if water.pump_l_h.is_some() {
-            tank.unusable_l
-        } else {
-            let level_m = water.outlet_height_m + water.valve_least_head_m;
-            tank.unusable_l.max(1e3 * tank.area_m2 * level_m)
         }
     }
 

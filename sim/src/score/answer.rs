@@ -135,12 +135,13 @@ impl Answer {
     }
 }
 
-/// Days the tank lasts at the use of this run, with its reserve.
+/// Days the tank lasts at the use of this run, with its reserve; no longer than it can be drawn from.
 pub fn tank_days(findings: &Findings) -> Option<f64> {
     let (begin_l, ..) = findings.tank?;
     let days = findings.duration_ms as f64 / 86.4e6;
     let per_day = findings.accounts.applied_l / days;
-    (per_day > 0.0).then(|| begin_l * (1.0 - RESERVE) / per_day)
+    let given_l = (begin_l * (1.0 - RESERVE)).min(findings.drawable_l);
+    (per_day > 0.0).then(|| given_l / per_day)
 }
 
 fn tank_too_small(setup: &Setup, findings: &Findings) -> Option<String> {

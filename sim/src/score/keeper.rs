@@ -201,6 +201,9 @@ pub struct Findings {
     pub gap: Option<Gap>,
     /// Tank at start and end, litres, and when it ran dry.
     pub tank: Option<(f64, f64, Option<u64>)>,
+    /// What valve or pump can draw of what the tank holds at the start, litres; infinite from the
+    /// mains.
+    pub drawable_l: f64,
     /// Reference evapotranspiration, mm.
     pub eto_mm: f64,
     /// Hottest hour, °C.
@@ -486,6 +489,7 @@ impl<'a> Keeper<'a> {
         if let Some(after) = &mut self.after_fault {
             after.finish(world);
         }
+        let drawable_l = setup.line.drawable_l(&setup.source, setup.stored);
         let stuck_open = stuck_open(setup, world);
         let mut findings = Findings {
             duration_ms: setup.duration_ms,
@@ -503,6 +507,7 @@ impl<'a> Keeper<'a> {
             refusals: self.refusals,
             gap: self.gap,
             tank,
+            drawable_l,
             eto_mm: self.eto_mm,
             hottest: self.hottest,
             strips: self.strips,

@@ -169,6 +169,9 @@ fn what_is_refuted_goes_wrong() {
             continue;
         }
         let found = run(&setup, Pace::Wake, None);
+        let in_l = found.accounts.applied_l + found.accounts.rain_l;
+        let open_l = found.balance_error_l;
+        assert!(open_l.abs() < 1e-9 * (1.0 + in_l), "{seed}: {open_l} L of {in_l} L are nowhere");
         for finding in refuted {
             if let Some(shown) = shows(&finding, &setup, &found) {
                 if !shown {

@@ -78,7 +78,7 @@ fn bounded(leave: &Leave) -> Vec<String> {
         });
     }
     told.push(format!(
-        "Whatever policy, clock or buttons do, the 24 h limit lets {} through at the valve in a day.",
+        "Whatever policy, clock or buttons do, the 24 h limit lets {} through a sound line in a day.",
         litres(spills.a_day_l)
     ));
     told
