@@ -36,6 +36,8 @@ struct Case {
     volume_l: f64,
     /// Canopy, m²; share of the evaporation; basal coefficient (FAO-56 Table 17).
     plants: (f64, f64, f64),
+    /// Surface of the pot, m²; what the sun takes of it while it is wet, Kc max − Kcb (FAO-56 eq. 71).
+    bare: (f64, f64),
     /// Days before leaving: calibrated, flow measured, tested, watched.
     ages: [Option<i64>; 4],
     battery_mah: Option<f64>,
@@ -60,6 +62,8 @@ fn trough() -> Case {
         volume_l: 28.0,
         // Sweet pepper in mid-season.
         plants: (0.45, 1.0, 1.0),
+        // Wetted daily: Kc max 1.10.
+        bare: (0.028 / 0.17, 0.10),
         ages: [Some(16), Some(15), Some(14), Some(6)],
         battery_mah: Some(7_000.0),
     }
@@ -84,6 +88,8 @@ fn pump() -> Case {
         // Mint in mid-season.
         // The share of the scenario is in its weather already.
         plants: (0.05, 1.0, 1.1),
+        // Kc max is Kcb + 0.05.
+        bare: (0.003 / 0.16, 0.05),
         ages: [None; 4],
         battery_mah: None,
     }
@@ -392,8 +398,9 @@ fn stances(case: &Case, page: &mut Page) {
         .map(|day| course.day(day).hours().iter().map(|hour| hour.eto_mm_h).sum::<f64>())
         .sum();
     let (canopy_m2, share, kcb) = case.plants;
-    let need_l = eto * share * kcb * canopy_m2 / DAYS;
-    // A ration is the mean day's use in three parts, 15 % of it drained away; a test dose is what an
+    let (surface_m2, ke) = case.bare;
+    let need_l = eto * share * (kcb * canopy_m2 + ke * surface_m2) / DAYS;
+    // A ration is what plants and sun take on the mean day in three parts, 15 % of it drained away; a test dose is what an
     // answer can be judged by.
     let ration_s = need_l / 0.85 / case.flow_l_h * 3_600.0 / 3.0;
     let judged_s = f64::from(setup.zone.config().response.judged_after.0) / 1e3;

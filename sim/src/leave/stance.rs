@@ -73,7 +73,7 @@ fn after(setup: &Setup, kind: Kind) -> (f64, f64) {
 }
 
 /// The scenario with a stance; what it does not say follows from its own figures: a test dose that
-/// can be judged, a ration of the mean day's use.
+/// can be judged, a ration of what the mean day takes.
 fn with(scenario: &Scenario, stance: StanceKind, setup: &Setup) -> Scenario {
     let mut scenario = scenario.clone();
     let control = &mut scenario.control;
