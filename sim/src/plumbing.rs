@@ -10,6 +10,9 @@ pub mod source;
 use crate::bounds::{OutOfRange, within};
 use source::{GravityFlow, GravityOutlet, Source, SourceState};
 
+/// What rounding may leave in a tank that has run empty, litres.
+const NOTHING_L: f64 = 1e-9;
+
 /// Most outlets on one line.
 pub const MAX_OUTLETS: usize = 8;
 
@@ -352,7 +355,13 @@ impl Line {
             Drive::Valve { minimum_head_m } => {
                 let head = source.head_m(stored, self.outlet_height_m);
                 let needed = minimum_head_m.max(fault.needs_head_m);
-                if head > needed { emitter::flow_l_h(k, self.exponent, head) } else { 0.0 }
+                // A tank that is empty down to its intake gives nothing, however high it stands.
+                let is_there = source.falling_l(stored, self.outlet_height_m) > NOTHING_L;
+                if is_there && head > needed {
+                    emitter::flow_l_h(k, self.exponent, head)
+                } else {
+                    0.0
+                }
             }
         };
         if fault.source_dry { 0.0 } else { flow }

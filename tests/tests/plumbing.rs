@@ -253,6 +253,19 @@ fn faults_do_what_they_are_named_for() {
 }
 
 #[test]
+fn an_empty_tank_shows_no_flow() {
+    // 10 L with 0.5 L below the intake, a metre above the outlets: when the 9.5 L have gone there is
+    // head, and nothing that could flow.
+    let line = Line::new(&gravity(0.5)).unwrap();
+    let (mut state, mut tank) = (LineState::default(), SourceState { stored_l: 10.0 });
+    near("all of it", run(&line, &mut state, &mut tank, 86_400.0, true).drawn_l, 9.5, 1e-9);
+    near("and no more", run(&line, &mut state, &mut tank, 3600.0, true).drawn_l, 0.0, 1e-9);
+    let sound = PlumbingFault::default();
+    near("flow", line.flow_l_h(&TANK, tank, &sound), 0.0, 0.0);
+    near("a sensor's flow", line.sensed_l_h(&state, &TANK, tank, &sound), 0.0, 0.0);
+}
+
+#[test]
 fn a_tank_takes_no_more_than_it_holds() {
     let mut tank = SourceState { stored_l: 10.0 };
     near("over the edge", tank.refill(&TANK, 5.0), 3.0, 1e-12);

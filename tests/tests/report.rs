@@ -325,12 +325,13 @@ fn nights_are_as_long_as_the_sun_is_down() {
 
 #[test]
 fn a_valve_stuck_open_tonight_gives_what_it_gives_when_it_sticks() {
-    // Told at midnight after two days, and tried in a run in which it sticks at that midnight; over a
-    // saucer, on outlets above the tank's floor, and on the mains. In the dark the plants take next to
-    // nothing.
+    // Told at midnight after two days, and tried in a run in which it sticks at that midnight: on a
+    // tank that a night empties, on outlets above the tank's floor, and on the mains. In the dark the
+    // plants take next to nothing.
+    let small = ("tank_l = 70", "tank_l = 40");
     let high = ("outlet_height_m = -1.0", "tank_depth_m = 0.5\noutlet_height_m = 0.3");
     let mains = ("tank_l = 70\noutlet_height_m = -1.0", "mains_head_m = 10");
-    for change in [("", ""), high, mains] {
+    for (change, ends) in [(small, "the empty tank"), (high, "whoever"), (mains, "stop-tap")] {
         let with = |days: f64, fault: &str| {
             let text = trough(days, "2026-07-06", 43.2, fault).replace(change.0, change.1);
             run(&Setup::load(&Source::from_text("trough.toml", &text)).unwrap(), Pace::Wake, None)
@@ -338,6 +339,7 @@ fn a_valve_stuck_open_tonight_gives_what_it_gives_when_it_sticks() {
         let told = with(2.0, "").stuck_open;
         let sticks = "[[fault]]\nkind = \"valve-stuck-open\"\nat_h = 48\n";
         let after = with(2.0 + told.hours / 24.0, sticks).after_fault.unwrap();
+        assert!(told.stopped_by.contains(ends), "{}: {}", change.1, told.stopped_by);
         let runs_over_l = told.litres - told.taken_l;
         let case = change.1;
         assert!((told.litres - after.applied_l).abs() < 0.02, "{case}: {told:?}, {after:?}");
