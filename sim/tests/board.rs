@@ -2,6 +2,8 @@
 //!
 //! The board is the one that chips run, in a thread; the line is a socket.
 
+mod from_outside;
+
 use std::io::{self, Read, Write};
 use std::net::{TcpListener, TcpStream};
 use std::thread;
@@ -15,6 +17,7 @@ use drydown_sim::run::{Pace, run, run_on_board};
 use drydown_sim::scenario::schema::FaultTable;
 use drydown_sim::scenario::{Setup, Source};
 use drydown_sim::wire::address::Address;
+use from_outside::{Folder, drydown_in, stderr};
 use in_the_loop::frame::{self, Came, LONGEST_FRAME, Number, Reader};
 use in_the_loop::message::Answer;
 
@@ -147,6 +150,47 @@ fn what_goes_wrong_goes_wrong_on_the_board() {
             .unwrap_or_else(|error| panic!("{}: {error}", kind.name()));
         assert_eq!(report, here(&setup), "{}", kind.name());
     }
+}
+
+/// Each step and the log that the device would keep, of a run with a watering, a refusal and resets:
+/// who decides makes no difference to a byte of them, nor that both are kept at once.
+#[test]
+fn trace_and_log_of_a_run_that_a_board_decides_are_those_of_the_host() {
+    let folder = Folder::new("board-files");
+    let faults = "[[fault]]\nkind = \"watchdog-bites\"\nat_h = 30.0\nfor_h = 20.0\n\
+                  [[fault]]\nkind = \"probe-out\"\nat_h = 60.0\nfor_h = 9.0\n";
+    let text = include_str!("../scenarios/dry-week.toml");
+    folder.write("own.toml", &format!("{text}\n{faults}"));
+    let run = |args: &[&str]| {
+        let output = drydown_in(&folder.0, &[&["run", "own.toml"], args].concat());
+        assert_ne!(output.status.code(), Some(2), "{}", stderr(&output));
+    };
+    run(&["--trace", "host-steps.csv"]);
+    run(&["--log", "host-log.csv"]);
+    let address = line(|stream| in_the_loop::serve(End::sound(stream))).to_string();
+    run(&["--board", &address, "--trace", "steps.csv", "--log", "log.csv"]);
+    let read = |name: &str| std::fs::read_to_string(folder.0.join(name)).expect(name);
+    for (ours, hosts) in [("steps.csv", "host-steps.csv"), ("log.csv", "host-log.csv")] {
+        let (ours, hosts) = (read(ours), read(hosts));
+        assert!(hosts.lines().count() > 500, "{} lines", hosts.lines().count());
+        let apart = ours.lines().zip(hosts.lines()).find(|(ours, hosts)| ours != hosts);
+        assert!(ours == hosts, "{apart:?}, {} and {} bytes", ours.len(), hosts.len());
+    }
+    let steps = read("steps.csv");
+    for happened in ["watering: dry enough", "restarted: the watchdog bit", "probe out of the soil"]
+    {
+        assert!(steps.contains(happened), "nothing tells of {happened}");
+    }
+}
+
+#[test]
+fn where_no_board_is_no_file_is_begun() {
+    let folder = Folder::new("board-nobody");
+    let args = ["run", "--board", "tcp:127.0.0.1:1", "--trace", "a.csv", "--log", "b.csv"];
+    let output = drydown_in(&folder.0, &args);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(stderr(&output).contains("--board"), "{}", stderr(&output));
+    assert_eq!(folder.names(), Vec::<String>::new());
 }
 
 #[test]

@@ -91,7 +91,14 @@ fn a_word_that_cannot_be_taken_is_told_in_a_sentence() {
         (&["run", "--days"], "--days needs a value after it"),
         (&["run", "--days", "1", "--days", "2"], "--days may be given once only"),
         (&["run", "--format", "xml"], "--format is `xml`, it must be one of: text, json, csv"),
-        (&["run", "--log", "a", "--trace", "b"], "--log cannot be given together with --trace"),
+        (
+            &["run", "--board", "tcp:a:1", "--serve", "tcp:b:1"],
+            "--board cannot be given together with --serve",
+        ),
+        (
+            &["run", "--log", "a.csv", "--trace", "a.csv"],
+            "--log is `a.csv`, it must be another file than that of --trace",
+        ),
         (&["new"], "Still missing: FILE"),
         (&["fit"], "Still missing: LOG"),
         (&["watch", "tcp:a:1", "--zone", "300"], "--zone is `300`, it must be in 0..=255"),

@@ -1,5 +1,6 @@
 //! `drydown run`: one scenario from start to end.
 
+use std::fs::File;
 use std::io::{BufWriter, Write};
 use std::path::PathBuf;
 use std::time::Instant;
@@ -13,9 +14,9 @@ use crate::device_log::Writer;
 use crate::error::InputError;
 use crate::report;
 use crate::run::served::Served;
-use crate::run::{Pace, TraceRow, run_on_board, run_served};
+use crate::run::{Pace, TraceRow, Tracer, run_on_board, run_served};
 use crate::scenario::{Setup, Source, shipped};
-use crate::score::{Findings, Verdict};
+use crate::score::Verdict;
 use crate::wire::address::Address;
 
 /// Formats of the report.
@@ -51,7 +52,7 @@ pub struct RunArgs {
     #[arg(long, value_name = "FILE")]
     pub page: Option<PathBuf>,
     /// Write the log that the device would keep to this file
-    #[arg(long, value_name = "FILE", conflicts_with = "trace")]
+    #[arg(long, value_name = "FILE")]
     pub log: Option<PathBuf>,
     /// Write every step as CSV to this file
     #[arg(long, value_name = "FILE")]
@@ -70,7 +71,7 @@ pub struct RunArgs {
     #[arg(long, value_name = "SECONDS")]
     pub every: Option<u32>,
     /// Let a board decide, at tcp:HOST:PORT, serial:PATH or serial:PATH@BAUD
-    #[arg(long, value_name = "ADDRESS", conflicts_with_all = ["serve", "trace", "log"])]
+    #[arg(long, value_name = "ADDRESS", conflicts_with = "serve")]
     pub board: Option<String>,
 }
 
@@ -101,14 +102,26 @@ pub fn run(args: &RunArgs) -> super::Result {
         trace.map(|path| Destination::data("--trace", path, args.overwriting)).transpose()?;
     let log = args.log.as_deref();
     let log = log.map(|path| Destination::data("--log", path, args.overwriting)).transpose()?;
+    if let Some(path) = args.log.as_ref().filter(|path| Some(*path) == args.trace.as_ref()) {
+        let message = "must be another file than that of --trace";
+        return Err(InputError::new(message).field("--log").value(path.display()));
+    }
     let mut served = served(args)?;
+    // Before the files: where no board is, none is begun.
+    let mut board = OnLine::open(args)?;
+    let mut growing = Growing::begin(trace, log)?;
     let mut notes = vec![];
-    let findings = match (trace, log) {
-        _ if args.board.is_some() => decided_by_board(args, &setup, pace, &mut notes)?,
-        (Some(place), _) => run_traced(&setup, pace, place, served.as_mut())?,
-        (None, Some(place)) => run_logged(&setup, pace, place, served.as_mut())?,
-        (None, None) => run_served(&setup, pace, None, served.as_mut()),
+    let wanted = growing.is_wanted();
+    let mut see = |row: &TraceRow| growing.see(row);
+    let tracer = wanted.then_some(&mut see as Tracer<'_>);
+    let findings = match &mut board {
+        Some(OnLine { board, address, .. }) => {
+            run_on_board(&setup, pace, tracer, board).map_err(|error| error.told(address))?
+        }
+        None => run_served(&setup, pace, tracer, served.as_mut()),
     };
+    growing.end()?;
+    notes.extend(board.as_ref().map(OnLine::note));
     if let Some(page) = page {
         page.write(report::html(&args.scenario, &setup, &findings))?;
         notes.push(format!("report page: {page}"));
@@ -143,67 +156,99 @@ fn served(args: &RunArgs) -> Result<Option<Served>, InputError> {
     Ok(Some(served))
 }
 
-/// Runs it with the real controller on a board.
-fn decided_by_board(
-    args: &RunArgs,
-    setup: &Setup,
-    pace: Pace,
-    notes: &mut Vec<String>,
-) -> Result<Findings, InputError> {
-    let named = |error: InputError| error.field("--board");
-    let address: Address = args.board.as_deref().unwrap_or_default().parse().map_err(named)?;
-    let begun = Instant::now();
-    let mut board = Board::new(address.open().map_err(named)?, Patience::default());
-    let findings = run_on_board(setup, pace, None, &mut board).map_err(|e| e.told(&address))?;
-    let Traffic { answers, repeated, damaged } = board.traffic();
-    notes.push(format!(
-        "decided by the board at {address}: {answers} answers in {:.1} s, {repeated} requests \
-         repeated, {damaged} damaged frames; its configuration is {:08x}",
-        begun.elapsed().as_secs_f64(),
-        board.identity().unwrap_or_default(),
-    ));
-    Ok(findings)
+/// A board that decides, and the line to it.
+struct OnLine {
+    address: Address,
+    begun: Instant,
+    board: Board,
 }
 
-/// Runs with the device's own log.
-fn run_logged(
-    setup: &Setup,
-    pace: Pace,
-    place: Destination<'_>,
-    served: Option<&mut Served>,
-) -> Result<Findings, InputError> {
-    let failed = |cause: std::io::Error| place.cannot(&cause);
-    let mut log = Writer::new(BufWriter::new(place.create()?)).map_err(failed)?;
-    let mut result = Ok(());
-    let mut see = |row: &TraceRow| {
-        if result.is_ok() {
-            result = log.see(row);
-        }
-    };
-    let findings = run_served(setup, pace, Some(&mut see), served);
-    result.and_then(|()| log.into_inner().flush()).map_err(failed)?;
-    Ok(findings)
+impl OnLine {
+    /// The board that was named, if one was.
+    fn open(args: &RunArgs) -> Result<Option<Self>, InputError> {
+        let named = |error: InputError| error.field("--board");
+        let Some(address) = &args.board else { return Ok(None) };
+        let address: Address = address.parse().map_err(named)?;
+        let begun = Instant::now();
+        let board = Board::new(address.open().map_err(named)?, Patience::default());
+        Ok(Some(Self { address, begun, board }))
+    }
+
+    /// What is told of the line when the run is over.
+    fn note(&self) -> String {
+        let Traffic { answers, repeated, damaged } = self.board.traffic();
+        format!(
+            "decided by the board at {}: {answers} answers in {:.1} s, {repeated} requests \
+             repeated, {damaged} damaged frames; its configuration is {:08x}",
+            self.address,
+            self.begun.elapsed().as_secs_f64(),
+            self.board.identity().unwrap_or_default(),
+        )
+    }
 }
 
-/// Runs with a row for each step. A row is written when its step is done, so that an interrupted
-/// run keeps what it had.
-fn run_traced(
-    setup: &Setup,
-    pace: Pace,
-    place: Destination<'_>,
-    served: Option<&mut Served>,
-) -> Result<Findings, InputError> {
-    let failed = |cause: std::io::Error| place.cannot(&cause);
-    let mut out = BufWriter::new(place.create()?);
-    let mut result = writeln!(out, "time_s,true_pct,reading_pct,raw_counts,open,event");
-    let mut write = |row: &TraceRow| {
-        if result.is_ok() {
-            result = write_row(&mut out, row);
+/// The files that grow with the run: every step, and the log that the device would keep. A row is
+/// written when its step is done, so that an interrupted run keeps what it had.
+struct Growing<'a> {
+    trace: Option<(Destination<'a>, BufWriter<File>)>,
+    log: Option<(Destination<'a>, Writer<BufWriter<File>>)>,
+    failed: Option<InputError>,
+}
+
+impl<'a> Growing<'a> {
+    fn begin(
+        trace: Option<Destination<'a>>,
+        log: Option<Destination<'a>>,
+    ) -> Result<Self, InputError> {
+        let trace = match trace {
+            Some(place) => {
+                let mut out = BufWriter::new(place.create()?);
+                writeln!(out, "time_s,true_pct,reading_pct,raw_counts,open,event")
+                    .map_err(|cause| place.cannot(&cause))?;
+                Some((place, out))
+            }
+            None => None,
+        };
+        let log = match log {
+            Some(place) => {
+                let out = Writer::new(BufWriter::new(place.create()?));
+                Some((place, out.map_err(|cause| place.cannot(&cause))?))
+            }
+            None => None,
+        };
+        Ok(Self { trace, log, failed: None })
+    }
+
+    const fn is_wanted(&self) -> bool {
+        self.trace.is_some() || self.log.is_some()
+    }
+
+    /// Writes what a step adds. After a failure it writes no more.
+    fn see(&mut self, row: &TraceRow) {
+        if self.failed.is_some() {
+            return;
         }
-    };
-    let findings = run_served(setup, pace, Some(&mut write), served);
-    result.and_then(|()| out.flush()).map_err(failed)?;
-    Ok(findings)
+        let Self { trace, log, failed } = self;
+        let traced = trace.as_mut().map(|(place, out)| (*place, write_row(out, row)));
+        let logged = log.as_mut().map(|(place, out)| (*place, out.see(row)));
+        for (place, written) in traced.into_iter().chain(logged) {
+            if let Err(cause) = written {
+                *failed = Some(place.cannot(&cause));
+            }
+        }
+    }
+
+    /// Writes out what waits in memory.
+    fn end(self) -> Result<(), InputError> {
+        if let Some(failed) = self.failed {
+            return Err(failed);
+        }
+        let log = self.log.map(|(place, out)| (place, out.into_inner()));
+        for (place, mut out) in self.trace.into_iter().chain(log) {
+            out.flush().map_err(|cause| place.cannot(&cause))?;
+        }
+        Ok(())
+    }
 }
 
 fn write_row(out: &mut impl Write, row: &TraceRow) -> std::io::Result<()> {
