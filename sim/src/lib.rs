@@ -1,5 +1,6 @@
 //! The world around the control library: weather, soil, plumbing, faults, runs and reports.
 
+pub mod bench_record;
 pub mod board;
 pub mod bounds;
 pub mod calibrate;

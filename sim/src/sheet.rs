@@ -24,6 +24,7 @@ use drydown::persist::configuration::identity;
 use drydown::zone::Probes;
 use serde::Serialize;
 
+use crate::bench_record;
 use crate::check::{self, Kind};
 use crate::error::InputError;
 use crate::scenario::schema::{
@@ -270,24 +271,11 @@ fn bench(source: &Source, record: &str) -> Result<BenchSheet, InputError> {
         );
         source.error("commissioned.bench_record", message).value(record)
     };
-    let bytes: Option<Vec<u8>> = (record.is_ascii() && record.len() == 2 * Findings::BYTES)
-        .then(|| record.as_bytes().chunks(2))
-        .and_then(|pairs| {
-            pairs.map(|pair| u8::from_str_radix(str::from_utf8(pair).ok()?, 16).ok()).collect()
-        });
-    let bytes = bytes.and_then(|bytes| bytes.try_into().ok()).ok_or_else(wrong)?;
-    let findings = Findings::from_bytes(&bytes).ok_or_else(wrong)?;
-    let told = |check: &Check| match findings.of(*check) {
-        Some(found) => {
-            let (title, verdict) = (check.title(), found.verdict.text());
-            format!("{title}: {verdict}, {} {}", found.number, check.unit())
-        }
-        None => format!("{}: not made", check.title()),
-    };
+    let findings = bench_record::read(record).ok_or_else(wrong)?;
     Ok(BenchSheet {
         configuration: digits(findings.identity),
         good: findings.is_good(),
-        checks: Check::ALL.iter().map(told).collect(),
+        checks: Check::ALL.map(|check| bench_record::told(&findings, check)).to_vec(),
     })
 }
 

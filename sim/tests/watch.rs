@@ -9,7 +9,10 @@ use std::path::Path;
 use std::process::{Child, Output, Stdio};
 use std::time::{Duration, Instant};
 
-use from_outside::{Folder, changed, drydown, program, stderr, stdout};
+use drydown::bench::{Check, Findings};
+use drydown::wire::{MOST_BYTES, Receiver, Reply, Request, decode, encode};
+use drydown_sim::bench_record::told;
+use from_outside::{Folder, changed, drydown, drydown_in, program, stderr, stdout};
 use serde_json::Value;
 
 /// A simulated device, and where it listens.
@@ -306,6 +309,67 @@ fn a_line_on_which_nothing_good_comes_is_told_and_never_hangs() {
     };
     is_told(&nobody, "cannot be reached");
     is_told("serial:/dev/no-such-line", "cannot be reached");
+}
+
+/// A device that has found this at the bench and is the served one in all else.
+fn commissioned(device: &Served, findings: Findings) -> String {
+    let served = device.1.trim_start_matches("tcp:").to_owned();
+    line(move |mut stream| {
+        let Ok(mut to_device) = TcpStream::connect(&served) else { return };
+        let mut from_device = to_device.try_clone().unwrap();
+        let mut to_caller = stream.try_clone().unwrap();
+        std::thread::spawn(move || std::io::copy(&mut from_device, &mut to_caller));
+        let mut receiver = Receiver::<{ Request::MOST_FRAME }>::new();
+        let mut byte = [0];
+        while stream.read(&mut byte).is_ok_and(|count| count > 0) {
+            let Some(Ok(frame)) = receiver.push(byte[0]) else { continue };
+            let (head, request) = decode::<Request>(frame).expect("a whole request");
+            let mut out = [0; MOST_BYTES];
+            let sent = match request {
+                Request::Findings => {
+                    stream.write_all(encode(head, &Reply::Findings(findings), &mut out))
+                }
+                _ => to_device.write_all(encode(head, &request, &mut out)),
+            };
+            sent.unwrap();
+        }
+        let _ = to_device.shutdown(std::net::Shutdown::Both);
+    })
+}
+
+/// The bytes stand in the corpus of the fuzzer, behind the number of their kind.
+const RECORD: &[u8; 58] = include_bytes!("../../tests/corpus/wire/message-findings");
+
+#[test]
+fn what_the_bench_found_becomes_a_table_that_a_scenario_takes() {
+    let folder = Folder::new("watch-bench");
+    let device = Served::new("dry-week", "100");
+    let output = drydown_in(&folder.0, &["watch", &device.1, "--bench", "bench.toml"]);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(stderr(&output).contains("no check was made yet"), "{}", stderr(&output));
+    assert_eq!(folder.names(), Vec::<String>::new());
+
+    let findings = Findings::from_bytes(RECORD.last_chunk().unwrap()).expect("a record");
+    let place = commissioned(&device, findings);
+    let watch = |file| drydown_in(&folder.0, &["watch", &place, "--bench", file]);
+    let output = watch("bench.toml");
+    assert_eq!(output.status.code(), Some(1), "one failed: {}", stderr(&output));
+    let counts = "checks at the bench: 3 passed, 1 failed, 1 left out, 4 not made; in bench.toml";
+    assert!(stdout(&output).contains(counts), "{}", stdout(&output));
+    let table = std::fs::read_to_string(folder.0.join("bench.toml")).expect("the table");
+    for said in ["configuration 364731a6", "#   Power off, no water: passed, 301 s\n"] {
+        assert!(table.contains(said), "{table}");
+    }
+    // A scenario takes it as it is, and its build sheet tells the same.
+    folder.write("own.toml", &format!("{}\n{table}", changed("", "")));
+    let output = drydown_in(&folder.0, &["sheet", "export", "own.toml", "--out", "sheet.toml"]);
+    assert!(output.status.success(), "{}", stderr(&output));
+    let sheet = std::fs::read_to_string(folder.0.join("sheet.toml")).expect("the sheet");
+    for check in Check::ALL {
+        let told = told(&findings, check);
+        assert!(sheet.contains(&told) && table.contains(&told), "{told}");
+    }
+    assert_eq!(watch("bench.toml").status.code(), Some(2), "it may be somebody's only copy");
 }
 
 fn crc32(bytes: &[u8]) -> u32 {

@@ -132,6 +132,8 @@ pub struct Device<'w, B: Board> {
     /// A curve that was just taken, until it may be written; then the chip is to be restarted.
     curve: Option<Curve>,
     restart: bool,
+    /// What commissioning found is not kept yet.
+    unkept: bool,
     tune: Option<(u64, Tune)>,
     tone: Option<u16>,
 }
@@ -193,7 +195,17 @@ impl<'w, B: Board> Device<'w, B> {
         let parts = Parts { board, keys, lamps: [water_lamp, look_lamp], screen, air, use_bus };
         let mut device = Self::live(parts, found, setup, words, (boot, laid_aside));
         device.pressed = somebody.then_some(device.ahead);
+        device.resume_checks(boot);
         device
+    }
+
+    /// Checks that were under way go on: a reset may be part of one.
+    #[inline(never)]
+    fn resume_checks(&mut self, boot: Boot) {
+        if let Some(kept) = self.kept.findings() {
+            self.controls.resume_checks(kept, boot);
+            self.unkept = *self.controls.findings() != kept;
+        }
     }
 
     #[inline(never)]
@@ -253,6 +265,7 @@ impl<'w, B: Board> Device<'w, B> {
             asked: None,
             curve: None,
             restart: false,
+            unkept: false,
             tune: None,
             tone: None,
         }
@@ -295,7 +308,9 @@ impl<'w, B: Board> Device<'w, B> {
         let signals = self.parts.board.signals();
         let warm = self.next.power_probe_at.is_some_and(|at| now >= at) || self.asked.is_some();
         self.parts.board.power_probe(warm);
-        if now < self.next.at && !sample && command.is_none() && signals == self.inputs.signals {
+        let stepped_ago = now.saturating_sub(self.stepped).min(u64::from(u32::MAX)) as u32;
+        let due = now >= self.next.at || sample || self.controls.wants_step(Millis(stepped_ago));
+        if !due && command.is_none() && signals == self.inputs.signals {
             return false;
         }
         let burst = if sample { self.burst() } else { None };
@@ -303,6 +318,10 @@ impl<'w, B: Board> Device<'w, B> {
             self.controls.feed(burst);
         }
         self.step(now, drive, burst, command, signals);
+        if self.controls.is_checking() {
+            self.check(Millis(stepped_ago));
+        }
+        (self.inputs.burst, self.inputs.command) = (None, None);
         self.next = self.outcome.next;
         self.rest = self.outcome.rest;
         true
@@ -335,7 +354,17 @@ impl<'w, B: Board> Device<'w, B> {
         if let Some((row, day)) = self.scribe.note(shown, &self.zone, &inputs, outcome) {
             self.kept.take(row, day);
         }
-        self.inputs = Inputs { burst: None, command: None, ..inputs };
+        self.inputs = inputs;
+    }
+
+    /// What a check makes of the step that was just taken, the one before it being so long ago.
+    #[inline(never)]
+    fn check(&mut self, passed: Millis) {
+        let before = *self.controls.findings();
+        let order = self.controls.check(passed, &self.zone, &self.inputs, &self.outcome);
+        // What a person pressed meanwhile comes first.
+        self.command = self.command.take().or(order);
+        self.unkept |= *self.controls.findings() != before;
     }
 
     /// Eight conversions in a row, with nothing else at work.
@@ -366,6 +395,7 @@ impl<'w, B: Board> Device<'w, B> {
             Request::Edges { from } => Reply::Edges(self.edges_from(from, &mut bytes)),
             Request::Rows { from } => Reply::Rows(self.kept.rows_from(from, &mut bytes)),
             Request::Days { from } => Reply::Days(self.kept.days_from(from, &mut bytes)),
+            Request::Findings => Reply::Findings(*self.controls.findings()),
             Request::Probe { which } => {
                 let probed = which == 0 && self.setup.probe.is_some();
                 if probed && self.asked.is_none() {
@@ -432,6 +462,13 @@ impl<'w, B: Board> Device<'w, B> {
     /// Writes what waits for a closed valve.
     fn write(&mut self) {
         self.kept.write_one();
+        if self.unkept {
+            let pushed = self.kept.put_findings(self.controls.findings());
+            self.unkept = pushed == Pushed::Later;
+            if pushed == Pushed::Refused {
+                self.tune = Some((self.now, Tune::NO));
+            }
+        }
         let Some(curve) = &self.curve else { return };
         match self.kept.put_curve(curve) {
             Pushed::Later => return,
@@ -455,6 +492,9 @@ impl<'w, B: Board> Device<'w, B> {
         }
         let reply = self.controls.press(shown, press, &glance);
         self.command = reply.command.or(self.command);
+        if reply.checks {
+            self.controls.begin_checks(identity(self.zone.config()));
+        }
         let mut tune = reply.tune;
         if let Some(curve) = reply.curve {
             // One that the next life would not take is not kept, and the person hears it.
@@ -519,6 +559,8 @@ impl<'w, B: Board> Device<'w, B> {
             && self.command.is_none()
             && self.asked.is_none()
             && self.curve.is_none()
+            && !self.unkept
+            && !self.controls.is_checking()
             && !self.kept.has_waiting();
         // A probe that is read the moment the chip wakes is cold: sleep ends when it is to be powered,
         // and does not begin while it warms up.

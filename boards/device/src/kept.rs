@@ -1,5 +1,7 @@
-//! What is kept beside the record: rows, days, and the curve that was taken with the buttons.
+//! What is kept beside the record: rows, days, and what was found with the buttons: the curve, and the
+//! record of commissioning.
 
+use drydown::bench::Findings;
 use drydown::calibration::Curve;
 use drydown::logbook::{Day, Row, Scribe};
 use drydown::persist::Flash;
@@ -12,6 +14,9 @@ use crate::store::{Erases, Pushed, Queue, Region};
 
 /// Bytes of the longest page.
 const MOST_OF_PAGE: usize = 256;
+/// Bytes of what was found with the buttons. Each item holds curve and findings, so that neither goes
+/// with the page of the other; zeros where there is none.
+const FOUND: usize = calibrated::LENGTH + Findings::BYTES;
 /// Rows that wait while a valve is open or nothing may be written.
 const WAITING: usize = 8;
 
@@ -23,7 +28,7 @@ pub struct Regions<B: Board> {
     pub rows: Region<B::Rows>,
     /// Days.
     pub days: Region<B::Days>,
-    /// Curve.
+    /// Curve, and what commissioning found.
     pub curve: Region<B::Curve>,
 }
 
@@ -32,8 +37,8 @@ pub(crate) struct Kept<R: Flash, D: Flash, C: Flash> {
     rows: Queue<R>,
     days: Queue<D>,
     curve: Queue<C>,
-    waiting: Deque<(Row, Option<Day>), WAITING>,
-    /// A day whose last row is written.
+    waiting: Deque<Row, WAITING>,
+    /// A day that waits for its last row.
     day: Option<Day>,
     /// The erases that may be now.
     erases: Erases,
@@ -96,13 +101,15 @@ impl<R: Flash, D: Flash, C: Flash> Kept<R, D, C> {
         (self.end_of_rows, self.end_of_days)
     }
 
-    /// Takes a row to be written when it may be. The oldest that waits is given up for it.
+    /// Takes a row to be written when it may be, and the day that it ends. The oldest row that waits is
+    /// given up for it, and a day that has waited for a whole day.
     pub fn take(&mut self, row: Row, day: Option<Day>) {
         if self.waiting.is_full() {
             self.waiting.pop_front();
         }
         // There is room now.
-        let _ = self.waiting.push_back((row, day));
+        let _ = self.waiting.push_back(row);
+        self.day = day.or(self.day);
     }
 
     pub fn has_waiting(&self) -> bool {
@@ -117,17 +124,17 @@ impl<R: Flash, D: Flash, C: Flash> Kept<R, D, C> {
 
     /// Writes one row or day that waits. Only while everything is closed.
     pub fn write_one(&mut self) {
-        if let Some(day) = self.day {
+        let next = self.waiting.front();
+        if let Some(day) = self.day.filter(|day| next.is_none_or(|row| row.number > day.last_row)) {
             if self.days.push(&day.to_bytes(), &mut self.erases) != Pushed::Later {
                 self.end_of_days = day.number.saturating_add(1);
                 self.day = None;
             }
             return;
         }
-        let Some((row, day)) = self.waiting.front() else { return };
+        let Some(row) = next else { return };
         if self.rows.push(&row.to_bytes(), &mut self.erases) != Pushed::Later {
             self.end_of_rows = row.number.saturating_add(1);
-            self.day = *day;
             self.waiting.pop_front();
         }
     }
@@ -142,16 +149,36 @@ impl<R: Flash, D: Flash, C: Flash> Kept<R, D, C> {
         page(&mut self.days, &mut self.erases, from, self.end_of_days, |day: &Day| day.number, into)
     }
 
-    /// Keeps a curve.
+    /// Keeps a curve, beside what commissioning found.
     pub fn put_curve(&mut self, curve: &Curve) -> Pushed {
-        self.curve.push(&calibrated::to_bytes(curve), &mut self.erases)
+        let mut found = self.found();
+        found[..calibrated::LENGTH].copy_from_slice(&calibrated::to_bytes(curve));
+        self.curve.push(&found, &mut self.erases)
     }
 
-    /// The newest curve that is kept.
+    /// Keeps what commissioning found, beside the curve.
+    pub fn put_findings(&mut self, findings: &Findings) -> Pushed {
+        let mut found = self.found();
+        found[calibrated::LENGTH..].copy_from_slice(&findings.to_bytes());
+        self.curve.push(&found, &mut self.erases)
+    }
+
+    /// The curve that is kept.
     pub fn curve(&mut self) -> Option<Curve> {
-        let mut newest = None;
+        calibrated::from_bytes(&self.found()[..calibrated::LENGTH])
+    }
+
+    /// What commissioning found, as it is kept.
+    pub fn findings(&mut self) -> Option<Findings> {
+        Findings::from_bytes(self.found().last_chunk()?)
+    }
+
+    /// The newest item. One of an earlier firmware ends behind its curve.
+    fn found(&mut self) -> [u8; FOUND] {
+        let mut newest = [0; FOUND];
         self.curve.each(&mut self.erases, |item| {
-            newest = calibrated::from_bytes(item).or(newest);
+            let bytes = item.iter().copied().chain(core::iter::repeat(0));
+            newest.iter_mut().zip(bytes).for_each(|(place, byte)| *place = byte);
             true
         });
         newest
@@ -192,7 +219,10 @@ mod tests {
     use std::vec::Vec;
 
     use drydown::calibration::{Basis, CurvePoint};
-    use drydown::quantity::{Moisture, RawCounts};
+    use drydown::guard::LockOuts;
+    use drydown::quantity::{Millis, Moisture, RawCounts};
+    use drydown::watch::Alarms;
+    use drydown::zone::Mode;
 
     use super::*;
     use crate::store::Refused;
@@ -351,14 +381,104 @@ mod tests {
         let mut kept = Kept::new(region(), region(), region());
         assert_eq!(kept.curve(), None);
         for air in 2_000..2_100 {
-            let ends = [(air, 0), (1_000, 10_000)].map(|(raw, centi)| CurvePoint {
-                raw: RawCounts(raw),
-                moisture: Moisture::try_from(centi).expect("at most 100 %"),
-            });
-            let curve = Curve::new(&ends, Basis::Span).expect("an ordinary curve");
             kept.may_erase(true);
-            assert_eq!(kept.put_curve(&curve), Pushed::Kept);
-            assert_eq!(kept.curve(), Some(curve));
+            assert_eq!(kept.put_curve(&curve_to(air)), Pushed::Kept);
+            assert_eq!(kept.curve(), Some(curve_to(air)));
         }
+    }
+
+    fn curve_to(air: u16) -> Curve {
+        let ends = [(air, 0), (1_000, 10_000)].map(|(raw, centi)| CurvePoint {
+            raw: RawCounts(raw),
+            moisture: Moisture::try_from(centi).expect("at most 100 %"),
+        });
+        Curve::new(&ends, Basis::Span).expect("an ordinary curve")
+    }
+
+    /// However often the one is written, the page of the other is erased for it.
+    #[test]
+    fn neither_the_curve_nor_the_findings_are_lost_for_the_other() {
+        let mut kept = Kept::new(region(), region(), region());
+        assert_eq!((kept.curve(), kept.findings()), (None, None));
+        assert_eq!(kept.put_curve(&curve_to(2_000)), Pushed::Kept);
+        for identity in 0..200 {
+            kept.may_erase(true);
+            assert_eq!(kept.put_findings(&Findings::new(identity)), Pushed::Kept);
+            assert_eq!(kept.findings(), Some(Findings::new(identity)));
+        }
+        assert_eq!(kept.curve(), Some(curve_to(2_000)));
+        for air in 2_001..2_200 {
+            kept.may_erase(true);
+            assert_eq!(kept.put_curve(&curve_to(air)), Pushed::Kept);
+        }
+        assert_eq!(kept.curve(), Some(curve_to(2_199)));
+        assert_eq!(kept.findings(), Some(Findings::new(199)));
+        assert!(kept.curve.into_flash().erased.get() > 4, "no page was ever full");
+    }
+
+    /// An item of the firmware before this is a curve and nothing else.
+    #[test]
+    fn a_curve_that_an_earlier_firmware_kept_is_found() {
+        let mut kept = Kept::new(region(), region(), region());
+        assert_eq!(kept.put_findings(&Findings::new(1)), Pushed::Kept);
+        let bytes = calibrated::to_bytes(&curve_to(2_500));
+        assert_eq!(kept.curve.push(&bytes, &mut 1), Pushed::Kept);
+        assert_eq!((kept.curve(), kept.findings()), (Some(curve_to(2_500)), None));
+    }
+
+    fn row(number: u32) -> Row {
+        let (boot, at_s, mode) = (0, 600 * number, Mode::Automatic);
+        let dose = Millis::ZERO;
+        Row {
+            number,
+            boot,
+            at_s,
+            reading: None,
+            mode,
+            driven: false,
+            reason: None,
+            air: None,
+            dose,
+        }
+    }
+
+    fn day(number: u32, last_row: u32) -> Day {
+        Day {
+            number,
+            boot: 0,
+            at_s: 600 * last_row,
+            last_row,
+            readings: None,
+            doubtful: 0,
+            openings: 0,
+            dose: Millis::ZERO,
+            lock_outs: LockOuts::NONE,
+            alarms: Alarms::NONE,
+            air: None,
+        }
+    }
+
+    /// Whatever waited, nobody reads of a day of which rows are missing.
+    #[test]
+    fn a_day_is_written_behind_its_last_row() {
+        let mut kept = Kept::new(region(), region(), region());
+        for number in 0..400 {
+            let ends = number % 10 == 9;
+            kept.take(row(number), ends.then(|| day(number / 10, number)));
+            // After each third day nothing may be written for half of the next one.
+            if number % 30 < 5 {
+                continue;
+            }
+            for _ in 0..3 {
+                kept.may_erase(true);
+                let (rows, days) = kept.ends();
+                kept.write_one();
+                let (more_rows, more_days) = kept.ends();
+                assert!(more_rows - rows + (more_days - days) <= 1, "one at a time");
+                assert!(more_days == days || rows == 10 * more_days, "{rows} {more_days}");
+            }
+        }
+        assert_eq!(kept.ends(), (400, 40));
+        assert!(!kept.has_waiting());
     }
 }

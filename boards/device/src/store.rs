@@ -107,7 +107,7 @@ enum Mending {
 }
 
 /// Longer than any item and the longest word of 32 bytes after it, which the crate asks for.
-const MOST: usize = 72;
+const MOST: usize = 128;
 
 impl<F: Flash> Queue<F> {
     /// In some pages of the flash, counted from its first.

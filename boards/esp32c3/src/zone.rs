@@ -1,6 +1,7 @@
 //! The numbers of this device. All of them are invented: put your own in.
 
 use device::Setup;
+use drydown::bench::Plan;
 use drydown::calibration::{Basis, CaptureSettings, Curve, CurvePoint};
 use drydown::checked;
 use drydown::panel::Settings;
@@ -47,6 +48,7 @@ pub static SETUP: Setup = Setup {
             Basis::Span,
             &[Moisture::ZERO, Moisture::FULL],
         )),
+        checks: Some(Plan::usual(Millis::from_secs(30))),
     },
     lit_for: Millis::from_mins(5),
     quiet_after: Millis::from_secs(30),

@@ -85,6 +85,16 @@ impl Findings {
         self.rows.get(check as usize).copied().flatten()
     }
 
+    /// How many checks ended so; `None`: are not made yet.
+    pub fn count(&self, verdict: Option<Verdict>) -> usize {
+        self.rows.iter().filter(|row| row.map(|finding| finding.verdict) == verdict).count()
+    }
+
+    /// The check under way.
+    pub const fn under_way(&self) -> Option<Check> {
+        self.under_way
+    }
+
     pub(super) fn set(&mut self, check: Check, finding: Finding) {
         if let Some(row) = self.rows.get_mut(check as usize) {
             *row = Some(finding);

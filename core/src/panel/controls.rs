@@ -6,7 +6,8 @@
 //! | DO | silence, and stop what is open | what the last line of the page says |
 //!
 //! A press never does what no page says. Held on the pages in turn: acknowledge each trouble, give a
-//! timed dose, switch off and back to automatic, *I am working on it*, calibrate.
+//! timed dose, switch off and back to automatic, *I am working on it*, calibrate, make the checks of a
+//! new device. While the checks last, what a press means says [`commissioning_answer`].
 //!
 //! One [`Order::Acknowledge`] answers for every trouble that a look ends. So it is given when the last
 //! of them was shown and held: a lock-out that came up meanwhile is not lifted unseen.
@@ -21,14 +22,19 @@ use super::glance::Glance;
 use super::lights::Tune;
 use super::pages::Page;
 use super::trouble::{self, Trouble, Troubles};
-use crate::bench::{Answer, Stage};
+use crate::bench::{Answer, Check, Commissioning, Findings, Plan, Stage};
 use crate::calibration::{Basis, Capture, CaptureSettings, Curve, Progress};
+use crate::policy::Policy;
 use crate::probe::Burst;
 use crate::quantity::{Millis, Moisture};
-use crate::zone::{Command, Deed, Mode, Order, Origin};
+use crate::zone::{Boot, Command, Deed, Inputs, Mode, Order, Origin, Outcome, Zone};
 
 /// After so long without a press the first page comes back.
 const BACK_AFTER: u64 = 60_000;
+/// After so long a check that waits for a person alone is left out.
+const LEFT_OUT_AFTER: Millis = Millis::from_mins(10);
+/// The zone is stepped so often while checks are made, that their times are right.
+const CHECKED_EVERY: Millis = Millis::from_secs(1);
 /// After so long what was silenced sounds again.
 const SILENT_FOR: u64 = 12 * 3_600_000;
 
@@ -50,6 +56,8 @@ pub struct Settings {
     /// Guided calibration: when a reading is steady, percent of what, and the points in the order in
     /// which a person is asked for them, two to eight. `None`: no such page.
     pub calibration: Option<(CaptureSettings, Basis, &'static [Moisture])>,
+    /// The checks of a new device. `None`: no such page.
+    pub checks: Option<Plan>,
 }
 
 /// Whether somebody works at the pot.
@@ -121,6 +129,8 @@ pub struct Reply {
     pub curve: Option<Curve>,
     /// What the sounder plays to the press.
     pub tune: Option<Tune>,
+    /// The checks are asked for: call [`Controls::begin_checks`].
+    pub checks: bool,
 }
 
 /// What a press means while [`Page::Commissioning`] is shown: DO held begins a check or says that no
@@ -146,6 +156,15 @@ enum Turn {
     Switch,
     Work,
     Calibrate,
+    Checks,
+}
+
+/// What a person is led through, if anything.
+#[derive(Clone, Debug)]
+enum Guided {
+    Nothing,
+    Calibration(Calibration),
+    Checks(Commissioning),
 }
 
 /// The state of the buttons: which page, who works, what is silenced.
@@ -156,7 +175,11 @@ pub struct Controls {
     pressed_at: u64,
     work: Work,
     question: Option<Question>,
-    calibration: Option<Calibration>,
+    guided: Guided,
+    /// What the checks found, while none are made.
+    findings: Findings,
+    /// What a person said to a check, for the step that follows.
+    said: Option<Answer>,
     silenced: Option<(u64, Troubles)>,
     /// The troubles that a person was shown and has answered, until all are.
     looked_at: Troubles,
@@ -177,7 +200,9 @@ impl Controls {
             pressed_at: 0,
             work: Work::Nobody,
             question: None,
-            calibration: None,
+            guided: Guided::Nothing,
+            findings: Findings::new(0),
+            said: None,
             silenced: None,
             looked_at: Troubles::NONE,
             sounds_since: None,
@@ -191,9 +216,63 @@ impl Controls {
 
     /// A burst of the probe while a calibration is under way; otherwise it is not looked at.
     pub fn feed(&mut self, burst: &Burst) {
-        if let Some(calibration) = &mut self.calibration {
+        if let Guided::Calibration(calibration) = &mut self.guided {
             calibration.capture.feed(burst);
         }
+    }
+
+    /// After a boot: what was kept of the checks. A check of which the boot may be part goes on.
+    pub fn resume_checks(&mut self, kept: Findings, boot: Boot) {
+        self.findings = kept;
+        if let Some(plan) = self.settings.checks
+            && kept.under_way().is_some()
+        {
+            self.guided = Guided::Checks(Commissioning::resume(plan, kept, boot));
+        }
+    }
+
+    /// Begins the checks of what runs under this identity, or goes on with them.
+    pub fn begin_checks(&mut self, identity: u32) {
+        let Some(plan) = self.settings.checks else { return };
+        let kept = self.findings;
+        // What was found of something else, or is complete, is not added to.
+        let goes_on = kept.identity == identity && kept.count(None) > 0;
+        self.guided = Guided::Checks(if goes_on {
+            Commissioning::resume(plan, kept, Boot::Wake { slept: Millis::ZERO })
+        } else {
+            Commissioning::new(plan, identity)
+        });
+    }
+
+    /// What the checks found so far: keep it whenever it changed.
+    pub const fn findings(&self) -> &Findings {
+        match &self.guided {
+            Guided::Checks(checks) => checks.findings(),
+            _ => &self.findings,
+        }
+    }
+
+    /// Whether checks are under way: a device that sleeps meanwhile makes none.
+    pub const fn is_checking(&self) -> bool {
+        matches!(self.guided, Guided::Checks(_))
+    }
+
+    /// Whether a check wants a step of the zone, so long after the last.
+    pub fn wants_step(&self, stepped_ago: Millis) -> bool {
+        self.is_checking() && (self.said.is_some() || stepped_ago >= CHECKED_EVERY)
+    }
+
+    /// Call it after each step of the zone, with what that was shown and what it decided, and the time
+    /// since the step before. Answers the order that the next step is to be given.
+    pub fn check<P: Policy + Copy>(
+        &mut self,
+        passed: Millis,
+        zone: &Zone<P>,
+        inputs: &Inputs,
+        outcome: &Outcome,
+    ) -> Option<Command> {
+        let Guided::Checks(checks) = &mut self.guided else { return None };
+        checks.step(passed, zone, inputs, outcome, self.said.take()).map(local)
     }
 
     /// Call it after each step, with the press if there was one.
@@ -204,13 +283,16 @@ impl Controls {
         };
         self.pressed_at = now;
         let reply = match (key, press) {
+            (Key::Next, _) | (Key::Do, Press::Long) if self.is_checking() => {
+                self.at_checks((key, press), glance)
+            }
             (Key::Next, Press::Short) => {
                 self.next(glance);
                 Reply::default()
             }
             (Key::Next, Press::Long) => {
                 self.turn = Turn::Now;
-                self.calibration = None;
+                self.guided = Guided::Nothing;
                 Reply::default()
             }
             (Key::Do, Press::Short) => self.short(now, glance),
@@ -224,8 +306,10 @@ impl Controls {
         if let Some(question) = self.question {
             return Page::WhatWasDone(question);
         }
-        if let Some(calibration) = &self.calibration {
-            return Page::Calibrating(calibration);
+        match &self.guided {
+            Guided::Nothing => {}
+            Guided::Calibration(calibration) => return Page::Calibrating(calibration),
+            Guided::Checks(checks) => return Page::Commissioning(checks),
         }
         match self.turn {
             Turn::Now => Page::Now,
@@ -238,6 +322,7 @@ impl Controls {
             Turn::Switch => Page::Switch,
             Turn::Work => Page::Work(self.work),
             Turn::Calibrate => Page::Calibrate,
+            Turn::Checks => Page::Checks(&self.findings),
         }
         .for_glance(glance)
     }
@@ -266,9 +351,27 @@ impl Controls {
             Work::Begins if now.saturating_sub(self.pressed_at) < 5_000 => Work::Begins,
             _ => Work::Nobody,
         };
-        if self.calibration.is_some() && !bench && now.saturating_sub(self.pressed_at) >= BACK_AFTER
-        {
-            self.calibration = None;
+        let alone = now.saturating_sub(self.pressed_at);
+        match &self.guided {
+            Guided::Calibration(_) if !bench && alone >= BACK_AFTER => {
+                self.guided = Guided::Nothing;
+            }
+            Guided::Checks(checks) => match checks.stage() {
+                // Nothing has begun, or all is made: the record keeps it.
+                Stage::Ready(_) | Stage::Done
+                    if alone >= BACK_AFTER && u64::from(checks.elapsed().0) >= BACK_AFTER =>
+                {
+                    self.leave_checks();
+                }
+                Stage::Asks(_) | Stage::Running(Check::Resets)
+                    if alone >= u64::from(LEFT_OUT_AFTER.0)
+                        && checks.elapsed() >= LEFT_OUT_AFTER =>
+                {
+                    self.said = Some(Answer::LeaveOut);
+                }
+                _ => {}
+            },
+            _ => {}
         }
         let urgent = glance.troubles.iter().any(|trouble| {
             let known = self
@@ -291,7 +394,7 @@ impl Controls {
             question.choice = (question.choice + 1) % choices;
             return;
         }
-        if self.calibration.is_some() {
+        if !matches!(self.guided, Guided::Nothing) {
             return;
         }
         let trouble = |index: u8| {
@@ -308,7 +411,8 @@ impl Controls {
             Turn::Dose => Turn::Switch,
             Turn::Switch => Turn::Work,
             Turn::Work if self.settings.calibration.is_some() => Turn::Calibrate,
-            Turn::Work | Turn::Calibrate => Turn::Now,
+            Turn::Work | Turn::Calibrate if self.settings.checks.is_some() => Turn::Checks,
+            Turn::Work | Turn::Calibrate | Turn::Checks => Turn::Now,
         };
     }
 
@@ -319,14 +423,37 @@ impl Controls {
         }
         // Whatever sounds: who presses DO while water runs wants it to stop.
         let command = glance.is_watering().then_some(local(Order::Stop));
-        Reply { command, tune: command.map(|_| Tune::DONE), curve: None }
+        Reply { command, tune: command.map(|_| Tune::DONE), ..Reply::default() }
+    }
+
+    /// A press while checks are made.
+    fn at_checks(&mut self, press: (Key, Press), glance: &Glance) -> Reply {
+        let Guided::Checks(checks) = &self.guided else { return Reply::default() };
+        let stage = checks.stage();
+        if let Some(answer) = commissioning_answer(stage, press) {
+            self.said = Some(answer);
+            return Reply { tune: Some(Tune::DONE), ..Reply::default() };
+        }
+        if press != (Key::Next, Press::Short) || !matches!(stage, Stage::Ready(_) | Stage::Done) {
+            return Reply::default();
+        }
+        self.leave_checks();
+        // The probe was moved about: what was done is asked when the zone is back in automatic.
+        let bench = glance.mode == Mode::Bench;
+        self.work = if bench { Work::Goes } else { self.work };
+        Reply { command: bench.then_some(local(Order::Automatic)), ..Reply::default() }
+    }
+
+    fn leave_checks(&mut self) {
+        self.findings = *self.findings();
+        (self.guided, self.turn, self.said) = (Guided::Nothing, Turn::Now, None);
     }
 
     fn long(&mut self, glance: &Glance) -> Reply {
         if let Some(question) = self.question {
             return self.answer(question);
         }
-        if self.calibration.is_some() {
+        if matches!(self.guided, Guided::Calibration(_)) {
             return self.take_point();
         }
         let order = match self.turn {
@@ -347,15 +474,20 @@ impl Controls {
             // The question comes when the zone is back in automatic.
             Turn::Work => Some(Order::Automatic),
             Turn::Calibrate => {
-                self.calibration = self.settings.calibration.map(|(settings, basis, points)| {
+                let begun = self.settings.calibration.map(|(settings, basis, points)| {
                     let capture = Capture::new(settings, basis);
                     Calibration { capture, basis, points, next: 0, refused: false }
                 });
-                self.calibration.is_some().then_some(Order::Bench)
+                let order = begun.is_some().then_some(Order::Bench);
+                self.guided = begun.map_or(Guided::Nothing, Guided::Calibration);
+                order
+            }
+            Turn::Checks => {
+                return Reply { checks: true, tune: Some(Tune::DONE), ..Reply::default() };
             }
         };
         let tune = if order.is_some() { Tune::DONE } else { Tune::NO };
-        Reply { command: order.map(local), tune: Some(tune), curve: None }
+        Reply { command: order.map(local), tune: Some(tune), ..Reply::default() }
     }
 
     /// Takes in that a person has looked at a trouble, and turns to the next that the same order would
@@ -380,11 +512,11 @@ impl Controls {
             told: question.told | 1 << question.choice,
             choice: Deed::ALL.len() as u8,
         });
-        Reply { command, tune: Some(Tune::DONE), curve: None }
+        Reply { command, tune: Some(Tune::DONE), ..Reply::default() }
     }
 
     fn take_point(&mut self) -> Reply {
-        let Some(calibration) = &mut self.calibration else {
+        let Guided::Calibration(calibration) = &mut self.guided else {
             return Reply::default();
         };
         let Some((_, _, moisture)) = calibration.asked() else {
@@ -398,12 +530,12 @@ impl Controls {
         let done = calibration.asked().is_none();
         let curve = calibration.capture.finish().ok().filter(|_| done);
         if done {
-            self.calibration = None;
+            self.guided = Guided::Nothing;
         }
         // At its end the probe goes back into the pot: somebody works there.
         let (command, work) =
             if done { (Some(local(Order::Automatic)), Work::Goes) } else { (None, self.work) };
         self.work = work;
-        Reply { command, curve, tune: Some(Tune::DONE) }
+        Reply { command, curve, tune: Some(Tune::DONE), ..Reply::default() }
     }
 }

@@ -83,10 +83,12 @@ pub enum Page<'a> {
     Calibrating(&'a Calibration),
     /// What was done at the pot.
     WhatWasDone(Question),
-    /// Commissioning, which a board shows instead of the others while it lasts. What its presses mean
-    /// says [`commissioning_answer`](super::commissioning_answer).
+    /// Begin the checks of a new device, or go on with them: what they found so far.
+    Checks(&'a Findings),
+    /// The checks, while they last. What its presses mean says
+    /// [`commissioning_answer`](super::commissioning_answer).
     Commissioning(&'a Commissioning),
-    /// A demonstration with two cups, likewise.
+    /// A demonstration with two cups, which a board shows instead of the others.
     Cups(&'a Demonstration),
 }
 
@@ -175,6 +177,22 @@ impl Page<'_> {
                 sheet.line(FOOT, "Hold DO: begin")
             }
             Self::Calibrating(calibration) => calibrating(calibration, sheet),
+            Self::Checks(findings) => {
+                let all = Check::ALL.len();
+                let left = findings.count(None);
+                sheet.head("Checks", &line!("{} of {all}", all - left))?;
+                sheet.line(0, "A new device is checked")?;
+                sheet.line(1, "with water: have a bucket")?;
+                sheet.line(2, "ready, and stay here.")?;
+                if left == all {
+                    sheet.line(3, "None is made yet")?;
+                } else {
+                    let [passed, failed, left_out] = VERDICTS.map(|one| findings.count(Some(one)));
+                    sheet.line(3, &line!("{passed} passed, {failed} failed,"))?;
+                    sheet.line(4, &line!("{left_out} left out, {left} to make"))?;
+                }
+                sheet.line(FOOT, "Hold DO: lead me through")
+            }
             Self::Commissioning(sequence) => commissioning(sequence, sheet),
             Self::Cups(show) => {
                 sheet.head("Two cups", words::mode(glance.mode))?;
@@ -364,7 +382,7 @@ where
 {
     let all = Check::ALL.len();
     let (check, foot) = match sequence.stage() {
-        Stage::Ready(check) => (check, "Hold DO: begin"),
+        Stage::Ready(check) => (check, "Hold DO begin, NEXT later"),
         Stage::Running(check) => (check, "Hold NEXT: leave it out"),
         Stage::Asks(check) => (check, "Hold DO no, NEXT yes"),
         Stage::Done => return commissioned(sequence.findings(), sheet),
@@ -377,19 +395,26 @@ where
         Stage::Asks(_) => line!("Did water flow?"),
         Stage::Running(Check::Resets) => line!("{} resets to go", sequence.resets_left()),
         Stage::Running(_) => line!("Runs for {}", Span(sequence.elapsed())),
-        _ => Line::new(),
+        _ => line!("Hold NEXT: leave it out"),
     };
     sheet.line(3, &state)?;
     let before = (check as usize).checked_sub(1).and_then(|index| Check::ALL.get(index));
-    if let Some(finding) = before.and_then(|check| sequence.findings().of(*check)) {
-        let unit = before.map_or("", |check| check.unit());
-        let last = match finding.verdict {
-            Verdict::LeftOut => line!("Last left out"),
-            verdict => line!("Last {} {} {unit}", verdict.text(), finding.number),
-        };
+    if let Some(last) = before.and_then(|check| found(sequence.findings(), *check)) {
         sheet.line(4, &last)?;
     }
     sheet.line(FOOT, foot)
+}
+
+/// In the order in which they are counted.
+const VERDICTS: [Verdict; 3] = [Verdict::Passed, Verdict::Failed, Verdict::LeftOut];
+
+/// How the last check ended, with its number.
+fn found(findings: &Findings, check: Check) -> Option<Line> {
+    let finding = findings.of(check)?;
+    Some(match finding.verdict {
+        Verdict::LeftOut => line!("Last left out"),
+        verdict => line!("Last {} {} {}", verdict.text(), finding.number, check.unit()),
+    })
 }
 
 fn commissioned<D>(findings: &Findings, sheet: &mut Sheet<'_, D>) -> Result<(), D::Error>
@@ -398,13 +423,8 @@ where
     D::Color: PixelColor + From<BinaryColor>,
 {
     sheet.head("Checks are made", "")?;
-    let count = |verdict| {
-        let found = Check::ALL.into_iter().filter_map(|check| findings.of(check));
-        found.filter(|finding| finding.verdict == verdict).count()
-    };
-    let verdicts = [Verdict::Passed, Verdict::Failed, Verdict::LeftOut];
-    for (index, verdict) in (0..).zip(verdicts) {
-        sheet.line(index, &line!("{} {}", count(verdict), verdict.text()))?;
+    for (index, verdict) in (0..).zip(VERDICTS) {
+        sheet.line(index, &line!("{} {}", findings.count(Some(verdict)), verdict.text()))?;
     }
     let failed = Check::ALL.into_iter().find(|check| {
         findings.of(*check).is_some_and(|finding| finding.verdict == Verdict::Failed)
@@ -412,10 +432,16 @@ where
     match failed {
         Some(check) => {
             sheet.line(3, "The first that failed:")?;
-            sheet.line(4, check.title())
+            sheet.line(4, check.title())?;
         }
-        None => sheet.line(3, "None failed"),
+        None => {
+            sheet.line(3, "None failed")?;
+            if let Some(last) = found(findings, Check::DayLimit) {
+                sheet.line(4, &last)?;
+            }
+        }
     }
+    sheet.line(FOOT, "NEXT: done")
 }
 
 impl Glance {

@@ -34,6 +34,7 @@
 //! | 6 | read a probe | which, 1 |
 //! | 7 | order | which, 1; length of a dose or number of a deed, 4 |
 //! | 8 | change settings | marks, 1; start, stop, 2 each; dose, soak, cadence, 4 each |
+//! | 9 | what was found at commissioning | – |
 //!
 //! | kind | reply | message |
 //! | --- | --- | --- |
@@ -42,6 +43,7 @@
 //! | 67, 68, 69 | edges, rows, days | number of the first, 4; number after the newest, 4; bytes, 1; edges of 11, [rows](crate::logbook::Row) of 29, [days](crate::logbook::Day) of 36 |
 //! | 70 | burst | marks, 1; temperature, 2; counts, 1, and 2 each |
 //! | 71 | answer | which, 1, and what it tells |
+//! | 72 | findings | the [record](crate::bench::Findings) of commissioning as it is kept, 57 |
 //!
 //! # In a main loop
 //! ```

@@ -6,6 +6,7 @@ use super::answer::Answer;
 use super::fields::{marked, marks_of};
 use super::frame::{Body, Fields, FrameError, MOST_BODY, Message};
 use super::report::Report;
+use crate::bench::Findings;
 use crate::logbook::{Day, Entry, Row};
 use crate::probe::Burst;
 use crate::quantity::{DeciCelsius, RawCounts};
@@ -139,6 +140,9 @@ pub enum Reply<'b> {
     Burst(RawBurst),
     /// To orders and changes, and to what cannot be done.
     Answer(Answer<'b>),
+    /// To [`Request::Findings`](super::Request::Findings). Of a device that was never commissioned:
+    /// no check made.
+    Findings(Findings),
 }
 
 /// The most bytes of a name.
@@ -154,6 +158,7 @@ impl<'b> Message<'b> for Reply<'b> {
             Self::Days(_) => 0x45,
             Self::Burst(_) => 0x46,
             Self::Answer(_) => 0x47,
+            Self::Findings(_) => 0x48,
         }
     }
 
@@ -179,6 +184,7 @@ impl<'b> Message<'b> for Reply<'b> {
                 }
             }
             Self::Answer(answer) => answer.write(body),
+            Self::Findings(findings) => body.0.put_all(&findings.to_bytes()),
         }
     }
 
@@ -209,6 +215,11 @@ impl<'b> Message<'b> for Reply<'b> {
                 Self::Burst(burst.ok_or(FrameError::Value("counts"))?)
             }
             0x47 => Self::Answer(Answer::read(body)?),
+            0x48 => {
+                let bytes = body.bytes(Findings::BYTES)?.first_chunk();
+                let findings = bytes.and_then(Findings::from_bytes);
+                Self::Findings(findings.ok_or(FrameError::Value("findings"))?)
+            }
             _ => return Err(FrameError::Kind(kind)),
         })
     }

@@ -36,10 +36,12 @@ pub enum Request {
         /// 0 is the first probe of the zone.
         which: u8,
     },
-    /// Follow an order. By an [`Answer`](super::Answer), as is all that follows.
+    /// Follow an order. By an [`Answer`](super::Answer).
     Order(Order),
-    /// Go by other settings; what is `None` stays as it is.
+    /// Go by other settings; what is `None` stays as it is. By an answer too.
     Change(Settings),
+    /// What was found at commissioning? By the [`Findings`](crate::bench::Findings) so far.
+    Findings,
 }
 
 /// The most bytes of a message: the settings.
@@ -74,12 +76,13 @@ impl Message<'_> for Request {
             Self::Probe { .. } => 6,
             Self::Order(_) => 7,
             Self::Change(_) => 8,
+            Self::Findings => 9,
         }
     }
 
     fn write(&self, body: &mut Body<'_>) {
         match *self {
-            Self::Who | Self::Look => {}
+            Self::Who | Self::Look | Self::Findings => {}
             Self::Edges { from } | Self::Rows { from } | Self::Days { from } => body.u32(from),
             Self::Probe { which } => body.byte(which),
             Self::Order(order) => {
@@ -127,6 +130,7 @@ impl Message<'_> for Request {
                 Self::Order(order)
             }
             8 => Self::Change(settings(body)?),
+            9 => Self::Findings,
             _ => return Err(FrameError::Kind(kind)),
         })
     }

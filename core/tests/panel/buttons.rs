@@ -1,18 +1,20 @@
 //! Two buttons: what is pressed becomes an order, and nothing else does.
 
-use drydown::bench::{Answer, Check, Stage};
+use drydown::bench::{Answer, Check, Commissioning, Findings, Plan, Stage, Verdict};
 use drydown::calibration::Basis;
 use drydown::guard::LockOut;
 use drydown::hal::{Debounced, Polarity};
 use drydown::panel::lights::Tune;
-use drydown::panel::{Button, HOLD, Key, Page, Press, Trouble, Work, commissioning_answer};
+use drydown::panel::{
+    Button, Controls, HOLD, Key, Page, Press, Trouble, Work, commissioning_answer,
+};
 use drydown::probe::{Burst, ProbeFault};
 use drydown::quantity::{Millis, Moisture, RawCounts};
-use drydown::zone::{Deed, Event, Mode, Order, OrderRefusal, Origin, Signals};
+use drydown::zone::{Boot, BootCause, Deed, Event, Mode, Order, OrderRefusal, Origin, Signals};
 use embedded_hal_mock::eh1::digital::{Mock, State, Transaction};
 
 use super::configs::trough;
-use super::stand::Stand;
+use super::stand::{IDENTITY, SETTINGS, Stand};
 
 const DRY: u16 = 2_300;
 const MOIST: u16 = 3_000;
@@ -357,4 +359,147 @@ fn presses_answer_what_a_check_asks() {
     }
     assert_eq!(answer(runs, Key::Do, Press::Long), None);
     assert_eq!(answer(Stage::Done, Key::Do, Press::Long), None);
+}
+
+fn stage(stand: &Stand) -> Option<Stage> {
+    match stand.controls.page(&stand.glance()) {
+        Page::Commissioning(checks) => Some(checks.stage()),
+        _ => None,
+    }
+}
+
+/// A stand at whose page of the checks DO was held.
+fn at_the_checks() -> Stand {
+    let mut stand = Stand::new(trough(), MOIST);
+    stand.run(minutes(2));
+    stand.turn_to("Checks");
+    stand.press(Key::Do, Press::Long);
+    stand
+}
+
+#[test]
+fn two_buttons_lead_through_the_checks() {
+    let mut stand = at_the_checks();
+    assert_eq!(stage(&stand), Some(Stage::Ready(Check::PowerOff)));
+    assert_eq!(stand.controls.findings(), &Findings::new(IDENTITY));
+    stand.press(Key::Do, Press::Long);
+    assert_eq!(stage(&stand), Some(Stage::Running(Check::PowerOff)));
+    stand.run(Millis::from_secs(302));
+    assert_eq!(stage(&stand), Some(Stage::Asks(Check::PowerOff)));
+    stand.press(Key::Do, Press::Long);
+    let found = stand.controls.findings().of(Check::PowerOff).expect("judged");
+    assert_eq!(found.verdict, Verdict::Passed);
+    assert!((300..=303).contains(&found.number), "{found:?}");
+    // The resets are left out; the probe is pulled out.
+    stand.press(Key::Next, Press::Long);
+    assert_eq!(stage(&stand), Some(Stage::Ready(Check::ProbeOut)));
+    stand.press(Key::Do, Press::Long);
+    // Without a sound reading it does not begin: bench mode reads more often.
+    stand.run(Millis::from_secs(30));
+    stand.press(Key::Do, Press::Long);
+    assert_eq!(stage(&stand), Some(Stage::Running(Check::ProbeOut)));
+    stand.soil = Some(0);
+    stand.run(minutes(1));
+    let found = stand.controls.findings().of(Check::ProbeOut).expect("judged");
+    assert_eq!(found.verdict, Verdict::Passed);
+    // Later: the record stays, and the next time it goes on where it was.
+    stand.soil = Some(MOIST);
+    let kept = *stand.controls.findings();
+    let reply = stand.press(Key::Next, Press::Short);
+    assert_eq!(reply.command.map(|command| command.order), Some(Order::Automatic));
+    stand.run(Millis::from_secs(1));
+    assert!(matches!(stand.controls.page(&stand.glance()), Page::WhatWasDone(_)), "re-seated?");
+    assert_eq!(stand.controls.findings(), &kept);
+    for _ in Deed::ALL {
+        stand.press(Key::Next, Press::Short);
+    }
+    stand.press(Key::Do, Press::Long);
+    stand.turn_to("Checks");
+    stand.press(Key::Do, Press::Long);
+    assert_eq!(stage(&stand), Some(Stage::Ready(Check::ProbeOpen)));
+    // A pulse: pressed, DO stops it at once, and such a pulse has failed.
+    for _ in 0..2 {
+        stand.press(Key::Next, Press::Long);
+    }
+    while stage(&stand) == Some(Stage::Ready(Check::Pulse)) {
+        stand.press(Key::Do, Press::Long);
+        stand.run(Millis::from_secs(10));
+    }
+    assert!(stand.is_open(), "{:?}", stage(&stand));
+    stand.press(Key::Do, Press::Short);
+    stand.run(Millis(100));
+    assert!(!stand.is_open());
+}
+
+#[test]
+fn something_else_is_checked_anew() {
+    let mut stand = at_the_checks();
+    stand.press(Key::Next, Press::Long);
+    stand.press(Key::Next, Press::Short);
+    let kept = *stand.controls.findings();
+    assert_eq!(kept.count(Some(Verdict::LeftOut)), 1);
+    stand.controls.begin_checks(IDENTITY);
+    assert_eq!(stand.controls.findings(), &kept);
+    stand.controls.begin_checks(IDENTITY + 1);
+    assert_eq!(stand.controls.findings(), &Findings::new(IDENTITY + 1));
+    // What is complete is not added to either.
+    for _ in Check::ALL {
+        stand.press(Key::Next, Press::Long);
+    }
+    assert_eq!(stage(&stand), Some(Stage::Done));
+    stand.press(Key::Next, Press::Short);
+    stand.controls.begin_checks(IDENTITY + 1);
+    assert_eq!(stand.controls.findings().count(None), Check::ALL.len());
+}
+
+#[test]
+fn checks_that_everybody_left_end_and_open_nothing() {
+    let mut stand = at_the_checks();
+    stand.run(Millis::from_secs(50));
+    assert!(stand.controls.is_checking());
+    stand.run(Millis::from_secs(20));
+    assert!(!stand.controls.is_checking(), "nothing was begun");
+    assert!(matches!(stand.controls.page(&stand.glance()), Page::Now));
+    // What only a person can say is left out at last, and the page goes too.
+    stand.turn_to("Checks");
+    stand.press(Key::Do, Press::Long);
+    stand.press(Key::Do, Press::Long);
+    stand.run(minutes(14));
+    assert_eq!(stage(&stand), Some(Stage::Asks(Check::PowerOff)));
+    stand.run(minutes(3));
+    let found = stand.controls.findings().of(Check::PowerOff).expect("it ended");
+    assert_eq!(found.verdict, Verdict::LeftOut);
+    assert!(!stand.controls.is_checking());
+    assert_eq!(stand.board.zone.meters().openings, 0);
+}
+
+/// A reset is part of its check only; a probe is not checked further by itself.
+#[test]
+fn a_boot_goes_on_with_the_check_of_which_it_is_part() {
+    let mut stand = at_the_checks();
+    let mut led = |begun: Check| {
+        let mut checks = Commissioning::new(Plan::usual(Millis::from_secs(40)), IDENTITY);
+        let mut say = |answer| {
+            let outcome = stand.outcome.clone().expect("stepped");
+            checks.step(Millis::ZERO, &stand.board.zone, &stand.shown, &outcome, answer);
+        };
+        for _ in 0..begun as usize {
+            say(Some(Answer::LeaveOut));
+        }
+        say(Some(Answer::Begin));
+        let mut controls = Controls::new(SETTINGS);
+        controls.resume_checks(*checks.findings(), Boot::Start(BootCause::Reset));
+        let shown = match controls.page(&stand.glance()) {
+            Page::Commissioning(checks) => Some((checks.stage(), checks.resets_left())),
+            _ => None,
+        };
+        (*checks.findings(), shown)
+    };
+    let (_, shown) = led(Check::Resets);
+    assert_eq!(shown, Some((Stage::Running(Check::Resets), 19)));
+    let (begun, _) = led(Check::PowerOff);
+    assert_eq!(begun.under_way(), Some(Check::PowerOff));
+    let mut controls = Controls::new(SETTINGS);
+    controls.resume_checks(Findings::new(IDENTITY), Boot::Start(BootCause::Reset));
+    assert!(!controls.is_checking(), "none was begun");
 }

@@ -185,7 +185,7 @@ fn strictly(page: Page<'_>, glance: &Glance, size: (u32, u32), letters: &Type) -
 /// A calibration that was fed these bursts, with `taken` points taken or tried.
 fn calibrating(points: &'static [Moisture], feed: &[Burst], tries: u8) -> Controls {
     let calibration = Some((CaptureSettings::TWELVE_BITS, Basis::Volumetric, points));
-    let mut controls = Controls::new(Settings { dose: Millis(1), calibration });
+    let mut controls = Controls::new(Settings { dose: Millis(1), calibration, checks: None });
     let bench = Glance { mode: Mode::Bench, bench_left: minutes(29), ..well() };
     for _ in 0..6 {
         controls.press(0, Some((Key::Next, Press::Short)), &bench);
@@ -332,6 +332,8 @@ fn every_check_fits_with_every_number() {
         for mark in [1, 2, 3] {
             for number in [0, 9, 99_999, u32::MAX] {
                 let kept = findings(under_way, mark, number);
+                let found = strictly(Page::Checks(&kept), &well(), (128, 64), &Type::COMPACT);
+                assert_eq!(found, None, "{kept:?}");
                 for boot in [Boot::Start(BootCause::Reset), Boot::Wake { slept: Millis::ZERO }] {
                     let sequence = Commissioning::resume(plan, kept, boot);
                     let page = Page::Commissioning(&sequence);

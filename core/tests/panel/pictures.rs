@@ -76,7 +76,8 @@ fn points() -> &'static [Moisture] {
 
 fn calibrating(feed: &[Burst], hold: bool) -> Controls {
     let calibration = Some((CaptureSettings::TWELVE_BITS, Basis::Span, points()));
-    let mut controls = Controls::new(Settings { dose: Millis::from_secs(40), calibration });
+    let mut controls =
+        Controls::new(Settings { dose: Millis::from_secs(40), calibration, checks: None });
     let glance = Glance { mode: Mode::Bench, bench_left: minutes(29), ..well() };
     for _ in 0..6 {
         controls.press(1_000, Some((Key::Next, Press::Short)), &glance);
@@ -223,6 +224,7 @@ fn bench_pages(small: &mut impl FnMut(&str, Page<'_>, &Glance), bench: &Glance) 
             .map(|order| Command { order, origin: Origin::Local });
         stand.run(Millis::from_secs(1));
     };
+    small("checks", Page::Checks(sequence.findings()), bench);
     small("check-ready", Page::Commissioning(&sequence), bench);
     step(&mut stand, &mut sequence, 1, Some(Answer::Begin));
     step(&mut stand, &mut sequence, 120, None);
@@ -235,6 +237,7 @@ fn bench_pages(small: &mut impl FnMut(&str, Page<'_>, &Glance), bench: &Glance) 
     small("check-resets", Page::Commissioning(&sequence), bench);
     step(&mut stand, &mut sequence, 1, Some(Answer::Water));
     small("check-third-after-one-that-failed", Page::Commissioning(&sequence), bench);
+    small("checks-some", Page::Checks(sequence.findings()), bench);
     let mut left_out = Commissioning::new(Plan::usual(Millis::from_secs(40)), 7);
     for sequence in [&mut sequence, &mut left_out] {
         while sequence.stage() != Stage::Done {
@@ -243,6 +246,7 @@ fn bench_pages(small: &mut impl FnMut(&str, Page<'_>, &Glance), bench: &Glance) 
     }
     small("checks-made-one-failed", Page::Commissioning(&sequence), bench);
     small("checks-made", Page::Commissioning(&left_out), bench);
+    small("checks-again", Page::Checks(left_out.findings()), bench);
     let (dry, wet) = (Moisture::from_percent(15), Moisture::from_percent(35));
     let cups = Cups { dry, wet, pulse: Millis::from_secs(10), pulses: 3 };
     let mut show = Demonstration::new(cups);

@@ -25,9 +25,13 @@ pub struct Stand {
     pub outcome: Option<Outcome>,
     /// The order a press gave, for the next step.
     pub command: Option<Command>,
-    /// What the last step was shown.
+    /// What the last step was shown, and when.
     pub shown: Inputs,
+    pub stepped: u64,
 }
+
+/// Of what is built in.
+pub const IDENTITY: u32 = 7;
 
 pub const SETTINGS: Settings = Settings {
     dose: Millis::from_secs(40),
@@ -36,6 +40,7 @@ pub const SETTINGS: Settings = Settings {
         drydown::calibration::Basis::Span,
         &[Moisture::ZERO, Moisture::FULL],
     )),
+    checks: Some(drydown::bench::Plan::usual(Millis::from_secs(40))),
 };
 
 impl Stand {
@@ -65,6 +70,7 @@ impl Stand {
             outcome: None,
             command: None,
             shown: Inputs::default(),
+            stepped: 0,
         };
         stand.step(None);
         stand
@@ -85,6 +91,10 @@ impl Stand {
         let (now, outcome) = self.board.turn(inputs);
         self.recent.note(now, &outcome);
         self.events.extend(outcome.events.iter());
+        let passed = Millis((self.board.true_ms - self.stepped) as u32);
+        self.stepped = self.board.true_ms;
+        let order = self.controls.check(passed, &self.board.zone, &self.shown, &outcome);
+        self.command = self.command.take().or(order);
         self.outcome = Some(outcome);
     }
 
@@ -97,6 +107,12 @@ impl Stand {
         let end = self.board.true_ms + u64::from(length.0);
         while self.board.true_ms < end {
             let next = self.outcome.as_ref().map_or(end, |outcome| outcome.next.at);
+            let at_once = self.command.is_some() || self.controls.wants_step(Millis::ZERO);
+            let next = match self.controls.is_checking() {
+                _ if at_once => self.board.true_ms,
+                true => next.min(self.stepped + 1_000),
+                false => next,
+            };
             let wait = next.clamp(self.board.true_ms + 1, end) - self.board.true_ms;
             let before = self.board.true_ms;
             self.board.pass(wait, 10);
@@ -122,7 +138,10 @@ impl Stand {
         let glance = self.glance();
         let reply = self.controls.press(self.board.true_ms, Some((key, press)), &glance);
         self.command = reply.command;
-        if self.command.is_some() {
+        if reply.checks {
+            self.controls.begin_checks(IDENTITY);
+        }
+        if self.command.is_some() || self.controls.wants_step(Millis::ZERO) {
             self.step(None);
         }
         reply

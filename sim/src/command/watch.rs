@@ -7,6 +7,7 @@ use std::sync::mpsc::{Receiver, RecvTimeoutError, channel};
 use std::time::{Duration, Instant};
 
 use clap::{Args, ValueEnum};
+use drydown::bench::Verdict;
 use drydown::persist::ZoneIndex;
 use drydown::wire::{Report, Request};
 use drydown::zone::{Event, Order};
@@ -14,6 +15,7 @@ use drydown::zone::{Event, Order};
 use super::Printed;
 use crate::error::InputError;
 use crate::wire::address::Address;
+use crate::wire::bench;
 use crate::wire::caller::{Caller, LineError};
 use crate::wire::readings::{self, Bench, Point};
 use crate::wire::typed::{self, HELP, Typed};
@@ -59,6 +61,10 @@ pub struct WatchArgs {
     /// Pull the kept lines of days into this new file
     #[arg(long, value_name = "FILE")]
     pub days: Option<PathBuf>,
+    /// Fetch what the checks at the bench found into this new file, as the table [commissioned] of a
+    /// scenario
+    #[arg(long, value_name = "FILE")]
+    pub bench: Option<PathBuf>,
     /// Add raw counts of the probe, read now, to this table for the calibration
     #[arg(long, value_name = "FILE", requires = "point")]
     pub readings: Option<PathBuf>,
@@ -186,6 +192,7 @@ impl Watch {
             || !orders.is_empty()
             || args.log.is_some()
             || args.days.is_some()
+            || args.bench.is_some()
             || args.readings.is_some();
         for typed in orders {
             self.give(typed, true)?;
@@ -200,6 +207,21 @@ impl Watch {
         if let Some(path) = &args.days {
             let pulled = kept::days(&mut self.caller, path)?;
             self.note(&format!("{} days in {}", pulled.written, path.display()), pulled.lost)?;
+        }
+        if let Some(path) = &args.bench {
+            let findings = bench::fetch(&mut self.caller, &told, path)?;
+            let [passed, failed, left_out] = [Verdict::Passed, Verdict::Failed, Verdict::LeftOut]
+                .map(|verdict| findings.count(Some(verdict)));
+            self.note(
+                &format!(
+                    "checks at the bench: {passed} passed, {failed} failed, {left_out} left out, {} \
+                     not made; in {}",
+                    findings.count(None),
+                    path.display()
+                ),
+                0,
+            )?;
+            self.bad |= !findings.is_good();
         }
         if !only || lasts.is_some() {
             self.stay(lasts, args.format == Shape::Text)?;

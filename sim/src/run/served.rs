@@ -6,6 +6,7 @@ use std::io::{ErrorKind, Read, Write};
 use std::net::{SocketAddr, TcpListener, TcpStream};
 use std::time::{Duration, Instant};
 
+use drydown::bench::Findings;
 use drydown::logbook::{Day, Entry, Logbook, Row, Scribe};
 use drydown::persist::Settings;
 use drydown::persist::configuration::identity;
@@ -229,6 +230,10 @@ impl Served {
                     None => Answer::NotNow,
                 };
                 self.answer(head, request, answer);
+            }
+            // Nobody stands at it who could check anything.
+            Request::Findings => {
+                self.send(head, &Reply::Findings(Findings::new(identity(zone.config()))));
             }
             Request::Probe { .. } | Request::Change(_) => {
                 self.answer(head, request, Answer::NotNow);

@@ -4,6 +4,7 @@ use std::fmt;
 use std::io::{self, ErrorKind};
 use std::time::{Duration, Instant, SystemTime};
 
+use drydown::bench::Findings;
 use drydown::logbook::{Day, Entry, Row};
 use drydown::persist::ZoneIndex;
 use drydown::quantity::{DeciCelsius, RawCounts};
@@ -212,6 +213,18 @@ impl Caller {
         let frame = self.ask(&Request::Probe { which })?;
         match reply(&frame)? {
             Reply::Burst(burst) => Ok((burst.counts().to_vec(), burst.temperature)),
+            other => Err(unexpected(&other)),
+        }
+    }
+
+    /// What was found at commissioning, so far.
+    ///
+    /// # Errors
+    /// Why no reply came.
+    pub fn findings(&mut self) -> Result<Findings, LineError> {
+        let frame = self.ask(&Request::Findings)?;
+        match reply(&frame)? {
+            Reply::Findings(findings) => Ok(findings),
             other => Err(unexpected(&other)),
         }
     }

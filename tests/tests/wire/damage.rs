@@ -31,6 +31,7 @@ fn requests() -> Vec<Request> {
         Request::Probe { which: 1 },
         Request::Order(Order::Water(Millis::from_secs(30))),
         Request::Order(Order::Acknowledge),
+        Request::Findings,
         Request::Change(settings),
     ]
 }
@@ -56,6 +57,7 @@ fn replies() -> Vec<Vec<u8>> {
         sent(HEAD, &Reply::Days(Page::new(1, 2, &day.to_bytes()))),
         sent(HEAD, &Reply::Burst(burst)),
         sent(HEAD, &Reply::Answer(Answer::Opened(Millis(9)))),
+        sent(HEAD, &Reply::Findings(words::findings().new_tree(&mut runner).unwrap().current())),
     ]
 }
 

@@ -76,6 +76,15 @@ proptest! {
     }
 
     #[test]
+    fn every_finding(findings in words::findings()) {
+        let reply = Reply::Findings(findings);
+        let frame = comes_back(HEAD, &reply);
+        // As it is kept: whoever has the bytes of the message has the record.
+        prop_assert_eq!(&frame[7..frame.len() - 4], findings.to_bytes());
+        prop_assert_eq!(decode::<Reply<'_>>(&frame), Ok((HEAD, reply)));
+    }
+
+    #[test]
     fn every_identity(
         board in "[a-zäß0-9 ]{0,16}", firmware in "\\PC{0,8}", config: u32, zones: u8, boot: u16,
     ) {

@@ -1,5 +1,6 @@
 //! Anything that can be said, made up.
 
+use drydown::bench::Findings;
 use drydown::calibration::Basis;
 use drydown::guard::{Cause, Closed, Condition, LockOut, Opened, Path};
 use drydown::logbook::{Day, DayReadings, Entry, Row, RowReading};
@@ -10,6 +11,7 @@ use drydown::quantity::{DeciCelsius, Millis, Moisture, RawCounts};
 use drydown::watch::{Alarm, Alarms};
 use drydown::wire::{Answer, Head, RawBurst, Report, Request};
 use drydown::zone::{BootCause, Bound, ClockEdge, Deed, Drive, Event, Mode, Order, OrderRefusal};
+use drydown_tests::crc::crc32;
 use proptest::option::of;
 use proptest::prelude::*;
 use proptest::sample::select;
@@ -149,6 +151,7 @@ pub fn request() -> impl Strategy<Value = Request> {
         any::<u8>().prop_map(|which| Request::Probe { which }),
         order().prop_map(Request::Order),
         settings().prop_map(Request::Change),
+        Just(Request::Findings),
     ]
 }
 
@@ -178,6 +181,23 @@ pub fn answer() -> impl Strategy<Value = Answer<'static>> {
         Just(Answer::NotNow),
         any::<u8>().prop_map(|speaks| Answer::NotUnderstood { speaks }),
     ]
+}
+
+/// What can be found is made up from its bytes: the library writes none but what it found.
+pub fn findings() -> impl Strategy<Value = Findings> {
+    let row = prop_oneof![
+        Just([0; 5]),
+        (1..=3_u8, any::<[u8; 4]>()).prop_map(|(mark, [a, b, c, d])| [mark, a, b, c, d]),
+    ];
+    let under_way = prop_oneof![0..9_u8, Just(u8::MAX)];
+    (under_way, any::<u8>(), any::<[u8; 4]>(), prop::collection::vec(row, 9)).prop_map(
+        |(under_way, resets, identity, rows)| {
+            let head = [&[1, under_way, resets, 0], identity.as_slice()].concat();
+            let body = [head, rows.concat()].concat();
+            let bytes = [body.as_slice(), &crc32(&body).to_le_bytes()].concat();
+            Findings::from_bytes(&bytes.try_into().unwrap()).expect("every bit fits")
+        },
+    )
 }
 
 pub fn burst() -> impl Strategy<Value = RawBurst> {

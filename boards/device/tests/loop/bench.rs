@@ -10,6 +10,7 @@ use device::{
     Unread,
 };
 use drydown::air::Sample;
+use drydown::bench::Plan;
 use drydown::calibration::{Basis, CaptureSettings, Curve, CurvePoint};
 use drydown::checked;
 use drydown::cutoff::{Cutoff, Sequence, Words};
@@ -59,6 +60,7 @@ pub static SETUP: Setup = Setup {
             Basis::Span,
             &[Moisture::ZERO, Moisture::FULL],
         )),
+        checks: Some(Plan::usual(Millis::from_secs(30))),
     },
     lit_for: Millis::from_mins(5),
     quiet_after: Millis::from_secs(30),

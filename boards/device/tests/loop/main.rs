@@ -4,6 +4,7 @@ mod bench;
 
 use bench::Stand;
 use device::Rested;
+use drydown::bench::{Check, Finding, Findings, Verdict};
 use drydown::persist::Settings;
 use drydown::persist::configuration::identity;
 use drydown::quantity::{Millis, Moisture};
@@ -378,4 +379,107 @@ fn a_curve_that_runs_against_the_probe_is_refused_and_the_one_before_holds() {
     stand.run(Millis::from_mins(1));
     let sample = stand.device.zone().reading().map(|reading| reading.sample);
     assert_eq!(sample, Some(Moisture::from_centi(6_010)));
+}
+
+fn findings(stand: &mut Stand) -> Findings {
+    stand.ask(Request::Findings, |reply| {
+        let Reply::Findings(findings) = reply else { panic!("{reply:?}") };
+        findings
+    })
+}
+
+fn found(stand: &mut Stand, check: Check) -> Finding {
+    findings(stand).of(check).unwrap_or_else(|| panic!("{check:?} is not made"))
+}
+
+/// Holds DO at a check until it has begun: with a probe that was just put back it takes some seconds.
+fn begin(stand: &mut Stand, check: Check) {
+    for _ in 0..10 {
+        stand.press(DO, Millis(1_500));
+        stand.run(Millis::from_secs(10));
+        if findings(stand).under_way() == Some(check) {
+            return;
+        }
+    }
+    panic!("{check:?} does not begin: {:?}", stand.device.zone().reading());
+}
+
+/// A new device is led through its checks; what they find is kept over resets and told over the line.
+#[test]
+fn a_new_device_is_commissioned_and_its_record_is_kept() {
+    let mut stand = seasoned();
+    assert_eq!(findings(&mut stand).count(None), Check::ALL.len());
+    // Water, air, dose, switch, work, calibrate, checks.
+    for _ in 0..7 {
+        stand.press(NEXT, Millis(200));
+    }
+    stand.press(DO, Millis(1_500));
+    assert_eq!(findings(&mut stand).identity, identity(&bench::SETUP.zone));
+    begin(&mut stand, Check::PowerOff);
+    stand.run(Millis::from_secs(292));
+    stand.press(DO, Millis(1_500));
+    let power_off = found(&mut stand, Check::PowerOff);
+    assert_eq!(power_off.verdict, Verdict::Passed);
+    assert!((300..=304).contains(&power_off.number), "{power_off:?}");
+
+    begin(&mut stand, Check::Resets);
+    for _ in 0..20 {
+        stand = stand.reset();
+        stand.run(Millis::from_secs(2));
+    }
+    assert_eq!(findings(&mut stand).of(Check::Resets), None, "a person says whether water flowed");
+    stand.press(DO, Millis(1_500));
+    let resets = Finding { verdict: Verdict::Passed, number: 20 };
+    assert_eq!(found(&mut stand, Check::Resets), resets);
+
+    begin(&mut stand, Check::ProbeOut);
+    stand.outside.raw.set(PULLED);
+    stand.run(Millis::from_secs(60));
+    assert_eq!(found(&mut stand, Check::ProbeOut).verdict, Verdict::Passed);
+    stand.outside.raw.set(MOIST);
+    // Left out: unplugged, shorted, the pulse.
+    for _ in 0..3 {
+        stand.press(NEXT, Millis(1_500));
+        stand.run(Millis::from_secs(2));
+    }
+    assert_eq!(found(&mut stand, Check::Pulse).verdict, Verdict::LeftOut);
+
+    begin(&mut stand, Check::LinkLost);
+    let water = Request::Order(Order::Water(Millis::from_mins(4)));
+    assert!(matches!(stand.ask(water, answer), Answer::Opened(_) | Answer::Taken));
+    stand.until(Millis::from_secs(120), |stand| stand.outside.driven.get());
+    // Nobody asks any more.
+    stand.until(Millis::from_secs(60), |stand| !stand.outside.driven.get());
+    stand.run(Millis::from_secs(5));
+    let lost = found(&mut stand, Check::LinkLost);
+    assert_eq!(lost.verdict, Verdict::Passed);
+    assert!(lost.number <= 1_510, "{lost:?}");
+
+    // Later: the next life still has all of it, and does not go on by itself.
+    stand.press(NEXT, Millis(200));
+    stand.run(Millis::from_secs(2));
+    let kept = findings(&mut stand);
+    let mut stand = stand.reset();
+    stand.run(Millis::from_secs(2));
+    assert_eq!(findings(&mut stand), kept);
+    assert_eq!((kept.under_way(), kept.count(None)), (None, 2));
+}
+
+/// Whoever begins the check of the resets and goes away has a device that sleeps again.
+#[test]
+fn checks_that_nobody_goes_on_with_keep_nothing_awake() {
+    let mut stand = seasoned();
+    for _ in 0..7 {
+        stand.press(NEXT, Millis(200));
+    }
+    stand.press(DO, Millis(1_500));
+    stand.press(NEXT, Millis(1_500));
+    begin(&mut stand, Check::Resets);
+    stand.pass(Millis::from_mins(9));
+    assert_eq!(findings(&mut stand).under_way(), Some(Check::Resets));
+    assert_eq!(stand.rested, Rested::Awake);
+    stand.pass(Millis::from_mins(3));
+    assert_eq!(found(&mut stand, Check::Resets).verdict, Verdict::LeftOut);
+    stand.pass(Millis::from_mins(2));
+    assert!(matches!(stand.rested, Rested::Sleep(_)), "{:?}", stand.rested);
 }

@@ -28,6 +28,7 @@ const SETTINGS: Settings = Settings {
         Basis::Span,
         &[Moisture::ZERO, Moisture::FULL],
     )),
+    checks: None,
 };
 
 static WORDS: Words = Words::new();
