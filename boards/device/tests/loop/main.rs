@@ -476,8 +476,8 @@ fn checks_that_nobody_goes_on_with_keep_nothing_awake() {
     stand.press(NEXT, Millis(1_500));
     begin(&mut stand, Check::Resets);
     stand.pass(Millis::from_mins(9));
-    assert_eq!(findings(&mut stand).under_way(), Some(Check::Resets));
     assert_eq!(stand.rested, Rested::Awake);
+    assert_eq!(findings(&mut stand).under_way(), Some(Check::Resets));
     stand.pass(Millis::from_mins(3));
     assert_eq!(found(&mut stand, Check::Resets).verdict, Verdict::LeftOut);
     stand.pass(Millis::from_mins(2));
