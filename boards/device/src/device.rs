@@ -134,6 +134,8 @@ pub struct Device<'w, B: Board> {
     restart: bool,
     /// What commissioning found is not kept yet.
     unkept: bool,
+    /// How this life began, until the checks know of it.
+    booted: Option<Boot>,
     tune: Option<(u64, Tune)>,
     tone: Option<u16>,
 }
@@ -195,17 +197,7 @@ impl<'w, B: Board> Device<'w, B> {
         let parts = Parts { board, keys, lamps: [water_lamp, look_lamp], screen, air, use_bus };
         let mut device = Self::live(parts, found, setup, words, (boot, laid_aside));
         device.pressed = somebody.then_some(device.ahead);
-        device.resume_checks(boot);
         device
-    }
-
-    /// Checks that were under way go on: a reset may be part of one.
-    #[inline(never)]
-    fn resume_checks(&mut self, boot: Boot) {
-        if let Some(kept) = self.kept.findings() {
-            self.controls.resume_checks(kept, boot);
-            self.unkept = *self.controls.findings() != kept;
-        }
     }
 
     #[inline(never)]
@@ -227,6 +219,7 @@ impl<'w, B: Board> Device<'w, B> {
             }
             _ => boot,
         };
+        let booted = Some(boot);
         let zone = Zone::boot(config, boot, &stored, retained);
         let aside = around.zip(slept);
         let (ahead, air_state, recent, (boot, scribe)) = if let Some((aside, slept)) = aside {
@@ -266,6 +259,7 @@ impl<'w, B: Board> Device<'w, B> {
             curve: None,
             restart: false,
             unkept: false,
+            booted,
             tune: None,
             tone: None,
         }
@@ -277,6 +271,9 @@ impl<'w, B: Board> Device<'w, B> {
         let passed = Millis(u32::try_from(now.saturating_sub(self.now)).unwrap_or(u32::MAX));
         self.now = now;
         self.air.age(passed);
+        if let Some(boot) = self.booted.take() {
+            self.resume_checks(boot);
+        }
         let press = self.parts.keys.look(passed);
         let request = self.line.look(now, &mut self.parts.board);
         let stepped = self.step_if_due(now, drive, request);
@@ -298,6 +295,16 @@ impl<'w, B: Board> Device<'w, B> {
         }
         self.panel(now, press);
         self.rested(now, closed)
+    }
+
+    /// Checks that were under way go on: a reset may be part of one.
+    // Not in the boot, which has the deepest stack.
+    #[inline(never)]
+    fn resume_checks(&mut self, boot: Boot) {
+        if let Some(kept) = self.kept.findings() {
+            self.controls.resume_checks(kept, boot);
+            self.unkept = *self.controls.findings() != kept;
+        }
     }
 
     /// Steps if it is time, or if there is anything new; whether it did.

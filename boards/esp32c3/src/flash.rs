@@ -18,13 +18,13 @@ pub struct Pages<const FIRST: usize, const COUNT: usize>(&'static RefCell<FlashS
 
 /// Records, on which the 24 h limit stands.
 pub type Records = Pages<FIRST, 2>;
-/// The log, and the curve that was taken with the buttons.
+/// The log, the curve that was taken with the buttons, and what commissioning found.
 pub type Log = Pages<{ FIRST + 2 }, 32>;
 /// Rows of two weeks.
 pub const ROWS: Range<usize> = 0..24;
 /// Lines of a year.
 pub const DAYS: Range<usize> = 24..30;
-/// The curve.
+/// The curve, and what commissioning found.
 pub const CURVE: Range<usize> = 30..32;
 
 /// The flash refused, or the place is beyond the region.

@@ -4,7 +4,7 @@
 //! | --- | --- | --- |
 //! | 0 | 16 KiB | vectors |
 //! | 1, 2 | 16 KiB each | records, on which the 24 h limit stands |
-//! | 3 | 16 KiB | the curve that was taken with the buttons |
+//! | 3 | 16 KiB | the curve that was taken with the buttons, and what commissioning found |
 //! | 4 | 64 KiB | lines of days: after four years it begins anew |
 //! | 5 | 128 KiB | program |
 //! | 6, 7 | 128 KiB each | rows of three weeks and more |
@@ -25,7 +25,7 @@ pub struct Sectors<const FIRST: u8, const COUNT: usize, const KIB: usize>(
 
 /// Records.
 pub type Records = Sectors<1, 2, 16>;
-/// The curve.
+/// The curve, and what commissioning found.
 pub type Curve = Sectors<3, 1, 16>;
 /// Days.
 pub type Days = Sectors<4, 1, 64>;
