@@ -429,16 +429,13 @@ where
     let failed = Check::ALL.into_iter().find(|check| {
         findings.of(*check).is_some_and(|finding| finding.verdict == Verdict::Failed)
     });
-    match failed {
-        Some(check) => {
-            sheet.line(3, "The first that failed:")?;
-            sheet.line(4, check.title())?;
-        }
-        None => {
-            sheet.line(3, "None failed")?;
-            if let Some(last) = found(findings, Check::DayLimit) {
-                sheet.line(4, &last)?;
-            }
+    if let Some(check) = failed {
+        sheet.line(3, "The first that failed:")?;
+        sheet.line(4, check.title())?;
+    } else {
+        sheet.line(3, "None failed")?;
+        if let Some(last) = found(findings, Check::DayLimit) {
+            sheet.line(4, &last)?;
         }
     }
     sheet.line(FOOT, "NEXT: done")

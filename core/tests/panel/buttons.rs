@@ -476,8 +476,8 @@ fn checks_that_everybody_left_end_and_open_nothing() {
 /// A reset is part of its check only; a probe is not checked further by itself.
 #[test]
 fn a_boot_goes_on_with_the_check_of_which_it_is_part() {
-    let mut stand = at_the_checks();
-    let mut led = |begun: Check| {
+    let stand = at_the_checks();
+    let led = |begun: Check| {
         let mut checks = Commissioning::new(Plan::usual(Millis::from_secs(40)), IDENTITY);
         let mut say = |answer| {
             let outcome = stand.outcome.clone().expect("stepped");
@@ -497,8 +497,9 @@ fn a_boot_goes_on_with_the_check_of_which_it_is_part() {
     };
     let (_, shown) = led(Check::Resets);
     assert_eq!(shown, Some((Stage::Running(Check::Resets), 19)));
-    let (begun, _) = led(Check::PowerOff);
+    let (begun, shown) = led(Check::PowerOff);
     assert_eq!(begun.under_way(), Some(Check::PowerOff));
+    assert_eq!(shown.map(|(stage, _)| stage), Some(Stage::Asks(Check::PowerOff)));
     let mut controls = Controls::new(SETTINGS);
     controls.resume_checks(Findings::new(IDENTITY), Boot::Start(BootCause::Reset));
     assert!(!controls.is_checking(), "none was begun");
