@@ -6,7 +6,7 @@
 //! anew, so that no change is a way to more water.
 
 use super::config::Bound;
-use super::{CheckedZone, ConfigError, Zone};
+use super::{CheckedZone, ConfigError, Zone, ZoneConfig};
 use crate::persist::Settings;
 use crate::policy::{BuiltIn, Policy};
 use crate::quantity::{Millis, Moisture};
@@ -69,7 +69,12 @@ impl CheckedZone {
     /// As [`ZoneConfig::check`](super::ZoneConfig::check); a value that the policy has no use for; a
     /// stop that is not above start.
     pub fn with(&self, settings: &Settings) -> Result<Self, ConfigError> {
-        let mut config = *self.config();
+        self.with_policy(self.config().policy, settings)
+    }
+
+    /// The same configuration with this policy, of which a person changed something.
+    fn with_policy(&self, policy: BuiltIn, settings: &Settings) -> Result<Self, ConfigError> {
+        let mut config = ZoneConfig { policy, ..*self.config() };
         let Settings { start, stop, dose, soak, cadence } = *settings;
         let no_dose = "this policy waters up to a level, not by dose";
         let no_level = "this policy waters by the clock, not by a level";
@@ -113,8 +118,10 @@ impl CheckedZone {
 
 impl Zone {
     /// Changes what the policy goes by; what is `None` stays as it is. Closed, it holds at once;
-    /// otherwise the next step closes what is open or on its way, and then it holds. Step once
-    /// afterwards: what is due next may have moved.
+    /// otherwise the next step closes what is open or on its way, and then it holds, together with
+    /// whatever is changed until then. Step once afterwards: what is due next may have moved.
+    ///
+    /// What is sent again and changes nothing puts nothing off.
     ///
     /// Keep the settings in the store as well ([`put_settings`]), or a reset undoes the change.
     ///
@@ -123,9 +130,12 @@ impl Zone {
     /// # Errors
     /// As [`CheckedZone::with`]; nothing is changed then.
     pub fn change(&mut self, settings: &Settings) -> Result<(), ConfigError> {
-        let config = self.config.with(settings)?;
-        self.changing = Some(config.config().policy);
-        self.take_change();
+        let before = self.changing.unwrap_or(self.config.config().policy);
+        let policy = self.config.with_policy(before, settings)?.config().policy;
+        if policy != before {
+            self.changing = Some(policy);
+            self.take_change();
+        }
         Ok(())
     }
 }

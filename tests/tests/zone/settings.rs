@@ -200,3 +200,39 @@ fn switched_off_stays_off() {
     garden.run(6 * HOUR);
     assert_eq!(garden.opened(), []);
 }
+
+#[test]
+fn two_changes_in_a_row_both_hold_although_something_is_open() {
+    let mut garden = Garden::with_soil(trough(), 2_300);
+    garden.run_until_open(HOUR);
+    garden.board.zone.change(&start_at(28)).expect("allowed");
+    let stop = Settings { stop: Some(Moisture::from_percent(40)), ..NONE };
+    garden.board.zone.change(&stop).expect("allowed");
+    garden.run(MINUTE);
+    let settings = garden.board.zone.config().settings();
+    assert_eq!(settings.start, Some(Moisture::from_percent(28)));
+    assert_eq!(settings.stop, Some(Moisture::from_percent(40)));
+}
+
+#[test]
+fn a_change_that_is_taken_back_while_something_is_open_changes_nothing() {
+    let mut garden = Garden::with_soil(trough(), 2_300);
+    garden.run_until_open(HOUR);
+    garden.board.zone.change(&start_at(28)).expect("allowed");
+    garden.board.zone.change(&start_at(25)).expect("allowed");
+    garden.run(MINUTE);
+    assert_eq!(garden.board.zone.config().config().policy, trough().policy);
+}
+
+#[test]
+fn what_is_sent_again_and_changes_nothing_puts_no_dose_off() {
+    // A link that comes and goes, and sends the same settings each time it is back.
+    let mut garden = Garden::with_soil(by_the_clock(), 3_000);
+    let same = Settings { cadence: Some(Millis::from_hours(24)), ..NONE };
+    for _ in 0..50 {
+        garden.run(HOUR);
+        garden.board.zone.change(&same).expect("allowed");
+    }
+    assert_eq!(garden.opened().len(), 2, "one in 24 h");
+    garden.board.zone.change(&NONE).expect("allowed");
+}
