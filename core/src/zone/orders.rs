@@ -22,6 +22,7 @@ impl<P: Policy + Copy> Zone<P> {
                 Ok(true)
             }
             Order::Stop => {
+                self.give_up();
                 self.state.wish = None;
                 Ok(true)
             }
@@ -42,6 +43,17 @@ impl<P: Policy + Copy> Zone<P> {
                 events.push(Event::OrderRefused(refusal));
                 false
             }
+        }
+    }
+
+    /// An intention that waits for its record or the supply is over as if it had been open: otherwise
+    /// it would open a moment after a person stopped it.
+    fn give_up(&mut self) {
+        let guard = &self.state.guard;
+        let Some(path) = guard.under_way().filter(|_| guard.is_waiting()) else { return };
+        self.config.config().policy.ended(&mut self.state.policy);
+        if path == Path::Fallback {
+            self.state.since_stance = Millis::ZERO;
         }
     }
 
@@ -78,6 +90,8 @@ impl<P: Policy + Copy> Zone<P> {
         let patience = self.config.rules().rest.plus(config.limits.min_closed);
         let patience = patience.plus(config.timing.commit_wait).plus(config.timing.hold_off);
         self.state.wish = Some(Wish { path, length, patience });
+        // Whoever orders again is told again.
+        self.meters.refusal = self.meters.refusal.filter(|(told, _)| *told != path);
         Ok(false)
     }
 

@@ -338,3 +338,32 @@ fn closing_by_hand_is_told_in_the_step_in_which_the_drive_is_off() {
     garden.pass(10);
     assert!(closing(&garden.step(None)).is_some());
 }
+
+#[test]
+fn each_order_that_is_refused_is_told_why() {
+    let mut garden = Garden::with_soil(trough(), NEITHER);
+    garden.signals.tank = Some(Tank::Empty);
+    let refused = Event::Refused(Path::ManualLocal, Condition::TankEmpty);
+    for _ in 0..3 {
+        let events = garden.water(30, Origin::Local);
+        assert!(events.contains(&refused), "{events:?}");
+        garden.run(HOUR);
+    }
+}
+
+#[test]
+fn stop_ends_what_is_on_its_way_and_new_demand_must_persist_again() {
+    // The store does not answer at once: the intention waits for its record.
+    let mut garden = Garden::with_soil(trough(), DRY);
+    garden.board.store.failing = u32::MAX;
+    while garden.board.zone.under_way().is_none() {
+        garden.run(SECOND);
+    }
+    garden.board.store.failing = 0;
+    garden.order(Order::Stop, Origin::Local);
+    // Soak (20 min) and three readings at or below start.
+    garden.run(19 * MINUTE);
+    assert_eq!(garden.opened(), []);
+    garden.run(21 * MINUTE);
+    assert_eq!(garden.opened().len(), 1);
+}
