@@ -184,6 +184,8 @@ pub struct Watch {
     since_opening: Millis,
     short_cycles: u8,
     frozen_for: Millis,
+    /// For how long it has rained without a break, as far as a switch tells.
+    raining_for: Millis,
     /// Open time that ended at a limit, since an opening last ended as it was meant to.
     short_of_stop: Millis,
     /// Since the 24 h limit first stood in the way and since it last did; zero: it does not.
@@ -266,6 +268,7 @@ impl Watch {
             since_opening: Millis::MAX,
             short_cycles: 0,
             frozen_for: Millis::ZERO,
+            raining_for: Millis::ZERO,
             short_of_stop: Millis::ZERO,
             limited_for: Millis::ZERO,
             since_limit: Millis::ZERO,
@@ -371,7 +374,7 @@ impl Watch {
         (self.short_of_stop, self.limited_for) = (Millis::ZERO, Millis::ZERO);
         self.limit_spent = false;
         if self.is_raised(Alarm::CheckByHand) {
-            self.frozen_for = Millis::ZERO;
+            (self.frozen_for, self.raining_for) = (Millis::ZERO, Millis::ZERO);
         }
         self.cut_short = 0;
         self.restarts = 0;
@@ -389,6 +392,8 @@ impl Watch {
         }
         self.since_rain =
             if seen.rain { Millis::ZERO } else { self.since_rain.plus(seen.credited) };
+        self.raining_for =
+            if seen.rain { self.raining_for.plus(seen.credited) } else { Millis::ZERO };
         if seen.rain {
             self.used = rained_on(self.used, seen.credited);
             self.unseen = rained_on(self.unseen, seen.credited);
@@ -428,9 +433,10 @@ impl Watch {
                 < self.open_sum.wrapping_mul(u32::from(config.commissioned_rise))
         };
         let weak = config.commissioned_rise > 0 && weakly;
-        // In a long frost nobody knows how dry the plants get: sun and wind go on.
-        let demand_known =
-            self.since_demand < DEMAND_KNOWN_FOR && self.frozen_for < config.overdue_after;
+        // In a long frost nobody knows how dry the plants get: sun and wind go on. Nor under rain that
+        // does not end: its switch may stick, and what plants use is not counted meanwhile.
+        let demand_known = self.since_demand < DEMAND_KNOWN_FOR
+            && self.frozen_for.max(self.raining_for) < config.overdue_after;
         // What they used is used, also when nobody tells the demand any more.
         // Once told, only water ends it: what a cold dawn shows is no use seen.
         let seen_to_dry = self.believes(seen) && !self.is_raised(Alarm::Overdue);
@@ -555,9 +561,11 @@ impl Watch {
             self.short_cycles = if short { self.short_cycles.saturating_add(1) } else { 0 };
             self.since_opening = Millis::ZERO;
         }
-        // Water counts when the soil shows it, or where no probe can; frozen soil takes up little.
+        // Water counts when the soil shows it, or where no probe can; frozen soil takes up little, and
+        // a fault or a late step may end an opening as soon as it has begun, day after day.
         let Some(last) = seen.last else {
-            if !seen.frozen {
+            let cut = matches!(closed.cause, Cause::Fault(_) | Cause::Deadman | Cause::Unordered);
+            if !seen.frozen && !cut {
                 self.watered();
             }
             return;

@@ -66,8 +66,8 @@ impl Alarm {
                 "feel the soil; check the probe for a false wet reading; water by hand"
             }
             Self::CheckByHand => {
-                "feel the soil; check the probe for a false wet reading; water by hand; in frost \
-                 acknowledge"
+                "feel the soil; check the probe for a false wet reading and the rain switch; water by \
+                 hand; in frost acknowledge"
             }
             Self::TooWet => "empty the saucer; check the valve for weeping and the stop level",
             Self::ShortCycle => "check for a leak, a loose probe or a band that is too narrow",

@@ -5,7 +5,7 @@ use drydown::policy::{BuiltIn, Timer};
 use drydown::probe::{FrostHold, ProbeConfig};
 use drydown::quantity::{DeciCelsius, Millis, Moisture, Volume};
 use drydown::watch::{Alarm, WatchConfig};
-use drydown::zone::{BootCause, Event, Order, Origin, Probes, Tank, ZoneConfig};
+use drydown::zone::{BootCause, Event, Order, Origin, Probes, SignalRules, Tank, ZoneConfig};
 use drydown_tests::configs::{pump, trough};
 
 use super::garden::{Garden, HOUR, MINUTE, SECOND, Shows};
@@ -631,4 +631,61 @@ fn the_tank_is_low() {
     garden.signals.tank = Some(Tank::Enough);
     garden.run(11 * MINUTE);
     assert!(garden.told(Event::AlarmOver(Alarm::TankLow)));
+}
+
+#[test]
+fn an_opening_that_a_fault_ends_is_no_water_where_no_probe_shows_it() {
+    // A dose a day, and a supply that sags as soon as the pump runs: each ends within a second or so.
+    let policy =
+        BuiltIn::Timer(Timer { dose: Millis::from_mins(5), every: Millis::from_hours(24) });
+    let signals = SignalRules { lowest_supply_mv: 11_000, ..SignalRules::default() };
+    let config = ZoneConfig { probes: Probes::None, policy, signals, watch: WATCH, ..trough() };
+    let mut garden = Garden::new(config);
+    garden.run(MINUTE);
+    for _ in 0..4 {
+        garden.run_until_open(25 * HOUR);
+        garden.signals.supply_mv = Some(10_500);
+        garden.run(2 * SECOND);
+        garden.signals.supply_mv = Some(12_000);
+    }
+    assert_eq!(garden.causes(), [Cause::Fault(Condition::LowVoltage); 4]);
+    garden.run(HOUR);
+    assert!(garden.is_raised(Alarm::CheckByHand), "72 h without a dose");
+    garden.run_until_open(25 * HOUR);
+    garden.run(6 * MINUTE);
+    assert!(!garden.is_raised(Alarm::CheckByHand), "a whole dose ends it");
+}
+
+#[test]
+fn a_rain_switch_that_sticks_does_not_let_plants_dry_in_silence() {
+    // It says rain for good: automatic may not water, and what plants use is not counted.
+    let mut garden = watched(2_300);
+    garden.ml_an_hour = Some(100);
+    garden.signals.rain = Some(true);
+    garden.run(71 * HOUR);
+    assert!(!garden.is_raised(Alarm::CheckByHand), "three wet days are weather");
+    garden.run(2 * HOUR);
+    assert_eq!(garden.opened(), []);
+    assert!(garden.is_raised(Alarm::CheckByHand), "72 h of rain that no reading shows");
+    // A person has looked; what is still so three days later is told again.
+    garden.order(Order::Acknowledge, Origin::Local);
+    garden.run(11 * MINUTE);
+    assert!(!garden.is_raised(Alarm::CheckByHand));
+    garden.run(73 * HOUR);
+    assert!(garden.is_raised(Alarm::CheckByHand));
+    garden.signals.rain = Some(false);
+    garden.run(11 * MINUTE);
+    assert!(!garden.opened().is_empty());
+}
+
+#[test]
+fn long_rain_that_the_reading_shows_asks_for_nothing() {
+    let mut garden = watched(HALF);
+    garden.ml_an_hour = Some(100);
+    garden.signals.rain = Some(true);
+    for centi in [HALF, HALF + 300, HALF + 600] {
+        garden.probe = Shows::Soil(centi);
+        garden.run(48 * HOUR);
+        assert!(!garden.is_raised(Alarm::CheckByHand));
+    }
 }
