@@ -6,7 +6,7 @@ use std::fmt::Write as _;
 use drydown::calibration::{Basis, Curve};
 use drydown::persist::configuration::{LENGTH, encode, identity};
 use drydown::policy::{BuiltIn, Hysteresis, Metered, Timer};
-use drydown::probe::{ProbeConfig, Rail};
+use drydown::probe::{FrostHold, ProbeConfig, Rail};
 use drydown::quantity::{Flow, Millis, Moisture, Volume};
 use drydown::soil::Band;
 use drydown::zone::{CheckedZone, Probes, SignalRules, Stance, ZoneConfig};
@@ -98,7 +98,8 @@ fn used(out: &mut String, config: &ZoneConfig) {
     if has_probe {
         quantity.insert(quantity.len() - 1, "RawCounts");
     }
-    let has_frost = probes.iter().any(|probe| probe.frost.is_some());
+    let has_frost =
+        config.signals.frost.is_some() || probes.iter().any(|probe| probe.frost.is_some());
     if has_term || has_frost {
         quantity.insert(0, "DeciCelsius");
     }
@@ -108,9 +109,11 @@ fn used(out: &mut String, config: &ZoneConfig) {
         if probes.iter().any(|probe| probe.flat.is_some()) {
             probe.push("FlatLimit");
         }
-        if has_frost {
-            probe.push("FrostHold");
-        }
+    }
+    if has_frost {
+        probe.push("FrostHold");
+    }
+    if has_probe {
         probe.extend(["OutOfSoil", "ProbeConfig", "Rail"]);
     }
     let mut zone = vec!["ByHand"];
@@ -219,15 +222,7 @@ fn probe(out: &mut String, name: &str, probe: &ProbeConfig) {
         let within = time(flat.within);
         format!("Some(FlatLimit {{ least: {}, within: {within} }})", flat.least)
     });
-    let frost = probe.frost.map_or("None".to_owned(), |frost| {
-        format!(
-            "Some(FrostHold {{\n            below: DeciCelsius({}),\n            release: \
-             DeciCelsius({}),\n            release_after: {},\n        }})",
-            frost.below.0,
-            frost.release.0,
-            time(frost.release_after)
-        )
-    });
+    let frost = frost(probe.frost, "        ");
     let (drainage, out_of_soil) = (probe.drainage, probe.out_of_soil);
     let centi = |centi: u16| grouped(u32::from(centi));
     let _ = write!(
@@ -308,6 +303,19 @@ fn policy(out: &mut String, policy: &BuiltIn) {
     let _ = writeln!(out, "    let policy = {told};");
 }
 
+/// A frost hold, in a line that is so far indented.
+fn frost(frost: Option<FrostHold>, by: &str) -> String {
+    frost.map_or("None".to_owned(), |frost| {
+        format!(
+            "Some(FrostHold {{\n{by}    below: DeciCelsius({}),\n{by}    release: \
+             DeciCelsius({}),\n{by}    release_after: {},\n{by}}})",
+            frost.below.0,
+            frost.release.0,
+            time(frost.release_after)
+        )
+    })
+}
+
 fn signals(signals: &SignalRules) -> String {
     let flow = signals.flow.map_or("None".to_owned(), |rule| {
         format!(
@@ -328,10 +336,10 @@ fn signals(signals: &SignalRules) -> String {
             time(rule.grace)
         )
     });
-    let supply = signals.lowest_supply_mv;
+    let (supply, frost) = (signals.lowest_supply_mv, frost(signals.frost, "            "));
     format!(
         "SignalRules {{\n            flow: {flow},\n            load: {load},\n            \
-         lowest_supply_mv: {supply},\n        }}"
+         lowest_supply_mv: {supply},\n            frost: {frost},\n        }}"
     )
 }
 

@@ -218,6 +218,7 @@ pub fn all_fitted() -> ZoneConfig {
             }),
             load: Some(LoadRule { least_ma: 180, most_ma: 420, grace: Millis(700) }),
             lowest_supply_mv: 3_300,
+            frost: None,
         },
         watch: WatchConfig {
             overdue_demand: Volume(2_500_000),

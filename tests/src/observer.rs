@@ -31,7 +31,7 @@ pub use of_runs::OfRun;
 pub use seen::{Counts, Seen, Told, Violation};
 pub use supervision::is_clearly_below_stop;
 use table::SUPPLY_BUSY;
-pub use table::forbids;
+pub use table::{forbids, is_cold};
 
 use supervision::Remembered;
 use window::{Opening, SlidingWindow, by_brute_force};

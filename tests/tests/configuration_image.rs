@@ -6,9 +6,9 @@ use drydown::guard::Window;
 use drydown::persist::Settings;
 use drydown::persist::configuration::{ImageError, LENGTH, decode, encode, identity};
 use drydown::policy::{BuiltIn, Timer};
-use drydown::probe::{ProbeConfig, Rail};
+use drydown::probe::{FrostHold, ProbeConfig, Rail};
 use drydown::quantity::{Millis, Moisture, RawCounts};
-use drydown::zone::{CheckedZone, Probes, Stance, ZoneConfig};
+use drydown::zone::{CheckedZone, Probes, SignalRules, Stance, ZoneConfig};
 use drydown_tests::configs::{all_fitted, curve, pump, trough};
 use drydown_tests::crc::crc32;
 
@@ -41,11 +41,13 @@ fn every_kind_of_configuration_comes_back_from_its_bytes() {
     let usable = (RawCounts(100), RawCounts(3_900));
     let probe = ProbeConfig::around(long, RawCounts(3_050), RawCounts(950), usable, Rail::Low);
     let probes = Probes::One(probe.check().expect("an invented probe"));
+    let in_air = SignalRules { frost: Some(FrostHold::USUAL), ..without.signals };
     let dosed = Stance::TestDose { dose: Millis::from_secs(40) };
     let configs = [
         trough(),
         pump(),
         without,
+        ZoneConfig { signals: in_air, ..without },
         ZoneConfig { probes, ..trough() },
         ZoneConfig { stance: dosed, ..trough() },
     ];

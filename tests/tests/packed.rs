@@ -9,8 +9,9 @@ use std::process::Command;
 
 use drydown::persist::configuration::encode;
 use drydown::policy::{BuiltIn, Timer};
+use drydown::probe::FrostHold;
 use drydown::quantity::Millis;
-use drydown::zone::{CheckedZone, Probes, ZoneConfig};
+use drydown::zone::{CheckedZone, Probes, SignalRules, ZoneConfig};
 use drydown_sim::pack::rust;
 use drydown_sim::scenario::{Setup, Source};
 use drydown_tests::configs::{all_fitted, trough};
@@ -90,6 +91,9 @@ fn shipped(name: &str) -> String {
 fn kinds() -> Vec<(String, CheckedZone)> {
     let timer = BuiltIn::Timer(Timer { dose: Millis::from_secs(30), every: Millis::from_hours(8) });
     let without = ZoneConfig { probes: Probes::None, policy: timer, ..trough() };
+    let frost = Some(FrostHold::USUAL);
+    let in_frost =
+        ZoneConfig { signals: SignalRules { frost, ..SignalRules::default() }, ..without };
     let measured = shipped("dry-week")
         + "stance = \"test-dose\"\nstance_dose_s = 40\n\n[probe]\nmeasured_curve = [[1400, 75.0], \
            [1900, 35.5], [2650, 4.0]]\ncurve_pct_per_kelvin = -0.2\ncurve_reference_c = 21.5\n\n\
@@ -100,6 +104,7 @@ fn kinds() -> Vec<(String, CheckedZone)> {
         named("bare_pump", zone_of(&shipped("bare-pump"))),
         named("measured", zone_of(&measured)),
         named("timer", without.check().expect("a timer")),
+        named("timer_in_frost", in_frost.check().expect("a timer")),
         named("all_fitted", all_fitted().check().expect("invented")),
     ]
 }

@@ -145,6 +145,13 @@ impl Plan {
         narrowed.minus(self.charge_extra)
     }
 
+    /// The least units that an opening of this length fits into whole: a little more than its
+    /// [charge](Self::charge), by what [`longest`](Self::longest) cuts off.
+    pub(crate) const fn holding(&self, length: Millis) -> u16 {
+        let narrowed = length.plus(self.charge_extra).plus(Millis(2)).0;
+        self.units(Millis(narrowed.saturating_add(narrowed / 31).saturating_add(1)))
+    }
+
     /// The unit as a power of two: 2^shift milliseconds, 6..=16.
     pub(crate) const fn shift(&self) -> u8 {
         self.shift
@@ -199,6 +206,13 @@ impl Ledger {
             *slot = plan.limit;
         }
         ledger
+    }
+
+    /// The same ledger in slots of this plan. One that was filled for longer, by a firmware with longer
+    /// slots, turns at once, and carries nothing over that would free the others early.
+    #[must_use]
+    pub(crate) fn taken_over(self, plan: &Plan) -> Self {
+        Self { age: self.age.min(plan.slot), ..self }
     }
 
     /// Lets credited time pass; says whether a new slot began.
@@ -334,8 +348,19 @@ mod tests {
             if longest > Millis::ZERO {
                 assert!(plan.charge(longest) <= units, "{units}");
             }
+            assert!(plan.holding(longest) <= units.max(plan.holding(Millis::ZERO)), "{units}");
             let room = u32::from(units) * plan.unit().0;
             assert!(longest.0 + room / 24 + 2_100 >= room, "{units}: {longest:?}");
+        }
+    }
+
+    #[test]
+    fn an_opening_fits_into_the_units_that_hold_it_and_into_none_less() {
+        let plan = plan();
+        for length in (0..3_600_000).step_by(977).map(Millis) {
+            let units = plan.holding(length);
+            assert!(plan.longest(units) >= length, "{length:?}");
+            assert!(plan.longest(units - 1) < length || length.is_zero(), "{length:?}");
         }
     }
 

@@ -171,7 +171,7 @@ impl Guard {
             },
         };
         let mut guard = Self {
-            ledger: image.ledger,
+            ledger: image.ledger.taken_over(&rules.plan),
             assumed: image.assumed,
             response: image.response,
             lock_outs: image.lock_outs,
@@ -341,6 +341,11 @@ impl Guard {
     pub(crate) fn read(&mut self, rules: &Rules, moisture: Moisture, events: &mut Events) {
         let verdict = self.response.read(&rules.response, moisture);
         self.heed(verdict, events);
+    }
+
+    /// The reading comes from elsewhere from now on.
+    pub(crate) const fn forget_level(&mut self) {
+        self.response.forget_level();
     }
 
     /// What supervision found is kept, and locks out when the last try is used up.

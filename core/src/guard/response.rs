@@ -148,6 +148,11 @@ impl ResponseState {
         if self.unanswered >= config.tries { Verdict::LockOut } else { Verdict::Unanswered }
     }
 
+    /// The reading comes from elsewhere from now on: a rise from what it was is no answer.
+    pub(crate) const fn forget_level(&mut self) {
+        self.lowest = None;
+    }
+
     /// A person has looked: start anew.
     pub fn acknowledge(&mut self) {
         *self = Self { lowest: self.lowest, ..Self::new() };

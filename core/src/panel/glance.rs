@@ -8,7 +8,6 @@ use crate::calibration::Basis;
 use crate::guard::{Cause, Closed, Condition, Opened, Path};
 use crate::manifold::Need;
 use crate::policy::{Policy, Waits};
-use crate::probe::{FaultKind, Reading};
 use crate::quantity::{Millis, Moisture};
 use crate::zone::{Event, Inputs, Mode, OrderRefusal, Outcome, Probes, Zone};
 
@@ -286,8 +285,6 @@ impl Glance {
             };
             Notice { refusal, left }
         });
-        let frozen =
-            |reading: Reading| reading.fault.is_some_and(|fault| fault.kind() == FaultKind::Frozen);
         Self {
             well: wellness(&troubles, zone.mode()),
             mode: zone.mode(),
@@ -303,7 +300,7 @@ impl Glance {
             left_by_hand: zone.left(Path::ManualLocal),
             openings: zone.meters().openings,
             air: None,
-            frozen: reading.is_some_and(frozen),
+            frozen: zone.conditions_now(inputs).has(Condition::Frozen),
             bench_left: zone.bench_left(),
         }
     }

@@ -43,7 +43,7 @@
 //! | 93..99 | drainage: rise, 0.01 %, 2; length, ms, 4 |
 //! | 99..105 | out of soil: step, rate, 0.01 %, 2 each; air edge, count, 2 |
 //! | 105 | smoothing |
-//! | 106..115 | frost: held, 1; below, release, 0.1 °C, 2 each; release after, ms, 4 |
+//! | 106..115 | frost: held, 1; below, release, 0.1 °C, 2 each; release after, ms, 4. Without a probe it stands in the first place alone and is the hold by the air; a program from before refuses it |
 //!
 //! What does not apply is zero. The check is CRC-32/ISO-HDLC of the catalogue of parametrised CRC
 //! algorithms; three wrong bits in so few bytes are always found (Koopman, *32-bit cyclic redundancy
@@ -75,8 +75,9 @@ pub const LENGTH: usize = 424;
 const VERSION: u8 = 1;
 /// Records are 1, settings 2.
 const KIND: u8 = 3;
-/// Length of one probe.
+/// Length of one probe, and of the frost hold at its end.
 const PROBE: usize = 115;
+const FROST: usize = 9;
 
 // Without a table, as the records' own.
 const CRC: Crc<u32, NoTable> = Crc::<u32, NoTable>::new(&CRC_32_ISO_HDLC);
@@ -271,7 +272,7 @@ impl<'b> Bytes<'b> {
     fn zone(&mut self, config: &ZoneConfig) {
         self.put(&[VERSION, KIND]);
         self.u16(LENGTH as u16);
-        self.probes(&config.probes);
+        self.probes(&config.probes, config.signals.frost);
         self.policy(&config.policy);
         let Sampling { period, open_period, while_open, warm_up } = config.sampling;
         self.millis(&[period, open_period]);
@@ -312,7 +313,7 @@ impl<'b> Bytes<'b> {
         self.u16(watch.commissioned_rise);
     }
 
-    fn probes(&mut self, probes: &Probes) {
+    fn probes(&mut self, probes: &Probes, in_air: Option<FrostHold>) {
         let (count, first, second, most_apart, small_dose) = match probes {
             Probes::None => (0, None, None, 0, Millis::ZERO),
             Probes::One(probe) => (1, Some(probe), None, 0, Millis::ZERO),
@@ -321,10 +322,12 @@ impl<'b> Bytes<'b> {
             }
         };
         self.byte(count);
-        for probe in [first, second] {
-            match probe {
-                Some(probe) => self.probe(probe),
-                None => self.put(&[0; PROBE]),
+        for (probe, frost) in [(first, in_air), (second, None)] {
+            if let Some(probe) = probe {
+                self.probe(probe);
+            } else {
+                self.put(&[0; PROBE - FROST]);
+                self.frost(frost);
             }
         }
         self.u16(most_apart);
@@ -362,10 +365,14 @@ impl<'b> Bytes<'b> {
         self.u16(probe.out_of_soil.rate);
         self.u16(probe.out_of_soil.air_edge.0);
         self.byte(probe.smoothing);
-        self.is(probe.frost.is_some());
-        self.i16(probe.frost.map_or(0, |frost| frost.below.0));
-        self.i16(probe.frost.map_or(0, |frost| frost.release.0));
-        self.millis(&[probe.frost.map_or(Millis::ZERO, |frost| frost.release_after)]);
+        self.frost(probe.frost);
+    }
+
+    fn frost(&mut self, frost: Option<FrostHold>) {
+        self.is(frost.is_some());
+        self.i16(frost.map_or(0, |frost| frost.below.0));
+        self.i16(frost.map_or(0, |frost| frost.release.0));
+        self.millis(&[frost.map_or(Millis::ZERO, |frost| frost.release_after)]);
     }
 
     fn policy(&mut self, policy: &BuiltIn) {
@@ -387,7 +394,8 @@ impl<'b> Bytes<'b> {
     }
 
     fn signals(&mut self, signals: &SignalRules) {
-        let SignalRules { flow, load, lowest_supply_mv } = *signals;
+        // The frost hold stands where that of a probe would.
+        let SignalRules { flow, load, lowest_supply_mv, frost: _ } = *signals;
         self.is(flow.is_some());
         self.u32(flow.map_or(0, |rule| rule.least.0));
         self.u32(flow.map_or(0, |rule| rule.most.0));
@@ -442,7 +450,7 @@ impl Reader<'_> {
     }
 
     fn zone(&mut self) -> Result<ZoneConfig, ImageError> {
-        let probes = self.probes()?;
+        let (probes, frost) = self.probes()?;
         let policy = self.policy()?;
         let sampling = Sampling {
             period: self.millis()?,
@@ -489,7 +497,7 @@ impl Reader<'_> {
             1 => Stance::TestDose { dose },
             _ => Stance::Ration { dose, every },
         };
-        let signals = self.signals()?;
+        let signals = SignalRules { frost, ..self.signals()? };
         let watch = WatchConfig {
             overdue_demand: Volume(self.u32()?),
             overdue_after: self.millis()?,
@@ -516,22 +524,28 @@ impl Reader<'_> {
         })
     }
 
-    fn probes(&mut self) -> Result<Probes, ImageError> {
+    /// The probes; without one, the frost hold by the air.
+    fn probes(&mut self) -> Result<(Probes, Option<FrostHold>), ImageError> {
         let count = self.numbered("probes", 0, 2)?;
-        let first = self.probe(count >= 1)?;
-        let second = self.probe(count == 2)?;
+        let (first, in_air) = self.probe(count >= 1)?;
+        let (second, _) = self.probe(count == 2)?;
         let (most_apart, small_dose) = (self.u16()?, self.millis()?);
-        Ok(match (first, second) {
+        let probes = match (first, second) {
             (Some(first), Some(second)) => Probes::Two { first, second, most_apart, small_dose },
             (Some(probe), None) => Probes::One(probe),
             _ => Probes::None,
-        })
+        };
+        Ok((probes, in_air))
     }
 
-    fn probe(&mut self, fitted: bool) -> Result<Option<CheckedProbe>, ImageError> {
+    /// A probe, or the frost hold that stands in its place.
+    fn probe(
+        &mut self,
+        fitted: bool,
+    ) -> Result<(Option<CheckedProbe>, Option<FrostHold>), ImageError> {
         if !fitted {
-            self.take::<PROBE>()?;
-            return Ok(None);
+            self.take::<{ PROBE - FROST }>()?;
+            return Ok((None, self.frost("signals.frost")?));
         }
         let curve = self.curve()?;
         let (lowest, highest) = (RawCounts(self.u16()?), RawCounts(self.u16()?));
@@ -545,12 +559,7 @@ impl Reader<'_> {
         let out_of_soil =
             OutOfSoil { step: self.u16()?, rate: self.u16()?, air_edge: RawCounts(self.u16()?) };
         let smoothing = self.byte()?;
-        let held = self.is("probe.frost")?;
-        let frost = FrostHold {
-            below: DeciCelsius(self.i16()?),
-            release: DeciCelsius(self.i16()?),
-            release_after: self.millis()?,
-        };
+        let frost = self.frost("probe.frost")?;
         let probe = ProbeConfig {
             curve,
             lowest,
@@ -565,9 +574,20 @@ impl Reader<'_> {
             drainage,
             out_of_soil,
             smoothing,
-            frost: held.then_some(frost),
+            frost,
         };
-        probe.check().map(Some).map_err(ImageError::Probe)
+        let probe = probe.check().map_err(ImageError::Probe)?;
+        Ok((Some(probe), None))
+    }
+
+    fn frost(&mut self, field: &'static str) -> Result<Option<FrostHold>, ImageError> {
+        let held = self.is(field)?;
+        let frost = FrostHold {
+            below: DeciCelsius(self.i16()?),
+            release: DeciCelsius(self.i16()?),
+            release_after: self.millis()?,
+        };
+        Ok(held.then_some(frost))
     }
 
     fn curve(&mut self) -> Result<Curve, ImageError> {
@@ -629,6 +649,7 @@ impl Reader<'_> {
             flow: has_flow.then_some(flow),
             load: has_load.then_some(load),
             lowest_supply_mv: self.u16()?,
+            frost: None,
         })
     }
 }

@@ -35,7 +35,12 @@ impl RecordNumber {
     pub const NONE: Self = Self { epoch: 0, sequence: 0 };
 
     pub(crate) const fn next(self) -> Self {
-        Self { epoch: self.epoch, sequence: self.sequence.saturating_add(1) }
+        match self.sequence.checked_add(1) {
+            Some(sequence) => Self { epoch: self.epoch, sequence },
+            // Only what was read wrongly stands so high. A number that stood still would let the record
+            // before confirm the one after.
+            None => Self { epoch: self.epoch.saturating_add(1), sequence: 0 },
+        }
     }
 
     pub(crate) const fn next_epoch(self) -> Self {

@@ -2,7 +2,7 @@
 
 mod canonical;
 
-use super::config::{CheckedProbe, Rail};
+use super::config::{CheckedProbe, FrostHold, Rail};
 use super::{Burst, Context, ProbeFault, Reading};
 use crate::quantity::{DeciCelsius, Millis, Moisture, RawCounts};
 
@@ -135,7 +135,7 @@ impl ProbeState {
     pub fn take(&mut self, probe: &CheckedProbe, burst: &Burst, context: &Context) -> Reading {
         let raw = burst.median();
         let sample = probe.config().curve.read(raw, context.temperature);
-        self.follow_frost(probe, context.temperature);
+        self.follow_frost(probe.config().frost, context.temperature);
         let wrong = electrical(probe, raw, burst.spread());
         if wrong.is_some() {
             self.still = None;
@@ -187,6 +187,20 @@ impl ProbeState {
         *self = Self { last, frost, since_last, since_plausible, ..Self::new() };
     }
 
+    /// Whether the frost hold is on, whatever else is wrong with the probe.
+    pub(crate) fn is_frozen(&self) -> bool {
+        self.frost != Frost::None
+    }
+
+    /// Where there is no probe and only a thermometer is read: follows the frost hold. A thaw counts
+    /// from one look at it to the next.
+    pub(crate) fn feel(&mut self, limit: Option<FrostHold>, temperature: Option<DeciCelsius>) {
+        if limit.is_some() && temperature.is_some() {
+            self.follow_frost(limit, temperature);
+            self.since_last = Millis::ZERO;
+        }
+    }
+
     /// The last reading, however old.
     pub const fn last(&self) -> Option<Reading> {
         self.last
@@ -216,7 +230,7 @@ impl ProbeState {
         sample: Moisture,
         watering: bool,
     ) -> Option<ProbeFault> {
-        let frozen = self.frost != Frost::None;
+        let frozen = self.is_frozen();
         match self.latched {
             Some(Latch::OutOfSoil) if !frozen && self.is_back(probe, raw, sample) => {
                 self.latched = None;
@@ -350,8 +364,8 @@ impl ProbeState {
     }
 
     /// Without a thermometer reading the hold stays as it is and no thaw is credited.
-    fn follow_frost(&mut self, probe: &CheckedProbe, temperature: Option<DeciCelsius>) {
-        let Some(limit) = probe.config().frost else {
+    fn follow_frost(&mut self, limit: Option<FrostHold>, temperature: Option<DeciCelsius>) {
+        let Some(limit) = limit else {
             self.frost = Frost::None;
             return;
         };

@@ -93,6 +93,7 @@ impl<P: Policy + Copy> Zone<P> {
             reading: None,
             reading_age: Millis::ZERO,
             small_doses: false,
+            rests_on: [true; 2],
             to_sample: config.config().sampling.warm_up.max(Millis(1)),
             promised: Millis::ZERO,
             off: false,

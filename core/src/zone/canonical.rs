@@ -36,7 +36,8 @@ impl<P: Policy + Copy> Zone<P> {
         };
         match &config.probes {
             Probes::None => {
-                (*first_state, *second_state) = (ProbeState::new(), ProbeState::new());
+                *first_state = first_state.canonical_in_air(config.signals.frost);
+                *second_state = ProbeState::new();
                 self.state.to_sample = Millis::ZERO;
             }
             Probes::One(first) => {

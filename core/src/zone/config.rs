@@ -235,7 +235,7 @@ impl<P: Copy> ZoneConfig<P> {
                 bench_lasts: Millis::from_mins(30),
             },
             stance: Stance::StayShut,
-            signals: SignalRules { flow: None, load: None, lowest_supply_mv: 0 },
+            signals: SignalRules { flow: None, load: None, lowest_supply_mv: 0, frost: None },
             watch: WatchConfig {
                 overdue_demand: Volume::from_ml(3_000),
                 overdue_after: Millis::from_hours(96),
@@ -377,9 +377,9 @@ impl<P: Copy> ZoneConfig<P> {
             "it protects hardware; time for the soil is the policy's soak");
         require!("limits.per_day", limits.per_day.0, at most window.0,
             "a window holds no more open time than its own length");
-        let dearest = plan.charge(limits.min_open) as u32;
+        let dearest = plan.holding(limits.min_open) as u32;
         require!("limits.per_day", plan.limit() as u32, at least dearest,
-            "the 24 h limit must hold the charge of the shortest opening (in ledger units)");
+            "the 24 h limit must hold the shortest opening with its charge (in ledger units)");
         require!("limits.fallback_per_day", limits.fallback_per_day.0, at most limits.per_day.0,
             "a path's limit is part of the 24 h limit");
         require!("limits.local_per_day", limits.local_per_day.0, at most limits.per_day.0,
@@ -451,6 +451,21 @@ impl<P: Copy> ZoneConfig<P> {
             require!("signals.load.most_ma", load.most_ma as u32, at least load.least_ma as u32,
                 "no current would be right");
         }
+        if let Some(frost) = self.signals.frost {
+            require!("signals.frost", !matches!(self.probes, Probes::None) as u32, at most 0,
+                "a probe has a frost hold of its own");
+            let (below, release) = (frost.below.0 as i32, frost.release.0 as i32);
+            let under = if below < 0 { below.unsigned_abs() } else { 0 };
+            require!("signals.frost.below (0.1 degrees under zero)", under, at most 0,
+                "water freezes at zero, in pipe and valve as in the soil");
+            let release = if release < 0 { 0 } else { release.unsigned_abs() };
+            require!("signals.frost.release", release, at least below.unsigned_abs() + 1,
+                "a hold that begins and ends at one temperature flutters (0.1 °C)");
+            require!("signals.frost.release", release, at most 1_000,
+                "air that never comes to be so warm holds for good (0.1 °C)");
+            require!("signals.frost.release_after", frost.release_after.0, at most 24 * HOUR,
+                "a day above it is a thaw");
+        }
         Ok(())
     }
 
@@ -466,8 +481,10 @@ impl<P: Copy> ZoneConfig<P> {
         if let Some((dose, every)) = self.stance.dose() {
             require!("stance.dose", dose.0, at least self.limits.min_open.0,
                 "a shorter opening is not worth making");
-            require!("stance.dose", dose.0, at most self.limits.fallback_per_day.0,
-                "its own limit must hold one dose");
+            let plan = self.rules().plan;
+            let longest = plan.longest(plan.share(self.limits.fallback_per_day));
+            require!("stance.dose", dose.0, at most longest.0,
+                "its own limit must hold one dose with its charge");
             require!("stance.every", every.0, at least widen(self.limits.min_closed).0,
                 "doses keep the shortest closed time");
         }
@@ -529,8 +546,8 @@ impl ZoneConfig<BuiltIn> {
                 require!("policy.dose", dose.0, at most self.limits.max_open.0,
                     "a dose is one opening");
                 let plan = self.rules().plan;
-                require!("limits.per_day", plan.limit() as u32, at least plan.charge(dose) as u32,
-                    "the 24 h limit must hold the charge of one dose (in ledger units)");
+                require!("limits.per_day", plan.limit() as u32, at least plan.holding(dose) as u32,
+                    "the 24 h limit must hold one dose with its charge (in ledger units)");
                 require!("policy.basis", policy.basis as u32, at most Basis::Volumetric as u32,
                     "from a share of the probe's span follows no amount of water");
                 (policy.band, policy.agree, policy.soak, policy.basis)

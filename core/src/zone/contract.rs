@@ -145,7 +145,8 @@ pub struct Command {
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Air {
-    /// Temperature, for the frost hold and the temperature term of the curve.
+    /// Temperature, for the frost hold, of a zone without a probe too, and the temperature term of the
+    /// curve.
     pub temperature: Option<DeciCelsius>,
     /// Water the plants would have used since the last step that carried this, if a sensor or a
     /// forecast lets it be computed.

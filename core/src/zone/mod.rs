@@ -57,6 +57,8 @@ pub struct ZoneState<M> {
     reading: Option<Reading>,
     reading_age: Millis,
     small_doses: bool,
+    /// Of two probes those that the last plausible reading rests on.
+    rests_on: [bool; 2],
     /// Time until the next sample.
     to_sample: Millis,
     /// Time until the step that was promised.

@@ -20,7 +20,7 @@ impl<P: Policy + Copy> Zone<P> {
     }
 
     fn blocking(&self, inputs: &Inputs) -> Conditions {
-        self.conditions(inputs, self.reading_conditions(inputs.drive))
+        self.conditions(inputs, self.reading_conditions(inputs))
     }
 
     /// What a wish to open on this path would be refused for, if a step were shown these inputs now.

@@ -5,7 +5,9 @@ use super::{Drive, Event, Events, Inputs, Zone};
 use crate::guard::{Condition, Conditions};
 use crate::policy::Policy;
 use crate::probe::pair::{PairAlarm, combine};
-use crate::probe::{Burst, CheckedProbe, Context, FaultKind, ProbeFault, ProbeState, Reading};
+use crate::probe::{
+    Burst, CheckedProbe, Context, FaultKind, FrostHold, ProbeFault, ProbeState, Reading,
+};
 use crate::quantity::Millis;
 
 /// Three sample periods, after which a reading is stale.
@@ -106,7 +108,11 @@ impl<P: Policy + Copy> Zone<P> {
             watering: self.state.guard.under_way().is_some(),
         };
         match &self.config.config().probes {
-            Probes::None => false,
+            Probes::None => {
+                let [state, _] = &mut self.state.probes;
+                state.feel(self.config.config().signals.frost, context.temperature);
+                false
+            }
             Probes::One(probe) => {
                 let [state, _] = &mut self.state.probes;
                 let reading = read(state, probe, inputs.burst.as_ref(), context, stale_after);
@@ -166,6 +172,7 @@ impl<P: Policy + Copy> Zone<P> {
         for ((acted_on, now), age) in acted_on.into_iter().zip(read_now).zip(ages) {
             if acted_on && now {
                 self.state.reading_age = Millis::ZERO;
+                self.rest_on([one, other]);
                 return true;
             }
             if acted_on {
@@ -174,6 +181,20 @@ impl<P: Policy + Copy> Zone<P> {
         }
         self.state.reading_age = self.state.reading_age.max(least);
         false
+    }
+
+    /// What is acted on rests on these of two readings. The drier leaves the wetter one when its probe
+    /// fails: that looks like a rise, and is neither an answer nor water.
+    fn rest_on(&mut self, readings: [Option<Reading>; 2]) {
+        let now = readings.map(|one| one.is_some_and(|one| one.is_plausible()));
+        if now == [false; 2] {
+            return;
+        }
+        let before = core::mem::replace(&mut self.state.rests_on, now);
+        if before.into_iter().zip(now).any(|(before, now)| before && !now) {
+            self.state.guard.forget_level();
+            self.meters.watch.forget_level();
+        }
     }
 
     #[inline(never)]
@@ -197,8 +218,30 @@ impl<P: Policy + Copy> Zone<P> {
         self.meters.pair = pair;
     }
 
-    /// What the readings forbid.
-    pub(super) fn reading_conditions(&self, drive: Drive) -> Conditions {
+    /// What readings and frost forbid.
+    pub(super) fn reading_conditions(&self, inputs: &Inputs) -> Conditions {
+        // A probe that fails in frost says so, and the frost holds all the same.
+        self.of_reading(inputs.drive).and_if(self.frozen(inputs), Condition::Frozen)
+    }
+
+    /// Whether frost holds: since a probe was last read in it, or by the air as it is now.
+    pub(super) fn frozen(&self, inputs: &Inputs) -> bool {
+        let air = inputs.air.and_then(|air| air.temperature);
+        let holds = |state: &ProbeState, limit: Option<FrostHold>| {
+            limit.is_some_and(|limit| state.is_frozen() || air.is_some_and(|now| now < limit.below))
+        };
+        let [one, other] = &self.state.probes;
+        let config = self.config.config();
+        match &config.probes {
+            Probes::None => holds(one, config.signals.frost),
+            Probes::One(probe) => holds(one, probe.config().frost),
+            Probes::Two { first, second, .. } => {
+                holds(one, first.config().frost) || holds(other, second.config().frost)
+            }
+        }
+    }
+
+    fn of_reading(&self, drive: Drive) -> Conditions {
         if matches!(self.config.config().probes, Probes::None) {
             return Conditions::NONE;
         }

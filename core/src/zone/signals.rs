@@ -2,6 +2,7 @@
 
 use super::contract::{Drive, Signals, Tank};
 use crate::guard::{Condition, Conditions, LockOut};
+use crate::probe::FrostHold;
 use crate::quantity::{Flow, Millis};
 
 /// What the flow sensor must show.
@@ -46,6 +47,10 @@ pub struct SignalRules {
     pub load: Option<LoadRule>,
     /// Lowest supply voltage at which the valve surely closes, millivolts; zero: not judged.
     pub lowest_supply_mv: u16,
+    /// Frost hold of a zone without a probe, by the temperature of the air, from 0 °C up: frozen soil
+    /// takes up no water. A probe has a hold of its own.
+    #[cfg_attr(feature = "serde", serde(default))]
+    pub frost: Option<FrostHold>,
 }
 
 impl SignalRules {

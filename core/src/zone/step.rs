@@ -9,7 +9,7 @@ use crate::guard::{Ask, Cause, Closed, Condition, Conditions, Facts, Keep, Opene
 use crate::persist::codec::as_kept;
 use crate::persist::{Image, Record};
 use crate::policy::{Demand, Ends, Policy, View};
-use crate::probe::{ProbeFault, Reading};
+use crate::probe::Reading;
 use crate::quantity::{Millis, Moisture, Volume};
 use crate::watch::Seen;
 
@@ -66,8 +66,7 @@ impl<P: Policy + Copy> Zone<P> {
         let asked = demand.is_some() || self.may_ask();
         let was_closed = self.state.guard.is_closed();
         let judged = asked || !was_closed;
-        let of_reading =
-            if judged { self.reading_conditions(inputs.drive) } else { Conditions::NONE };
+        let of_reading = if judged { self.reading_conditions(inputs) } else { Conditions::NONE };
         let conditions =
             if judged { self.conditions(inputs, of_reading) } else { Conditions::NONE };
         let ask = if asked && !end { self.ask(demand, conditions) } else { None };
@@ -86,7 +85,7 @@ impl<P: Policy + Copy> Zone<P> {
         // What stayed open or closed is read as it was; where that changed the reading counts anew.
         let stays = ruling.renew || was_closed && self.state.guard.is_closed();
         self.state.left_to_stance = self.has_stance() && {
-            let of_reading = if stays { of_reading } else { self.reading_conditions(inputs.drive) };
+            let of_reading = if stays { of_reading } else { self.reading_conditions(inputs) };
             self.automatic_cannot(of_reading)
         };
         self.conclude(now, inputs, &ruling, outcome);
@@ -367,8 +366,7 @@ impl<P: Policy + Copy> Zone<P> {
         self.meters.unwatched = Millis::ZERO;
         let rules = self.config.rules();
         let last = self.state.reading.filter(Reading::is_plausible);
-        let fault = self.state.reading.and_then(|reading| reading.fault);
-        let frozen = fault == Some(ProbeFault::Frozen);
+        let frozen = self.frozen(inputs);
         let spent = (Path::Automatic, Condition::LimitReached);
         let cut = ruling.closed.is_some_and(|closed| closed.cause == Cause::DayLimit);
         let signals = &self.config.config().signals;

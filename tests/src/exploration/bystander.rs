@@ -129,6 +129,8 @@ pub struct Bystander {
     plausible_since_boot: bool,
     /// How old the last burst of each probe is, if its counts were sound.
     sound: [Option<u32>; 2],
+    /// Of two probes those that showed what soil can at the last look.
+    rests_on: [bool; 2],
     /// Two probes contradict each other.
     contradicted: bool,
     /// One of two probes shows nothing that soil can.
@@ -174,6 +176,7 @@ impl Bystander {
             rested_for: 0,
             plausible_since_boot: false,
             sound: [None; 2],
+            rests_on: [true; 2],
             contradicted: false,
             one_failed: false,
             since_burst: u32::MAX,

@@ -19,6 +19,11 @@ impl Told {
             }
             Probes::None => (0, u16::MAX),
         };
+        let frost = match &config.probes {
+            Probes::One(probe) | Probes::Two { first: probe, .. } => probe.config().frost,
+            Probes::None => config.signals.frost,
+        };
+        let frost_below = frost.map(|frost| frost.below);
         let pair = match &config.probes {
             Probes::Two { most_apart, small_dose, .. } => Some((*most_apart, ms(*small_dose))),
             _ => None,
@@ -55,6 +60,7 @@ impl Told {
             probed,
             sample_period: ms(config.sampling.period),
             usable,
+            frost_below,
             lowest_supply_mv: config.signals.lowest_supply_mv,
             stop_and_detection: (stop, response.detection),
             judged: (ms(response.judged_after), ms(response.window), response.tries),

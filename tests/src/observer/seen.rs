@@ -2,6 +2,7 @@
 
 use drydown::guard::LockOuts;
 use drydown::probe::Reading;
+use drydown::quantity::DeciCelsius;
 use drydown::zone::{Inputs, Mode, Outcome};
 
 /// What the observer is told of the device: the promises it is held to. Milliseconds.
@@ -47,6 +48,8 @@ pub struct Told {
     pub sample_period: u64,
     /// Lowest and highest count that is no electrical fault.
     pub usable: (u16, u16),
+    /// Air in which frost holds.
+    pub frost_below: Option<DeciCelsius>,
     /// Lowest supply voltage.
     pub lowest_supply_mv: u16,
     /// Level at which the policy stops, and smallest rise that answers, hundredths of a percent.

@@ -10,6 +10,12 @@ use super::{Seen, Told};
 /// The one reason for which an intent waits.
 pub(super) const SUPPLY_BUSY: &str = "supply busy";
 
+/// Whether the air is in frost, as far as a thermometer says so.
+pub fn is_cold(seen: &Seen, told: &Told) -> bool {
+    let air = seen.inputs.air.and_then(|air| air.temperature);
+    told.frost_below.zip(air).is_some_and(|(below, air)| air < below)
+}
+
 /// What forbids an opening on this path now, as far as the text of the rules says so: boot
 /// hold-off, clock, store, limit and rests are the observer's own reckoning and not in here.
 pub fn forbids(path: Path, seen: &Seen, told: &Told) -> Option<&'static str> {
@@ -36,7 +42,7 @@ pub fn forbids(path: Path, seen: &Seen, told: &Told) -> Option<&'static str> {
         (signals.rain == Some(true), alone, "rain"),
         (signals.hours_allowed == Some(false), unattended, "outside hours"),
         (fault.is_some_and(|kind| kind != FaultKind::Frozen), automatic, "probe implausible"),
-        (fault == Some(FaultKind::Frozen), unattended, "frost"),
+        (fault == Some(FaultKind::Frozen) || is_cold(seen, told), unattended, "frost"),
         (told.probed && seen.reading.is_none(), automatic, "no reading yet"),
         // Last: alone it makes an intent wait; with any other reason that is given up.
         (seen.inputs.supply == Supply::Busy, true, SUPPLY_BUSY),

@@ -109,7 +109,7 @@ scenes! {
         LimitUsedUp, CutByLimit, FreedAgain, ResetWhileOpen, BackwardsWhileOpen,
         ClockClosed, Jumped, Owed,
     ];
-    exhaust faults: 544_012, 3_204_081, [
+    exhaust faults: 2_176_739, 3_204_081, [
         LimitUsedUp, CutByLimit, FreedAgain, EndedByLongest, LockedByNoResponse, LockOutLifted,
         RefusedElectrical, RefusedImplausible, RefusedStale, RefusedFrozen, Owed, Answered,
     ];
@@ -134,7 +134,7 @@ scenes! {
         LimitUsedUp, CutByLimit, FreedAgain, DoseDone, ResetWhileOpen, ResetBeforePermit,
         LockedByResets, OffWhileOpen, WithdrawnBeforeTaken, BusyBeforePermit, ConfirmedLate,
     ];
-    exhaust two_probes: 122_145, 3_193_877, [
+    exhaust two_probes: 193_053, 3_193_877, [
         LimitUsedUp, FreedAgain, SmallDose, CarriedOn, RefusedElectrical, RefusedStale, Owed, Answered,
     ];
     exhaust store_busy: 233_406, 3_193_877, [

@@ -1,13 +1,13 @@
 //! Starts and wakes.
 
-use drydown::guard::{Condition, Path};
+use drydown::guard::{Condition, Ledger, Path, Timing};
 use drydown::persist::{Record, RecordNumber, Store, Stored};
 use drydown::policy::{BuiltIn, Policy};
 use drydown::probe::ProbeFault;
 use drydown::quantity::Millis;
 use drydown::zone::{
     Boot, BootCause, CheckedZone, Command, Drive, Event, Inputs, Order, Origin, Outcome, Rest,
-    Retained, Zone, turn,
+    Retained, Sampling, Zone, ZoneConfig, turn,
 };
 use drydown_tests::configs::trough;
 use drydown_tests::rig::TestStore;
@@ -222,4 +222,57 @@ fn a_probe_never_read_since_the_boot_is_told_once_when_a_reading_would_be_stale(
     garden.probe = Shows::Soil(3_000);
     garden.run(11 * MINUTE);
     assert!(garden.told(Event::Probe(0, None)));
+}
+
+#[test]
+fn a_number_at_its_end_goes_on_in_a_new_epoch() {
+    // Were it to stand still, a record of before would confirm the intention to open.
+    let config = trough().check().expect("the trough");
+    let zone = Zone::boot(
+        config,
+        Boot::Start(BootCause::PowerOn),
+        &Stored::Lost(RecordNumber { epoch: 6, sequence: u32::MAX - 1 }),
+        None,
+    );
+    let mut last =
+        Record { number: RecordNumber { epoch: 7, sequence: u32::MAX }, ..zone.record() };
+    for _ in 0..3 {
+        let mut zone =
+            Zone::boot(config, Boot::Start(BootCause::PowerOn), &Stored::Found(last), None);
+        let record = zone.step(0, &Inputs::default()).record.expect("owed after a boot");
+        assert!(record.number > last.number, "{:?} after {:?}", record.number, last.number);
+        last = record;
+    }
+}
+
+#[test]
+fn slots_that_are_shorter_after_new_firmware_free_nothing_early() {
+    // A reading in six hours and four jumps a day make slots of 2.0 h, a reading in ten minutes and
+    // none such of 1.02 h. The water stands at the end of the long slot.
+    let timing = |jumps_per_day| Timing { jumps_per_day, ..trough().timing };
+    let sampling = Sampling { period: Millis::from_hours(6), ..trough().sampling };
+    let before = ZoneConfig { timing: timing(4), sampling, ..trough() };
+    let before = before.check().expect("long slots");
+    let after = ZoneConfig { timing: timing(0), ..trough() }.check().expect("short slots");
+    let slot = before.ledger_plan().slot();
+    let mut ledger = Ledger::empty();
+    ledger.age(before.ledger_plan(), Millis(slot.0 - 1));
+    ledger.post(1_000);
+    let zone = Zone::boot(
+        before,
+        Boot::Start(BootCause::PowerOn),
+        &Stored::Lost(RecordNumber::NONE),
+        None,
+    );
+    let mut record = zone.record();
+    record.image.guard.ledger = ledger;
+    record.image.guard.assumed = false;
+    let stored = Stored::Found(record);
+    let mut zone = Zone::boot(after, Boot::Start(BootCause::PowerOn), &stored, None);
+    let mut now = 0;
+    while zone.spent() > Millis::ZERO {
+        now = zone.step(now, &Inputs::default()).next.at;
+    }
+    // A clock 2 % fast shows 24.48 h in a true day.
+    assert!(now >= HOUR * 2_448 / 100, "free after {} min", now / MINUTE);
 }

@@ -1,12 +1,14 @@
 //! What the check of a configuration refuses, and that it takes the bound itself.
 
 use drydown::guard::Limits;
-use drydown::policy::BuiltIn;
+use drydown::policy::{BuiltIn, Timer};
+use drydown::probe::FrostHold;
 use drydown::quantity::{Flow, Millis, Moisture};
 use drydown::soil::Band;
 use drydown::zone::{Bound, FlowRule, LoadRule, Probes, Stance, ZoneConfig};
 use drydown_tests::configs::trough;
 
+use super::garden::{Garden, HOUR};
 use Bound::{AtLeast, AtMost};
 
 /// A bound: how a value is set, the field that is named, and the bound itself. One beyond is
@@ -145,15 +147,16 @@ fn limits() {
 #[test]
 fn the_24_h_limit_holds_the_charge_of_the_shortest_opening() {
     // Ten seconds, a tick of 10 ms, a watchdog of 2 s and its slack of 500 ms, widened by
-    // 1/64 + 1/128 and 2 ms, are 12 804 ms: 201 units of 64 ms.
+    // 1/64 + 1/128 and 2 ms, are 12 804 ms: 201 units of 64 ms. To find the longest opening that fits
+    // 1/32 is taken off, which leaves room for ten seconds in 202.
     let with = |per_day| {
         let mut config = trough();
         whole_day(&mut config, per_day);
         config.check()
     };
-    assert!(with(201 * 64).is_ok());
-    let error = with(201 * 64 - 1).expect_err("one unit less");
-    assert_eq!((error.field, error.value, error.bound), ("limits.per_day", 200, AtLeast(201)));
+    assert!(with(202 * 64).is_ok());
+    let error = with(202 * 64 - 1).expect_err("one unit less");
+    assert_eq!((error.field, error.value, error.bound), ("limits.per_day", 201, AtLeast(202)));
 }
 
 fn two(config: &mut ZoneConfig, small_dose: u32) {
@@ -264,8 +267,8 @@ fn by_hand_and_stance() {
             (
                 |c, v| c.stance = Stance::Ration { dose: Millis(v), every: HOURLY },
                 "stance.dose",
-                // The share of fallback is 10 min.
-                AtMost(600_000),
+                // The share of fallback is 10 min, less what is kept of it for the charge.
+                AtMost(578_738),
             ),
             (
                 |c, v| c.stance = Stance::Ration { dose: MINUTE, every: Millis(v) },
@@ -313,4 +316,60 @@ fn signals() {
             ),
         ],
     );
+}
+
+#[test]
+fn the_least_24_h_limit_that_is_taken_lets_water_flow() {
+    let mut config = trough();
+    let least = (1..30_000).step_by(64).find(|&per_day| {
+        whole_day(&mut config, per_day);
+        config.limits.max_open = Millis(per_day);
+        config.by_hand.remote_longest = Millis::ZERO;
+        config.check().is_ok()
+    });
+    assert!(least.is_some());
+    let mut garden = Garden::with_soil(config, 2_300);
+    garden.run(HOUR);
+    assert_eq!(garden.opened().len(), 1, "{:?}", garden.refusals());
+}
+
+#[test]
+fn a_frost_hold_by_the_air() {
+    fn hold(config: &mut ZoneConfig, change: impl FnOnce(&mut FrostHold)) {
+        let mut frost = FrostHold::USUAL;
+        change(&mut frost);
+        config.signals.frost = Some(frost);
+    }
+    let policy = BuiltIn::Timer(Timer { dose: Millis::from_mins(1), every: Millis::from_hours(6) });
+    let unprobed = ZoneConfig { probes: Probes::None, policy, ..trough() };
+    all_hold(
+        &unprobed,
+        &[
+            (
+                |c, v| hold(c, |frost| frost.below.0 = -(v as i16)),
+                "signals.frost.below (0.1 degrees under zero)",
+                AtMost(0),
+            ),
+            // It begins below 2.0 °C.
+            (
+                |c, v| hold(c, |frost| frost.release.0 = v as i16),
+                "signals.frost.release",
+                AtLeast(21),
+            ),
+            (
+                |c, v| hold(c, |frost| frost.release.0 = v as i16),
+                "signals.frost.release",
+                AtMost(1_000),
+            ),
+            (
+                |c, v| hold(c, |frost| frost.release_after.0 = v),
+                "signals.frost.release_after",
+                AtMost(24 * 3_600_000),
+            ),
+        ],
+    );
+    let mut probed = trough();
+    hold(&mut probed, |_| ());
+    let error = probed.check().expect_err("a probe has its own");
+    assert_eq!((error.field, error.value, error.bound), ("signals.frost", 1, AtMost(0)));
 }

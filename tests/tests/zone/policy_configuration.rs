@@ -99,9 +99,9 @@ fn a_dose_fits_into_the_24_h_limit_with_what_it_may_overrun() {
         metered(&mut config).dose = Millis::from_secs(15);
         config.check()
     };
-    assert!(with(281 * 64).is_ok());
-    let error = with(281 * 64 - 1).expect_err("one unit less");
-    assert_eq!((error.field, error.value, error.bound), ("limits.per_day", 280, AtLeast(281)));
+    assert!(with(283 * 64).is_ok());
+    let error = with(283 * 64 - 1).expect_err("one unit less");
+    assert_eq!((error.field, error.value, error.bound), ("limits.per_day", 282, AtLeast(283)));
 }
 
 #[test]
@@ -201,7 +201,12 @@ const IN_A_CONST: CheckedZone = {
             bench_lasts: Millis::from_mins(30),
         },
         stance: Stance::StayShut,
-        signals: SignalRules { flow: Some(FLOW), load: Some(LOAD), lowest_supply_mv: 11_000 },
+        signals: SignalRules {
+            flow: Some(FLOW),
+            load: Some(LOAD),
+            lowest_supply_mv: 11_000,
+            frost: None,
+        },
         watch: WatchConfig {
             overdue_demand: Volume::from_ml(3_000),
             overdue_after: Millis::from_hours(72),

@@ -2,7 +2,8 @@
 
 use drydown::guard::{Cause, Condition, LockOut, Path};
 use drydown::policy::{BuiltIn, Timer};
-use drydown::quantity::{Flow, Millis};
+use drydown::probe::FrostHold;
+use drydown::quantity::{DeciCelsius, Flow, Millis};
 use drydown::watch::Alarm;
 use drydown::zone::{
     Event, FlowRule, LoadRule, Origin, Probes, SignalRules, Signals, Supply, Tank, ZoneConfig,
@@ -27,6 +28,7 @@ fn fitted() -> ZoneConfig {
         }),
         load: Some(LoadRule { least_ma: 300, most_ma: 600, grace: Millis::from_secs(2) }),
         lowest_supply_mv: 11_000,
+        frost: None,
     };
     ZoneConfig { signals, ..trough() }
 }
@@ -253,3 +255,66 @@ fn a_supply_in_use_is_waited_for() {
     garden.run(11 * MINUTE);
     assert!(!garden.opened().is_empty());
 }
+
+/// By the clock, with a thermometer: below 2 °C air it holds back, until it was above 4 °C for 2 h.
+fn in_the_cold() -> Garden {
+    let policy = BuiltIn::Timer(Timer { dose: Millis::from_mins(1), every: Millis::from_hours(6) });
+    let signals = SignalRules { frost: Some(FrostHold::USUAL), ..SignalRules::default() };
+    let config = ZoneConfig { probes: Probes::None, policy, signals, ..trough() };
+    let mut garden = Garden::new(config);
+    garden.temperature = Some(DeciCelsius(19));
+    garden
+}
+
+#[test]
+fn without_a_probe_frost_holds_back_by_the_air_and_lets_go_after_the_thaw() {
+    let mut garden = in_the_cold();
+    garden.run(12 * HOUR);
+    assert_eq!(garden.opened(), []);
+    assert_eq!(garden.refusals(), [(Path::Automatic, Condition::Frozen)], "told once");
+    let events = garden.water(30, Origin::Remote);
+    assert!(events.contains(&Event::Refused(Path::ManualRemote, Condition::Frozen)));
+    // At 4.0 °C it holds still, and a thermometer that fails thaws nothing.
+    for temperature in [Some(DeciCelsius(40)), None] {
+        garden.temperature = temperature;
+        garden.run(6 * HOUR);
+        assert_eq!(garden.opened(), []);
+    }
+    garden.temperature = Some(DeciCelsius(41));
+    garden.run(110 * MINUTE);
+    assert_eq!(garden.opened(), []);
+    // Looked at once an hour at the least.
+    garden.run(71 * MINUTE);
+    assert_eq!(garden.opened().len(), 1);
+}
+
+#[test]
+fn without_a_probe_frost_does_not_hold_a_person_at_the_device() {
+    let mut garden = in_the_cold();
+    garden.run(2 * MINUTE);
+    assert!(opening(&garden.water(30, Origin::Local)).is_some());
+}
+
+#[test]
+fn without_a_probe_a_long_frost_asks_for_a_look() {
+    let mut garden = in_the_cold();
+    garden.ml_an_hour = Some(50);
+    // 96 h, in which the demand of the plants is known and frozen soil gives nothing.
+    garden.run(95 * HOUR);
+    assert!(!garden.is_raised(Alarm::CheckByHand));
+    garden.run(2 * HOUR);
+    assert!(garden.is_raised(Alarm::CheckByHand));
+}
+
+#[test]
+fn without_a_frost_hold_cold_air_forbids_nothing() {
+    let mut garden = in_the_cold();
+    let config = ZoneConfig { signals: NO_RULES, ..*garden.board.zone.config().config() };
+    garden = Garden::new(config);
+    garden.temperature = Some(DeciCelsius(-50));
+    garden.run(7 * HOUR);
+    assert_eq!(garden.opened().len(), 1);
+}
+
+const NO_RULES: SignalRules =
+    SignalRules { flow: None, load: None, lowest_supply_mv: 0, frost: None };

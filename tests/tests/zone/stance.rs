@@ -1,9 +1,10 @@
 //! What a zone does that cannot water by itself while nobody is there.
 
 use drydown::guard::{Cause, Condition, Limits, LockOut, Path};
-use drydown::quantity::Millis;
-use drydown::zone::{Event, Order, Origin, Stance, Tank, ZoneConfig};
-use drydown_tests::configs::{pump, trough};
+use drydown::probe::{FrostHold, ProbeConfig};
+use drydown::quantity::{DeciCelsius, Millis};
+use drydown::zone::{Event, Order, Origin, Probes, Stance, Tank, ZoneConfig};
+use drydown_tests::configs::{probe, pump, trough};
 
 use super::garden::{Garden, HOUR, MINUTE, SECOND, Shows, about};
 
@@ -233,4 +234,66 @@ fn a_ration_without_a_probe_is_not_judged() {
         assert!(garden.opened().len() >= 2);
         assert_eq!(garden.board.zone.unanswered(), 3);
     }
+}
+
+/// A thermometer is fitted: below 2 °C air it holds back, until it was above 4 °C for 2 h.
+fn held_in_frost(stance: Stance) -> Garden {
+    let probe = ProbeConfig { frost: Some(FrostHold::USUAL), ..*probe().config() };
+    let probes = Probes::One(probe.check().expect("a probe with a frost hold"));
+    let mut garden = Garden::new(ZoneConfig { probes, stance, ..trough() });
+    garden.temperature = Some(DeciCelsius(-50));
+    garden
+}
+
+const TWO_HOURLY: Stance = Stance::Ration { dose: Millis(60_000), every: Millis::from_hours(2) };
+
+#[test]
+fn in_frost_a_probe_that_fails_does_not_open_the_way_for_the_stance() {
+    for probe in [UNPLUGGED, Shows::Nothing] {
+        let mut garden = held_in_frost(TWO_HOURLY);
+        garden.probe = probe;
+        garden.run(12 * HOUR);
+        assert_eq!(garden.opened(), []);
+        assert!(garden.told(Event::Refused(Path::Fallback, Condition::Frozen)), "{:?}", garden.log);
+        garden.temperature = Some(DeciCelsius(80));
+        garden.run(3 * HOUR);
+        assert!(!garden.opened().is_empty(), "past the frost");
+    }
+}
+
+#[test]
+fn in_frost_a_probe_pulled_out_does_not_open_the_way_from_afar() {
+    let mut garden = held_in_frost(Stance::StayShut);
+    garden.temperature = Some(DeciCelsius(80));
+    garden.run(HOUR);
+    garden.probe = Shows::Counts(2_850);
+    garden.run(HOUR);
+    garden.temperature = Some(DeciCelsius(-50));
+    garden.run(HOUR);
+    let events = garden.water(30, Origin::Remote);
+    assert!(events.contains(&Event::Refused(Path::ManualRemote, Condition::Frozen)), "{events:?}");
+}
+
+#[test]
+fn frost_closes_in_the_step_that_sees_it() {
+    let mut garden = held_in_frost(Stance::StayShut);
+    garden.temperature = Some(DeciCelsius(80));
+    garden.probe = Shows::Soil(DRY);
+    garden.run_until_open(HOUR);
+    garden.run(SECOND + 20);
+    garden.temperature = Some(DeciCelsius(-50));
+    garden.step(None);
+    garden.pass(20);
+    assert!(!garden.is_open(), "the next reading comes in some seconds only");
+    garden.step(None);
+    assert_eq!(garden.causes(), [Cause::Fault(Condition::Frozen)]);
+}
+
+#[test]
+fn the_longest_dose_that_its_limit_lets_through_is_given_whole() {
+    // 10 min in 24 h are 9 375 units of 64 ms. A tick of 10 ms, a watchdog of 2 s and its slack of
+    // 0.5 s, 2 ms and 1/32 of it all are kept for the charge.
+    let mut garden = blind(Stance::TestDose { dose: Millis(578_738) });
+    garden.run(25 * HOUR);
+    assert_eq!(garden.causes(), [Cause::DoseDone]);
 }

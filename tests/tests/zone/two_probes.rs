@@ -1,12 +1,13 @@
 //! Two probes in one soil: the drier decides, one may fail, and if they contradict each other
 //! only small doses are given.
 
-use drydown::guard::{Cause, Path};
+use drydown::guard::{Cause, LockOut, Path};
 use drydown::probe::ProbeFault;
 use drydown::probe::pair::PairAlarm;
 use drydown::quantity::Millis;
+use drydown::watch::Alarm;
 use drydown::zone::{Event, Probes, ZoneConfig};
-use drydown_tests::configs::{probe, trough};
+use drydown_tests::configs::{probe, pump, trough};
 
 use super::garden::{Garden, HOUR, Shows, about};
 
@@ -137,4 +138,53 @@ fn a_burst_of_a_probe_that_the_zone_has_not_changes_nothing() {
         (*garden.board.zone.state(), garden.log)
     };
     assert_eq!(lived(Shows::Soil(1_000)), lived(Shows::Nothing));
+}
+
+/// So many hours in which nothing reaches either probe, and the plug of the drier one is loose: every
+/// fourth reading is that of the other alone.
+fn loose(config: &ZoneConfig, first: u16, second: u16, hours: u64) -> Garden {
+    let probes = Probes::Two {
+        first: probe(),
+        second: probe(),
+        most_apart: 800,
+        small_dose: Millis::from_secs(10),
+    };
+    let mut garden = Garden::new(ZoneConfig { probes, ..*config });
+    garden.second = Shows::Soil(second);
+    for reading in 0..hours * 6 {
+        garden.probe = if reading % 4 == 3 { UNPLUGGED } else { Shows::Soil(first) };
+        garden.run(HOUR / 6);
+    }
+    garden
+}
+
+#[test]
+fn a_probe_that_drops_out_is_no_answer_to_water() {
+    // Doses of 5 s that three times in a row nothing answers lock out (S7).
+    let garden = loose(&pump(), 2_300, 3_000, 48);
+    assert!(garden.is_locked(LockOut::NoResponse), "{} doses", garden.opened().len());
+    assert_eq!(garden.opened().len(), 3);
+}
+
+#[test]
+fn a_probe_that_drops_out_is_no_water() {
+    // Both above start (25 %). A rise of 1.5 % counts as water, and after 96 h without any a person
+    // is asked to look (S14).
+    let garden = loose(&trough(), 2_700, 3_300, 100);
+    assert_eq!(garden.opened(), []);
+    assert!(garden.is_raised(Alarm::CheckByHand));
+}
+
+#[test]
+fn an_answer_counts_when_the_wetter_of_two_becomes_the_drier() {
+    let mut garden = pair(Shows::Soil(2_300), Shows::Soil(2_800));
+    garden.run_until_open(HOUR);
+    garden.run(60_000);
+    garden.probe = Shows::Soil(3_600);
+    garden.run(15_000);
+    garden.second = Shows::Soil(3_600);
+    garden.run(15_000);
+    assert_eq!(garden.causes(), [Cause::StopReached]);
+    garden.run(HOUR);
+    assert_eq!(garden.board.zone.unanswered(), 0);
 }

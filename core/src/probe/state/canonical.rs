@@ -1,10 +1,19 @@
 //! The memory of a probe without what no longer decides.
 
-use super::{ProbeState, twice_detection};
-use crate::probe::{CheckedProbe, Reading};
+use super::{Frost, ProbeState, twice_detection};
+use crate::probe::{CheckedProbe, FrostHold, Reading};
 use crate::quantity::{Millis, Moisture, RawCounts};
 
 impl ProbeState {
+    /// The same where only a thermometer is read.
+    pub(crate) fn canonical_in_air(self, limit: Option<FrostHold>) -> Self {
+        let (frost, thaw) = match limit {
+            Some(limit) if self.is_frozen() => (self.frost, limit.release_after),
+            _ => (Frost::None, Millis::ZERO),
+        };
+        Self { frost, since_last: self.since_last.min(thaw), ..Self::new() }
+    }
+
     /// The memory that judges the same, when every sample in soil still to come lies in `soil`
     /// and no reading is asked for that is older than `stale_after`.
     pub(crate) fn canonical(

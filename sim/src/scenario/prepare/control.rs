@@ -211,7 +211,12 @@ impl Prepare<'_> {
         for hour in table.hours_allowed.into_iter().flatten() {
             self.source.within("signals.hours_allowed", f64::from(hour), 0.0, 24.0)?;
         }
-        let Some(share) = table.flow_within else { return Ok(SignalRules::default()) };
+        // A probe has a frost hold of its own.
+        let control = &self.scenario.control;
+        let in_air = control.policy == PolicyKind::Timer && control.air_sensor;
+        let unmetered =
+            SignalRules { frost: in_air.then_some(FrostHold::USUAL), ..SignalRules::default() };
+        let Some(share) = table.flow_within else { return Ok(unmetered) };
         let share = self.source.within("signals.flow_within", share, 0.01, 0.9)?;
         let flow = FlowRule {
             least: Flow((flow_l_h * (1.0 - share) * 1e3) as u32),
@@ -220,7 +225,7 @@ impl Prepare<'_> {
             most_closed: Flow((flow_l_h * 0.02 * 1e3) as u32),
             closed_after: Millis::from_secs(60),
         };
-        Ok(SignalRules { flow: Some(flow), ..SignalRules::default() })
+        Ok(SignalRules { flow: Some(flow), ..unmetered })
     }
 
     /// If not measured, the open time that raises the whole pot by twice the detection threshold,

@@ -7,7 +7,7 @@ use drydown::zone::{Event, Mode, Order, Origin, Supply, Writing};
 use super::{Bystander, Court, Intent, Permitted, Wants};
 use crate::configs::{AIR, WATER};
 use crate::exploration::Witness;
-use crate::observer::{Seen, Told, forbids, is_clearly_below_stop};
+use crate::observer::{Seen, Told, forbids, is_clearly_below_stop, is_cold};
 
 /// How a step found things.
 #[derive(Clone, Copy)]
@@ -104,6 +104,7 @@ impl Bystander {
         if bursts.iter().any(Option::is_some) && looked_at(told, seen) {
             self.since_burst = 0;
             if let Some(reading) = plausible {
+                self.rests_on(told, &bursts);
                 self.answers(court, reading.moisture.centi());
             }
             if let Wants::Below { start, agree, .. } = court.wants {
@@ -154,6 +155,25 @@ impl Bystander {
         let shown = seen.reading.map_or(0, |reading| reading.moisture.centi());
         let pair = (u64::from(shown.abs_diff(drier)), COUNT);
         court.require(pair.0 <= pair.1, "S5", "not the drier of two probes", pair);
+    }
+
+    /// The drier of two probes leaves the wetter one when it fails: that is no rise.
+    fn rests_on(&mut self, told: &Told, bursts: &[Option<Burst>; 2]) {
+        if told.pair.is_none() {
+            return;
+        }
+        let (low, high) = told.usable;
+        let mut now = [false; 2];
+        for (now, (burst, age)) in now.iter_mut().zip(bursts.iter().zip(self.sound)) {
+            *now = burst.map_or_else(
+                || age.is_some_and(|age| u64::from(age) <= 3 * told.sample_period),
+                |burst| (low..=high).contains(&burst.median().0),
+            );
+        }
+        if self.rests_on.iter().zip(now).any(|(&before, now)| before && !now) {
+            self.now.lowest = None;
+        }
+        self.rests_on = now;
     }
 
     /// A policy soaks while nothing is open, in automatic; what agreed before a person took over
@@ -375,7 +395,8 @@ impl Bystander {
             Condition::HoldOff => Witness::RefusedHoldOff,
             _ => return,
         };
-        let frozen = fault.is_some_and(|fault| fault.kind() == FaultKind::Frozen);
+        let frozen = fault.is_some_and(|fault| fault.kind() == FaultKind::Frozen)
+            || is_cold(seen, court.told);
         court.require(
             condition != Condition::Frozen || frozen,
             "S12",
