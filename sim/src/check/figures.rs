@@ -238,6 +238,12 @@ impl<'a> Figures<'a> {
         given_l / self.length_d()
     }
 
+    /// What plants and sun take from a pot on the day on which they take most, litres.
+    pub(crate) fn most_given_l(&self, pot: usize) -> f64 {
+        let days = self.days(pot).into_iter();
+        days.map(|day| day.use_l + self.evaporates_l(pot, &day)).fold(0.0, f64::max)
+    }
+
     /// What one watering brings the probed pot, litres: from one level to another with what is on its
     /// way when the reading meets the second, or one dose.
     pub(crate) fn at_a_time_l(&self, start_pct: f64, stop_pct: f64) -> f64 {

@@ -54,9 +54,8 @@ fn open_s(figures: &Figures<'_>, leached: f64) -> (f64, f64) {
         return (times * figures.pulse_s, times * figures.pulse_s);
     }
     let seconds = |litres: f64| litres / (1.0 - leached) / figures.flow_l_h(0) * 3600.0;
-    let (_, thirstiest) = figures.thirstiest(0);
     let mean_s = seconds(figures.mean_given_l(0)).min(figures.limit_s);
-    (mean_s, seconds(thirstiest.use_l).min(figures.limit_s).max(mean_s))
+    (mean_s, seconds(figures.most_given_l(0)).min(figures.limit_s).max(mean_s))
 }
 
 impl Power {

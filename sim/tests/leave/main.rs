@@ -214,8 +214,8 @@ fn power_is_what_the_parts_take_on_the_thirstiest_day() {
     let course = &setup.weather.course;
     let eto = |day: u64| course.day(day).hours().iter().map(|hour| hour.eto_mm_h).sum::<f64>();
     let thirstiest_mm = (0..6).map(eto).fold(0.0, f64::max);
-    // Sweet pepper in mid-season: Kcb 1.00 over 0.45 m².
-    let open_s = thirstiest_mm * 0.45 / setup.flow_l_h * 3600.0;
+    // Sweet pepper in mid-season: Kcb 1.00 over 0.45 m²; for the sun Ke 0.10 of 28 L, 0.17 m high.
+    let open_s = thirstiest_mm * (0.45 + 0.10 * 0.028 / 0.17) / setup.flow_l_h * 3600.0;
     let at_supply = 3.3 / (12.0 * 0.85);
     let samples = 144.0 + open_s / 10.0;
     let awake_s = samples + open_s;
