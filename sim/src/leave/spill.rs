@@ -18,7 +18,8 @@ pub const ONSET_HOURS: [u8; 8] = [0, 3, 6, 9, 12, 15, 18, 21];
 pub struct FaultSpill {
     /// The fault.
     pub kind: Kind,
-    /// Most litres over the edge or onto the floor, from its onset to the return.
+    /// Most litres over the edge or onto the floor, from its onset to the return; from a pot without
+    /// a saucer also what drains that would not without the fault.
     pub spilled_l: f64,
     /// Most litres drawn meanwhile.
     pub applied_l: f64,
@@ -41,8 +42,9 @@ impl Spills {
     pub(super) fn of(setup: &Setup) -> Self {
         let kinds: Vec<Kind> =
             Kind::ALL.iter().copied().filter(|&kind| can_happen(kind, setup)).collect();
+        let drains_l = drains_to_the_floor(setup);
         let all: Vec<FaultSpill> =
-            kinds.into_par_iter().map(|kind| FaultSpill::of(setup, kind)).collect();
+            kinds.into_par_iter().map(|kind| FaultSpill::of(setup, kind, drains_l)).collect();
         let (mut beyond, mut bounded): (Vec<_>, Vec<_>) =
             all.into_iter().partition(|one| one.answered_by.is_some());
         for faults in [&mut beyond, &mut bounded] {
@@ -54,15 +56,24 @@ impl Spills {
     }
 }
 
+/// What drains to the floor in the days away although nothing is wrong, litres; `None` where a
+/// saucer or the ground takes it.
+fn drains_to_the_floor(setup: &Setup) -> Option<f64> {
+    let container = setup.scenario.container.as_ref()?;
+    (container.saucer_l <= 0.0).then(|| run(setup, Pace::Wake, None).accounts.drained_l)
+}
+
 impl FaultSpill {
-    fn of(setup: &Setup, kind: Kind) -> Self {
+    fn of(setup: &Setup, kind: Kind, drains_l: Option<f64>) -> Self {
         let faults = Faults { first: kind, second: None };
         let (mut spilled_l, mut applied_l) = (0.0_f64, 0.0_f64);
         for hour in ONSET_HOURS {
             let case = Case { faults, policy: 0, mode: Mode::Automatic, hour };
             let findings = run(&case.setup(setup), Pace::Wake, None);
             if let Some(after) = findings.after_fault {
-                spilled_l = spilled_l.max(after.spilled_l);
+                let drained_l =
+                    drains_l.map_or(0.0, |sound_l| (after.drained_l - sound_l).max(0.0));
+                spilled_l = spilled_l.max(after.spilled_l + drained_l);
                 applied_l = applied_l.max(after.applied_l);
             }
         }

@@ -34,6 +34,8 @@ pub struct AfterFault {
     pub applied_l: f64,
     /// Litres spilled since.
     pub spilled_l: f64,
+    /// Litres drained from pots or past roots since.
+    pub drained_l: f64,
     /// Hours in which the probed plants were short of water since.
     pub stress_h: f64,
     /// Hours in which they had less than half of what they would use.
@@ -51,6 +53,7 @@ impl AfterFault {
             locked_out: None,
             applied_l: 0.0,
             spilled_l: 0.0,
+            drained_l: 0.0,
             stress_h: 0.0,
             parched_h: 0.0,
             starts: 0,
@@ -103,6 +106,7 @@ impl AfterFault {
         let before: &Accounts = world.accounts_before_faults();
         self.applied_l = world.accounts().applied_l - before.applied_l;
         self.spilled_l = world.accounts().spilled_l - before.spilled_l;
+        self.drained_l = world.accounts().drained_l - before.drained_l;
     }
 }
 

@@ -184,6 +184,26 @@ fn spills_are_what_each_fault_by_itself_shows_at_each_of_its_hours() {
     assert!(stuck.spilled_l > 40.0, "a stuck valve empties the tank: {stuck:?}");
 }
 
+/// A pot without a saucer drains onto whatever it stands on: what a valve that sticks open on the
+/// mains lets through is no dry fault.
+#[test]
+fn what_drains_from_a_pot_without_a_saucer_goes_to_the_floor() {
+    let text = ready()
+        .replace("saucer_l = 3", "saucer_l = 0")
+        .replace("tank_l = 70\ntank_depth_m = 0.35", "mains_head_m = 1.35")
+        .replace("outlet_height_m = -1.0\n", "");
+    let page = page_of(&text, short());
+    let of = |kind| page.spills.beyond.iter().find(|one| one.kind == kind).expect("it is listed");
+    let stuck = of(Kind::ValveStuckOpen);
+    // Two days of 5.88 L/h and more, less what 28 L of soil and the plants take.
+    assert!(stuck.spilled_l > 0.8 * stuck.applied_l, "{stuck:?}");
+    assert!(stuck.applied_l > 200.0, "{stuck:?}");
+    // What drains anyway, after a watering, is no spill of a fault that gives no water.
+    assert!(of(Kind::LoopHangs).spilled_l < 0.5, "{:?}", of(Kind::LoopHangs));
+    assert_eq!(page.answer(), Leaving::DoNot, "{:?}", page.unmet);
+    assert!(page.unmet[0].text.starts_with("On the mains up to"), "{:?}", page.unmet);
+}
+
 #[test]
 fn each_stance_costs_what_its_two_faults_show() {
     let text = ready();
