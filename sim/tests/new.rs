@@ -116,6 +116,25 @@ fn a_bed_is_built_as_well() {
     assert!(!built.passes(), "{}", built.answer.reason);
 }
 
+/// Strawberries under a tank, in the three sandy classes: the bed begins watered, as its comment
+/// says, and not at the 33 kPa figure, which lies below the start of a bed that drains for days.
+#[test]
+fn a_bed_of_sandy_soil_begins_watered() {
+    for soil in ["sand", "loamy sand", "sandy loam"] {
+        let bed = "--crop strawberry --bed-area 2 --root-depth 0.25 --wetted-share 0.5 \
+            --tank-l 300 --tank-depth 0.5 --outlet-height -0.8 --emitters 20 --bucket-l 0.2 \
+            --probe-air 2900 --probe-water 1150 --latitude 50.5 --longitude 8.5 --start 2026-06-01 \
+            --days 14 --t-mean 17 --weather ordinary --rain-share 1";
+        let answers =
+            Options { bed_soil: Some(soil.to_owned()), ..options(bed) }.answers(Asker::new(None));
+        let built = build(&answers.expect("all answers")).expect(soil);
+        let begins_pct = built.scenario.bed.as_ref().expect("a bed").begins_pct;
+        let start_pct = built.scenario.control.start_pct.expect("a start");
+        assert!(begins_pct > start_pct, "{soil}: begins at {begins_pct}, start {start_pct}");
+        assert!(built.passes(), "{soil}: {:?} {}", built.without_room, built.answer.reason);
+    }
+}
+
 #[test]
 fn what_is_written_is_what_a_sizing_proposes() {
     let built = build(&answers(POT)).expect("it is built");

@@ -11,7 +11,6 @@ use crate::person::{Act, Scheduled};
 use crate::scenario::schema::PlaceTable;
 use crate::scenario::{Pot, Scenario, Setup};
 use crate::sensor::BURST;
-use crate::soil::drainage::UnitGradient;
 use crate::soil::texture::TextureClass;
 use crate::soil::{CropDemand, Forcing};
 use crate::weather::course::Hour;
@@ -28,8 +27,6 @@ pub(crate) const WETTING_STEP_S: f64 = 10.0;
 pub(crate) const LONG_H: f64 = 24.0;
 /// Temperature at which a probe is calibrated, °C.
 const CALIBRATED_C: f64 = 25.0;
-/// Time after wetting at which a bed counts as drained, h: one day (common practice).
-const BED_DRAINS_H: f64 = 24.0;
 const DAY_MS: u64 = 86_400_000;
 
 /// One day of the run's weather at one pot.
@@ -270,11 +267,7 @@ impl<'a> Figures<'a> {
         let bed = self.setup.scenario.bed.as_ref();
         let soil = bed.and_then(|bed| Some((bed, TextureClass::named(&bed.soil)?.hydraulics())));
         let Some((bed, soil)) = soil else { return medium.capacity() };
-        let depth_mm = 1e3 * bed.root_depth_m;
-        let exponent = soil.conductivity_exponent();
-        let law = UnitGradient::new(depth_mm, soil.saturation, soil.ks_mm_h, exponent);
-        let full_mm = depth_mm * soil.saturation;
-        (full_mm - law.drained_mm(full_mm, BED_DRAINS_H)) / depth_mm
+        soil.drained(bed.root_depth_m)
     }
 
     /// Litres that a pot can give between drained and short of water, by the mildest day of the run.

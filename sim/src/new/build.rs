@@ -9,6 +9,7 @@ use crate::run::{Pace, run};
 use crate::scenario::{Scenario, Setup, Source};
 use crate::score::{Answer, Verdict};
 use crate::size::{Judged, Line, OVERSHOOT, afresh, size};
+use crate::soil::texture::TextureClass;
 use std::fmt::Write;
 
 /// Counts of bone-dry soil, as a share of the span from air to water (planning span of practice).
@@ -133,9 +134,10 @@ fn drained_pct(ground: &Ground) -> Result<f64, InputError> {
             Err(InputError::new(bound).field("--drained-l").value(litres))
         }
         Ground::Pot { substrate, .. } => Ok(substrate_row(*substrate).drained_pct),
-        Ground::Bed { soil, .. } => {
-            let class = crate::soil::texture::TextureClass::named(soil);
-            Ok(round(100.0 * class.map_or(0.3, |class| class.hydraulics().field_capacity)))
+        // What a sizing takes a bed to hold, so that it begins near stop and not below start.
+        Ground::Bed { soil, root_depth_m, .. } => {
+            let class = TextureClass::named(soil);
+            Ok(round(100.0 * class.map_or(0.3, |class| class.hydraulics().drained(*root_depth_m))))
         }
     }
 }

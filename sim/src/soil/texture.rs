@@ -2,6 +2,7 @@
 //!
 //! Mineral soil only (organic matter ≤ 8 %, clay ≤ 60 %); not for potting mixes. Conductivity
 //! varies a hundredfold inside one class in the field: take it as a first guess.
+use super::drainage::UnitGradient;
 use crate::bounds::{OutOfRange, within};
 
 /// Particle density of mineral soil, g/cm³ (Saxton & Rawls 2006, Eq. 6).
@@ -9,6 +10,8 @@ const PARTICLE_DENSITY: f64 = 2.65;
 /// Tension at field capacity and at the wilting point, kPa.
 const FIELD_CAPACITY_KPA: f64 = 33.0;
 const WILTING_KPA: f64 = 1500.0;
+/// Time after wetting at which a bed counts as drained, h: one day (common practice).
+const BED_DRAINS_H: f64 = 24.0;
 
 /// What a soil is made of.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -122,6 +125,16 @@ impl Hydraulics {
     /// Exponent of K = Ks·(θ/θs)^m: 3 + 2/λ (Eq. 17).
     pub fn conductivity_exponent(&self) -> f64 {
         3.0 + 2.0 / self.lambda
+    }
+
+    /// Water content that unit-gradient drainage leaves in a saturated layer of this depth after a
+    /// day, m³/m³: what a bed counts as drained at.
+    pub fn drained(&self, depth_m: f64) -> f64 {
+        let depth_mm = 1e3 * depth_m;
+        let exponent = self.conductivity_exponent();
+        let law = UnitGradient::new(depth_mm, self.saturation, self.ks_mm_h, exponent);
+        let full_mm = depth_mm * self.saturation;
+        (full_mm - law.drained_mm(full_mm, BED_DRAINS_H)) / depth_mm
     }
 
     /// Conductivity at a water content, mm/h (Eq. 17).
