@@ -79,14 +79,25 @@ pub fn of(
             all.push(Settings::new(policy, own.clone()));
             continue;
         }
+        let name = policy_name(policy);
         match Setup::of(source, under(&sound, policy, &findings)) {
-            Ok(setup) => all.push(Settings::new(policy, setup)),
-            Err(error) => {
-                notes.push(format!("Left out: the {} policy. {error}.", policy_name(policy)));
-            }
+            // What locks itself out with nothing wrong says nothing of a fault.
+            Ok(setup) => match locks_itself_out(&setup) {
+                Some(text) => notes.push(format!(
+                    "Left out: the {name} policy. With these limits and nothing wrong it locks itself \
+                     out: {text}."
+                )),
+                None => all.push(Settings::new(policy, setup)),
+            },
+            Err(error) => notes.push(format!("Left out: the {name} policy. {error}.")),
         }
     }
     Ok((all, notes))
+}
+
+/// Why it locks itself out in a run without a fault, if it does.
+fn locks_itself_out(setup: &Setup) -> Option<&'static str> {
+    run(setup, Pace::Wake, None).lock_outs.keys().next().copied()
 }
 
 /// Whoever leaves waters first: a container that would begin drier begins at the stop level, so that

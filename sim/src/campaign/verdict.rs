@@ -73,10 +73,14 @@ impl Verdict {
 
 /// Whether a fault can happen with this plumbing.
 pub(crate) fn can_happen(kind: Kind, setup: &Setup) -> bool {
-    let has_pump = setup.scenario.water.pump_l_h.is_some();
+    let water = &setup.scenario.water;
+    let has_pump = water.pump_l_h.is_some();
     match kind {
         Kind::Siphon => has_pump,
-        Kind::ValveStarved => !has_pump,
+        // A steady head above what the fault asks for opens the valve all the same.
+        Kind::ValveStarved => {
+            !has_pump && water.mains_head_m.is_none_or(|head_m| head_m <= kind.amount().0)
+        }
         _ => true,
     }
 }
