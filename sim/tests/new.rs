@@ -278,3 +278,22 @@ fn a_terminal_that_is_closed_is_an_error_and_not_a_loop() {
     let error = Options::default().answers(Asker::new(Some(terminal))).expect_err("closed");
     assert!(error.to_string().contains("--pot-l"), "{error}");
 }
+
+/// An answer that nothing would be made of is refused, not dropped.
+#[test]
+fn answers_that_contradict_each_other_are_refused() {
+    let folder = Folder::new("new-both");
+    for (more, one, other) in [
+        ("--bed-soil sand --bed-area 2", "--bed-soil", "--pot-l"),
+        ("--mains-head 20", "--tank-l", "--mains-head"),
+        ("--valve-head 2 --lift 1", "--valve-head", "--lift"),
+    ] {
+        let words = words("both.toml", &format!("{POT} {more}"));
+        let words: Vec<&str> = words.iter().map(String::as_str).collect();
+        let output = drydown_in(&folder.0, &words);
+        assert_eq!(output.status.code(), Some(2), "{more}");
+        let error = stderr(&output);
+        assert!(error.contains(one) && error.contains(other), "{more}: {error}");
+        assert!(folder.names().is_empty());
+    }
+}

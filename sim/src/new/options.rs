@@ -7,6 +7,10 @@ use super::dialogue::{Asker, q};
 use crate::crop::table::CROPS;
 use crate::error::InputError;
 
+/// What is asked of a pot and not of a bed.
+const POT_ONLY: [&str; 6] =
+    ["pot_l", "pot_height", "substrate", "drained_l", "saucer_l", "canopy_across"];
+
 /// The answers as options, all of them optional: at a terminal what is missing is asked for.
 #[derive(Args, Clone, Debug, Default)]
 pub struct Options {
@@ -62,10 +66,10 @@ pub struct Options {
     #[arg(long)]
     pub saucer_l: Option<f64>,
     /// A bed instead of a pot: its soil by texture
-    #[arg(long)]
+    #[arg(long, conflicts_with_all = POT_ONLY)]
     pub bed_soil: Option<String>,
     /// Area of the bed, m²
-    #[arg(long)]
+    #[arg(long, conflicts_with_all = POT_ONLY)]
     pub bed_area: Option<f64>,
     /// Depth of the roots in the bed, m
     #[arg(long)]
@@ -86,19 +90,19 @@ pub struct Options {
     #[arg(long, conflicts_with = "mains_head")]
     pub tank_l: Option<f64>,
     /// Depth of water in the full tank, m
-    #[arg(long)]
+    #[arg(long, conflicts_with = "mains_head")]
     pub tank_depth: Option<f64>,
     /// Head of the mains at the emitters, m (1 bar is 10.2 m)
     #[arg(long)]
     pub mains_head: Option<f64>,
     /// Height of the outlets above the floor of the tank, m; negative below it
-    #[arg(long)]
+    #[arg(long, conflicts_with = "mains_head")]
     pub outlet_height: Option<f64>,
     /// What opens: valve or pump
     #[arg(long)]
     pub drive: Option<String>,
     /// Least head the valve needs, m, from its data sheet; 0 for a direct-acting one
-    #[arg(long)]
+    #[arg(long, conflicts_with_all = ["pump_head", "lift"])]
     pub valve_head: Option<f64>,
     /// Head at which the pump gives nothing, m
     #[arg(long)]
