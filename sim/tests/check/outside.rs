@@ -44,7 +44,7 @@ fn the_names_of_the_json_are_pinned() {
     let names = |value: &Value| -> Vec<String> {
         value.as_object().expect("an object").keys().cloned().collect()
     };
-    assert_eq!(names(&report), ["findings", "look", "refuted", "scenario", "title"]);
+    assert_eq!(names(&report), ["findings", "look", "power", "refuted", "scenario", "title"]);
     assert_eq!((&report["refuted"], &report["look"]), (&2.into(), &2.into()));
     let findings = report["findings"].as_array().expect("findings");
     assert_eq!(findings.len(), 4);
@@ -135,4 +135,28 @@ fn the_same_scenario_gives_the_same_bytes() {
 #[test]
 fn help_shows_an_example() {
     assert!(stdout(&drydown(&["check", "--help"])).contains("Example: drydown check"));
+}
+
+/// 8.7 V times 165 mA are 1.44 W, at 65 °C/W 93 K above a box of 60 °C: beyond the 125 °C of the
+/// junction. `size` says that this cannot work, and so does `check`.
+#[test]
+fn power_that_cannot_work_is_no_clean_check() {
+    let folder = Folder::new("check-power");
+    let text = drydown_sim::scenario::shipped::text("dry-week").expect("shipped").to_owned()
+        + "\n[power]\nsupply = \"battery\"\nvolts = 12\nbattery_mah = 7000\nregulator = \"linear\"\n\
+           regulator_c_per_w = 65\nsleep_ma = 0.01\nawake_ma = 40\nradio_ma = 120\nradio_s_h = 8\n\
+           load_a = 0.3\n";
+    let file = folder.write("hot.toml", &text);
+    assert_eq!(drydown(&["size", &file]).status.code(), Some(1));
+    let output = drydown(&["check", &file]);
+    assert_eq!(output.status.code(), Some(1), "{}", stdout(&output));
+    assert!(
+        stdout(&output).contains("Cannot work: the regulator's junction"),
+        "{}",
+        stdout(&output)
+    );
+    let output = drydown(&["check", &file, "--format", "json"]);
+    assert_eq!(output.status.code(), Some(1));
+    let report: Value = serde_json::from_slice(&output.stdout).expect("JSON");
+    assert!(report["power"][0].as_str().is_some_and(|text| text.contains("junction")), "{report}");
 }
