@@ -62,7 +62,8 @@ pub struct Fluxes {
     pub transpired_l: f64,
     /// Lost from the surface.
     pub evaporated_l: f64,
-    /// Left for good downwards: below the root zone, or through a hole with no saucer under it.
+    /// Left for good downwards: below the root zone, or through a hole with no saucer under it; with
+    /// it rain that a bed does not take.
     pub drained_l: f64,
     /// Ended on the floor or path: run off, over the rim, or over the saucer's edge.
     pub spilled_l: f64,

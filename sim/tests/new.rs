@@ -138,6 +138,17 @@ fn a_bed_of_sandy_soil_begins_watered() {
     }
 }
 
+/// Rain heavier than loam takes runs off any garden: it is no water that the device spilled.
+#[test]
+fn rain_that_runs_off_a_bed_is_no_reason_to_stay() {
+    let bed = "--crop strawberry --bed-soil loam --bed-area 2 --root-depth 0.25 --wetted-share 1 \
+        --tank-l 300 --tank-depth 0.5 --outlet-height -0.8 --emitters 20 --bucket-l 0.15 \
+        --probe-air 2900 --probe-water 1150 --latitude 50.5 --longitude 8.5 --start 2026-06-01 \
+        --days 14 --t-mean 17 --weather wet --rain-share 1";
+    let built = build(&answers(bed)).expect("it is built");
+    assert!(built.passes(), "{:?} {}", built.without_room, built.answer.reason);
+}
+
 #[test]
 fn what_is_written_is_what_a_sizing_proposes() {
     let built = build(&answers(POT)).expect("it is built");

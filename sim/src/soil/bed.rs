@@ -149,7 +149,9 @@ impl Bed {
         };
         let (soaked_l, run_off_l) =
             self.surface.soak(&mut s.pond_l, out.applied_l, self.uptake_l_h(soaking_rain), hours);
-        out.spilled_l = run_off_l + (rain - soaking_rain) * area * hours;
+        out.spilled_l = run_off_l;
+        // Rain that the ground does not take runs on over other ground: nobody spilled it.
+        let run_on_l = (rain - soaking_rain) * area * hours;
         let rain_mm = soaking_rain * hours;
         let entering = rain_mm + soaked_l / area;
 
@@ -178,7 +180,7 @@ impl Bed {
         s.water_l = (end - surplus).max(0.0) * area;
         out.transpired_l = transpired * area;
         out.evaporated_l = evaporated * area;
-        out.drained_l = drained * area;
+        out.drained_l = drained * area + run_on_l;
         out.spilled_l += surplus * area;
 
         let room = self.figures.saturation - s.water_l / self.figures.volume_l;
