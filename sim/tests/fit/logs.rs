@@ -141,3 +141,18 @@ fn the_examples_of_the_help_run() {
     assert_eq!(told["pot"]["figures"].as_array().map(Vec::len), Some(5));
     assert!(told["pot"]["rms_pct"].as_f64() < told["pot"]["before_rms_pct"].as_f64());
 }
+
+/// 0.25 m of roots are not 0.2: the sentence tells as many digits as the table.
+#[test]
+fn what_the_scenario_has_is_told_with_its_digits() {
+    let folder = Folder::new("fit-digits");
+    let bed = drydown_sim::scenario::shipped::text("raised-bed").expect("shipped");
+    folder.write("bed.toml", &bed.replace("root_depth_m = 0.3\n", "root_depth_m = 0.25\n"));
+    drydown_in(&folder.0, &["run", "bed.toml", "--log", "device.csv"]);
+    let held = ["use", "drainage", "lag", "offset"].map(|figure| ["--hold", figure]).concat();
+    let args = [&["fit", "device.csv", "--scenario", "bed.toml"], &held[..]].concat();
+    let told = stdout(&drydown_in(&folder.0, &args));
+    let words = told.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(words.contains("m of roots ("), "{told}");
+    assert!(words.contains("the scenario has 0.25."), "{told}");
+}

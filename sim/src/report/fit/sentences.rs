@@ -125,7 +125,13 @@ fn the_pot(pot: &PotFit) -> Vec<String> {
             Some(if one.figure == Figure::Use {
                 format!("{words}: {value} times what the scenario has ({low} to {high}).")
             } else {
-                let (unit, before) = (one.unit, short(one.before));
+                // Roots are a fraction of a metre: as many digits as in the table.
+                let before = if one.before.abs() < 1.0 {
+                    format!("{:.2}", one.before)
+                } else {
+                    short(one.before)
+                };
+                let unit = one.unit;
                 format!("{words}: {value} {unit} ({low} to {high}); the scenario has {before}.")
             })
         })
