@@ -180,3 +180,15 @@ fn what_cannot_be_read_ends_with_2_and_names_which() {
     assert_eq!(drydown(&["diff", "dry-week"]).status.code(), Some(2));
     assert_eq!(drydown(&["diff", "dry-week", "no-such"]).status.code(), Some(2));
 }
+
+/// A measured dose gives as much wherever stop lies.
+#[test]
+fn water_that_stays_the_same_is_not_told_as_changed() {
+    let metered = |stop: &str| {
+        changed("policy = \"hysteresis\"", "policy = \"metered\"\ndose_s = 600")
+            .replace("stop_pct = 55", stop)
+    };
+    let found = between(&metered("stop_pct = 55"), &metered("stop_pct = 56"));
+    let change = found.changes.iter().find(|one| one.field == "control.stop_pct").expect("stop");
+    assert_eq!(change.means, "stops later, with wetter soil");
+}

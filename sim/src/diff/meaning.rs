@@ -179,6 +179,9 @@ fn of_control(
     let with = |words: String, of: fn(&Side<'_>) -> f64, what: &str| match sides {
         Some([from, to]) => {
             let (from, to) = (litres(of(from)), litres(of(to)));
+            if from == to && !words.is_empty() {
+                return words;
+            }
             let join = if words.is_empty() { "" } else { "; " };
             format!("{words}{join}{to} instead of {from} {what}")
         }
