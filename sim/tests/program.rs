@@ -340,3 +340,16 @@ fn a_campaign_too_short_to_show_anything_is_refused() {
     }
     assert_eq!(folder.names(), Vec::<String>::new());
 }
+
+/// One small plant draws 70 L down over years: a day of the week then tells nobody anything.
+#[test]
+fn water_for_more_than_a_year_is_told_without_a_date() {
+    let folder = Folder::new("program-years");
+    let small = changed("canopy_m2 = 0.45", "canopy_m2 = 0.01")
+        .replace("begins_pct = 50", "begins_pct = 56")
+        .replace("days = 7", "days = 40");
+    let output = drydown(&["run", &folder.write("years.toml", &small)]);
+    let text = String::from_utf8_lossy(&output.stdout);
+    let words = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(words.contains("last more than a year, a tenth kept in reserve."), "{text}");
+}

@@ -14,6 +14,8 @@ use crate::score::{Findings, Watering, tank_days};
 
 /// Waterings cut short that are named one by one.
 const NAMED: usize = 3;
+/// Days from which water is said to last more than a year.
+const A_YEAR_D: f64 = 366.0;
 
 pub(super) fn waterings(
     findings: &Findings,
@@ -110,6 +112,11 @@ pub(super) fn water(setup: &Setup, findings: &Findings, calendar: &Calendar) -> 
                 (Some(dry_ms), _) => {
                     said.push(format!("The tank ran dry on {}.", calendar.moment(dry_ms)));
                 }
+                // A day of the week years ahead tells nobody anything.
+                (None, Some(lasts)) if lasts > A_YEAR_D => said.push(format!(
+                    "At this use its {} last more than a year, a tenth kept in reserve.",
+                    litres(begin_l)
+                )),
                 (None, Some(lasts)) => {
                     let until_ms = (lasts * DAY_MS as f64) as u64;
                     said.push(format!(
