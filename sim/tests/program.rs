@@ -306,11 +306,14 @@ fn help_shows_an_example() {
 /// The person typed the option: the line of the file that it replaces is not to blame.
 #[test]
 fn days_out_of_bounds_are_the_options_where_it_says_them() {
-    for command in ["run", "sweep"] {
-        let output = drydown(&[command, "dry-week", "--days", "0"]);
-        assert_eq!(output.status.code(), Some(2));
-        let told = stderr(&output);
-        assert!(told.starts_with("dry-week: --days is `0`, it must be from"), "{told}");
+    for command in ["run", "sweep", "leave", "campaign"] {
+        for days in ["0", "-3"] {
+            let output = drydown(&[command, "dry-week", "--days", days]);
+            assert_eq!(output.status.code(), Some(2));
+            let told = stderr(&output);
+            let expected = format!("dry-week: --days is `{days}`, it must be from");
+            assert!(told.starts_with(&expected), "{told}");
+        }
     }
 }
 
