@@ -68,13 +68,12 @@ impl Sound {
         let plants = findings.iter().flat_map(|one| &one.plants);
         let worst = plants.max_by(|a, b| a.stress_h.total_cmp(&b.stress_h));
         let is_no = |one: &Findings| one.answer.verdict == Verdict::No || !one.rules.all_held();
-        // What differs in its figures alone is one thing to do; thirst is counted by itself.
-        let bare = |text: &str| text.replace(|letter: char| letter.is_ascii_digit(), "");
+        // Thirst is counted by itself.
         let mut after: Vec<String> = vec![];
         for one in findings.iter().filter(|one| one.answer.verdict == Verdict::After) {
             let reason = &one.answer.reason;
             if stress_h(one) <= SOME_STRESS_H
-                && !after.iter().any(|told| bare(told) == bare(reason))
+                && !after.iter().any(|told| is_one_thing_to_do(told, reason))
             {
                 after.push(reason.clone());
             }
@@ -99,6 +98,15 @@ impl Sound {
             rules: Rule::ALL.iter().filter_map(|&rule| worst_of(&findings, rule)).collect(),
         }
     }
+}
+
+/// Whether two reasons differ in their figures alone, and in the number of the word behind them.
+pub fn is_one_thing_to_do(one: &str, other: &str) -> bool {
+    let bare = |text: &str| {
+        let words = text.replace(|letter: char| letter.is_ascii_digit(), "");
+        words.replace("waterings ", "watering ")
+    };
+    bare(one) == bare(other)
 }
 
 impl Sound {

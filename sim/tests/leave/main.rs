@@ -9,7 +9,8 @@ use std::sync::OnceLock;
 
 use drydown_sim::fault::{Kind, Schedule, Scheduled};
 use drydown_sim::leave::{
-    Asked, Build, Leave, Leaving, Mode, ONSET_HOURS, StanceCosts, at_most, leave, unmet_of,
+    Asked, Build, Leave, Leaving, Mode, ONSET_HOURS, StanceCosts, at_most, is_one_thing_to_do,
+    leave, unmet_of,
 };
 use drydown_sim::report;
 use drydown_sim::run::{Pace, run};
@@ -202,6 +203,13 @@ fn what_drains_from_a_pot_without_a_saucer_goes_to_the_floor() {
     assert!(of(Kind::LoopHangs).spilled_l < 0.5, "{:?}", of(Kind::LoopHangs));
     assert_eq!(page.answer(), Leaving::DoNot, "{:?}", page.unmet);
     assert!(page.unmet[0].text.starts_with("On the mains up to"), "{:?}", page.unmet);
+}
+
+#[test]
+fn what_differs_by_its_figures_is_one_thing_to_do() {
+    let raise = |count: &str| format!("Raise the 24 h limit a little: {count} ended there.");
+    assert!(is_one_thing_to_do(&raise("1 watering"), &raise("12 waterings")));
+    assert!(!is_one_thing_to_do(&raise("1 watering"), "Use a bigger tank."));
 }
 
 #[test]
