@@ -103,7 +103,7 @@ fn settings_change_within_their_bounds() {
     let output = device.watch(&["--do", "set stop 40"]);
     assert_eq!(output.status.code(), Some(1));
     assert!(
-        stdout(&output).contains("refused: settings.stop is 4000, must be at least 5"),
+        stdout(&output).contains("refused: stop is 40 %, must be at least 50.01 %: watering goes"),
         "{}",
         stdout(&output)
     );

@@ -14,6 +14,7 @@ use drydown::wire::{
 };
 
 use super::address::{Address, Port};
+use super::shown;
 use crate::error::InputError;
 
 /// How long a reply may take, and how often a request is sent.
@@ -200,7 +201,7 @@ impl Caller {
     pub fn act(&mut self, request: &Request) -> Result<(String, bool), LineError> {
         let frame = self.ask(request)?;
         match reply(&frame)? {
-            Reply::Answer(answer) => Ok((answer.to_string(), answer.is_refusal())),
+            Reply::Answer(answer) => Ok((shown::answer(&answer), answer.is_refusal())),
             other => Err(unexpected(&other)),
         }
     }

@@ -5,11 +5,27 @@ use drydown::guard::LockOut;
 use drydown::probe::ProbeFault;
 use drydown::quantity::{Millis, Moisture};
 use drydown::watch::Alarm;
-use drydown::wire::Report;
-use drydown::zone::Mode;
+use drydown::wire::{Answer, Report};
+use drydown::zone::{Bound, Mode};
 use serde_json::{Value, json};
 
 use super::caller::Told;
+
+/// An answer in plain words. A level that is refused is told in percent, as it was typed, and not in
+/// the hundredths that the device counts in.
+pub fn answer(answer: &Answer<'_>) -> String {
+    let Answer::Setting { field, value, bound, why } = answer else { return answer.to_string() };
+    let Some(why) = why.strip_suffix(" (hundredths of a percent)") else {
+        return answer.to_string();
+    };
+    let percent = |centi: u32| format!("{} %", f64::from(centi) / 100.0);
+    let bound = match bound {
+        Bound::AtLeast(least) => format!("at least {}", percent(*least)),
+        Bound::AtMost(most) => format!("at most {}", percent(*most)),
+    };
+    let name = field.rsplit('.').next().unwrap_or(field);
+    format!("refused: {name} is {}, must be {bound}: {why}", percent(*value))
+}
 
 /// A time in the two units that say enough.
 pub fn time(ms: u64) -> String {
