@@ -71,7 +71,7 @@ impl InputError {
     #[must_use]
     #[expect(clippy::needless_pass_by_value, reason = "a number is named where it stands")]
     pub fn value(mut self, value: impl ToString) -> Self {
-        self.value = Some(value.to_string().into());
+        self.value = Some(readable(value.to_string()).into());
         self
     }
 
@@ -80,6 +80,17 @@ impl InputError {
     pub fn suggest(mut self, suggestion: impl Into<Box<str>>) -> Self {
         self.suggestion = Some(suggestion.into());
         self
+    }
+}
+
+/// Digits of a number from which they are told by their power of ten.
+const MANY_DIGITS: usize = 24;
+
+/// A number of hundreds of digits in a form that can be read.
+pub(crate) fn readable(text: String) -> String {
+    match text.parse::<f64>() {
+        Ok(number) if text.len() > MANY_DIGITS && number.is_finite() => format!("{number:e}"),
+        _ => text,
     }
 }
 

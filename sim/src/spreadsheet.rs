@@ -48,7 +48,10 @@ impl Table {
     pub fn read(bytes: &[u8]) -> Result<Self, InputError> {
         let text = std::str::from_utf8(bytes).map_err(|cause| {
             let line = bytes[..=cause.valid_up_to()].split(|&byte| byte == b'\n').count();
-            InputError::new("is not UTF-8 text").field("the file").line(line as u64)
+            InputError::new("is not UTF-8 text")
+                .field("the file")
+                .line(line as u64)
+                .suggest("Save the table as CSV in UTF-8")
         })?;
         let text = text.strip_prefix('\u{feff}').unwrap_or(text);
         let body = preamble_end(text);

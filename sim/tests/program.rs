@@ -163,10 +163,14 @@ fn a_run_one_should_not_leave_ends_with_code_one() {
 /// What stands in the file instead, and what the error must name.
 const BAD: &[(&str, &str, &str, &[&str])] = &[
     ("bad TOML", "days = 7", "days = = 7", &["line 5"]),
-    ("unknown field", "seed = 7", "sed = 7", &["line 6", "sed", "`seed`"]),
+    ("unknown field", "seed = 7", "sed = 7", &["line 6: sed is not known here", "`seed`"]),
     ("unknown table field", "soak_min = 30", "sok_min = 30", &["sok_min", "`soak_min`"]),
-    ("missing field", "days = 7\n", "", &["days"]),
-    ("wrong type", "days = 7", "days = \"week\"", &["line 5", "days", "week"]),
+    ("missing field", "days = 7\n", "", &["line 1: days is missing"]),
+    ("missing field of a table", "elevation_m = 18\n", "", &["line 9: elevation_m is missing"]),
+    ("wrong type", "days = 7", "days = \"week\"", &["line 5", "days", "week", "a number"]),
+    ("negative count", "seed = 7", "seed = -7", &["seed", "-7", "a whole number"]),
+    ("decimal comma", "days = 7", "days = 7,5", &["line 5", "`7,5`", "a point before"]),
+    ("huge", "volume_l = 28", "volume_l = 1e300", &["`1e300`", "from 0.05 to 5000"]),
     ("out of range", "days = 7", "days = -1", &["line 5", "days", "-1", "0.01"]),
     ("not a number", "volume_l = 28", "volume_l = nan", &["volume_l", "NaN"]),
     ("infinite", "volume_l = 28", "volume_l = inf", &["volume_l", "inf", "5000"]),

@@ -130,7 +130,8 @@ fn a_bad_header_is_named_with_what_was_probably_meant() {
         ("time,t_air_c\n", "week.csv, line 1: the file has a header and no rows"),
         (
             "time,t_air\n2031-07-01T00:00,20\n",
-            "week.csv, line 1: t_air_c is missing from the header. Is `t_air` meant for it?",
+            "week.csv, line 1: t_air_c is missing from the header. Is `t_air` meant for it? The \
+             end of the name is the unit that its numbers must have",
         ),
         (
             "date,t_min_c,rain_mm\n2031-07-01,20,0\n",
@@ -153,7 +154,8 @@ fn a_bad_header_is_named_with_what_was_probably_meant() {
         (
             "time;t_air_c\n2031-07-01T00:00;20\n",
             "week.csv, line 1: the header has no time column: time, time_utc or time_local for \
-             hours, date for days. Columns are separated by commas",
+             hours, date for days. Columns are separated by commas, and numbers \
+             have a point",
         ),
     ] {
         assert_eq!(sentence(text), said);
@@ -161,7 +163,10 @@ fn a_bad_header_is_named_with_what_was_probably_meant() {
     let latin1 = b"time,t_air_c\n2031-07-01T00:00,20\xb0\n";
     let site = Site::new(PORT_AVERLEY).expect("a place on Earth");
     let error = read(latin1, "week.csv", &site, Gaps::Keep).expect_err("it must be refused");
-    assert_eq!(error.to_string(), "week.csv, line 2: the file is not UTF-8 text");
+    assert_eq!(
+        error.to_string(),
+        "week.csv, line 2: the file is not UTF-8 text. Save the table as CSV in UTF-8"
+    );
 }
 
 #[test]

@@ -14,7 +14,7 @@
 
 use jiff::civil::Date;
 
-use crate::error::InputError;
+use crate::error::{InputError, readable};
 use crate::spreadsheet::{Row, Table};
 
 /// What a probe stood in.
@@ -234,7 +234,8 @@ fn reading(
     let Some(raw) = raw else { return Ok(Err("it has no raw count".into())) };
     if !(0.0..=bench.top).contains(&raw) {
         return Ok(Err(format!(
-            "raw {raw} cannot come from this converter, which ends at {}",
+            "raw {} cannot come from this converter, which ends at {}",
+            readable(raw.to_string()),
             bench.top
         )));
     }

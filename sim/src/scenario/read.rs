@@ -46,7 +46,11 @@ impl Source {
         let text = String::from_utf8(bytes).map_err(|cause| {
             let read = &cause.as_bytes()[..cause.utf8_error().valid_up_to()];
             let line = read.split(|&byte| byte == b'\n').count() as u64;
-            InputError::new("is not UTF-8 text").file(name).line(line).field("the file")
+            InputError::new("is not UTF-8 text")
+                .file(name)
+                .line(line)
+                .field("the file")
+                .suggest("Save it as plain text in UTF-8")
         })?;
         let folder = path.parent().map(Path::to_owned);
         Ok(Self { name: name.to_owned(), text, folder: Some(folder.unwrap_or_default()) })
@@ -169,19 +173,30 @@ impl Source {
     /// Turns the reader's error into one that names line, field, value and a near spelling.
     fn explain(&self, error: &toml::de::Error) -> InputError {
         let message = error.message().trim().replace('\n', "; ");
-        let mut told = InputError::new(message.as_str()).file(self.name.as_str());
+        let mut told = InputError::new(plain(&message)).file(self.name.as_str());
         if let Some(span) = error.span() {
             told = told.line(self.line_at(span.start));
             let line = self.text.lines().nth(self.line_at(span.start) as usize - 1);
-            if let Some((key, value)) = line.and_then(|line| line.split_once('=')) {
+            if let Some(missing) = message.strip_prefix("missing field ") {
+                // It stands nowhere: the line is that of its table.
+                told = told.field(missing.trim_matches('`'));
+                told.message = "is missing".into();
+            } else if let Some((key, value)) = line.and_then(|line| line.split_once('=')) {
                 told = told.field(key.trim());
-                if !message.starts_with("unknown field") && !message.starts_with("missing field") {
+                if let Some((_, known)) = message.split_once("expected one of ")
+                    && message.starts_with("unknown field")
+                {
+                    told.message = format!("is not known here. Known are {known}").into();
+                } else if !message.starts_with("unknown field") {
                     told = told.value(value.trim());
-                    told.message = format!("is not accepted: {message}").into();
+                    told.message = format!("is not accepted: {}", plain(&message)).into();
+                    if has_decimal_comma(value.trim()) {
+                        told = told.suggest("A number has a point before its decimals");
+                    }
                 }
             }
         }
-        if told.field.is_none() {
+        if told.field.is_none() || self.text.trim().is_empty() {
             told = told.suggest(
                 "A scenario is a text of tables and fields (TOML), as `drydown new` writes one",
             );
@@ -195,6 +210,23 @@ impl Source {
         }
         told
     }
+}
+
+/// What the reader expected, without the names that a programmer has for numbers.
+fn plain(message: &str) -> String {
+    let whole = ["u64", "u32", "u16", "u8", "usize"];
+    let mut said = message.replace("expected f64", "expected a number");
+    for kind in whole {
+        said = said.replace(&format!("expected {kind}"), "expected a whole number, not below 0");
+    }
+    said
+}
+
+/// Whether a value begins as a number with a decimal comma does.
+fn has_decimal_comma(value: &str) -> bool {
+    value.split_once(',').is_some_and(|(whole, rest)| {
+        whole.parse::<i64>().is_ok() && rest.starts_with(|letter: char| letter.is_ascii_digit())
+    })
 }
 
 /// The name nearest to a misspelt one, if one is near at all.

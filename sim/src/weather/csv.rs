@@ -116,7 +116,10 @@ pub fn read(bytes: &[u8], name: &str, site: &Site, gaps: Gaps) -> Result<Reading
 fn parse(bytes: &[u8], site: &Site, gaps: Gaps) -> Result<Reading, InputError> {
     let text = std::str::from_utf8(bytes).map_err(|cause| {
         let line = bytes[..=cause.valid_up_to()].split(|&b| b == b'\n').count();
-        InputError::new("is not UTF-8 text").field("the file").line(line as u64)
+        InputError::new("is not UTF-8 text")
+            .field("the file")
+            .line(line as u64)
+            .suggest("Save the table as CSV in UTF-8")
     })?;
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
     let body = preamble_end(text);
@@ -196,7 +199,10 @@ impl Layout {
             find(name).ok_or_else(|| {
                 let error = InputError::new("is missing from the header").field(name);
                 match nearest(name, header.iter()) {
-                    Some(found) => error.suggest(format!("Is `{found}` meant for it?")),
+                    Some(found) => error.suggest(format!(
+                        "Is `{found}` meant for it? The end of the name is the unit that its numbers must \
+                         have"
+                    )),
                     None => error,
                 }
             })
@@ -399,7 +405,7 @@ fn no_time(header: &StringRecord) -> InputError {
     );
     let first = header.get(0).unwrap_or_default();
     if header.len() == 1 && (first.contains(';') || first.contains('\t')) {
-        return error.suggest("Columns are separated by commas");
+        return error.suggest("Columns are separated by commas, and numbers have a point");
     }
     match header.iter().find_map(|name| Some((name, nearest(name, TIMES.into_iter())?))) {
         Some((found, known)) => error.suggest(format!("Is `{found}` meant as `{known}`?")),
