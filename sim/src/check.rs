@@ -19,7 +19,7 @@
 //! assert!(findings(&setup).iter().any(|finding| finding.kind == Kind::StopUnreachable));
 //! ```
 
-mod copied;
+pub(crate) mod copied;
 mod day;
 mod dose;
 pub(crate) mod figures;

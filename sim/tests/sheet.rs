@@ -251,6 +251,18 @@ fn the_examples_of_the_help_work_and_overwrite_nothing() {
     assert!(help.contains(&export.join(" ")) && help.contains(&import.join(" ")), "{help}");
 }
 
+/// A copy of a week that runs well runs well too, by what another build measured.
+#[test]
+fn a_run_of_a_copy_says_what_it_lacks() {
+    let folder = Folder::new("copy-run");
+    let call = |args: &[&str]| stdout(&drydown_in(&folder.0, args));
+    assert!(call(&["run", "dry-week"]).contains("Would I leave it?   Yes. Nothing went wrong"));
+    call(&["sheet", "export", "dry-week", "-o", "sheet.toml"]);
+    call(&["sheet", "import", "sheet.toml", "-o", "mine.toml"]);
+    let run = call(&["run", "mine.toml"]);
+    assert!(run.contains("Would I leave it?   Yes, after this: Calibrate this probe"), "{run}");
+}
+
 /// What asks whether it may water by itself says no to a copy, and names the field.
 #[test]
 fn check_leave_and_pack_refuse_a_copy() {

@@ -11,6 +11,13 @@ use crate::scenario::schema::{CommissionedTable, CopiedTable, PolicyKind};
 const CALIBRATION: f64 = 4.0;
 const FLOW: f64 = 2.0;
 
+/// What a copy that may not water by itself yet asks for first.
+pub(crate) fn to_do(scenario: &Scenario) -> Option<String> {
+    let mut found = vec![];
+    check(scenario, &mut found);
+    found.into_iter().next().map(|finding| finding.remedy)
+}
+
 pub(super) fn check(scenario: &Scenario, found: &mut Vec<Finding>) {
     let of_sheet = scenario.sheet.as_ref().map(|_| CopiedTable::default());
     let Some(author) = scenario.copied.as_ref().or(of_sheet.as_ref()) else { return };

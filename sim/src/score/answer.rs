@@ -4,6 +4,7 @@ use drydown::probe::ProbeFault;
 
 use super::keeper::Ended;
 use super::{Findings, PlantScore};
+use crate::check::copied;
 use crate::scenario::Setup;
 
 /// The short answer.
@@ -93,6 +94,10 @@ impl Answer {
                 "The roots of the {} lacked air for {:.0} hours.",
                 plant.name, plant.too_wet_h
             ));
+        }
+        // Well as it runs, it runs by what another build measured.
+        if let Some(todo) = copied::to_do(&setup.scenario) {
+            return after(todo);
         }
         if let Some(todo) = tank_too_small(setup, findings) {
             return after(todo);
