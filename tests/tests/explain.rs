@@ -2,7 +2,8 @@
 //! and healthy devices, whoever and whatever else waters them.
 //!
 //! The thresholds were chosen on numbers below 30 000; what is measured here are others.
-//! `DRYDOWN_EXPLAIN_LOGS=64` takes so many logs of each kind and prints the table: `tests/explain`.
+//! `DRYDOWN_EXPLAIN_LOGS=64` takes so many logs of each kind and prints the table, from the number that
+//! `DRYDOWN_EXPLAIN_FIRST` says: `tests/explain`.
 #![cfg(feature = "simulator")]
 
 use std::collections::BTreeMap;
@@ -15,8 +16,13 @@ use rayon::prelude::*;
 /// Logs of each kind; of healthy devices, tended or not, so many times that each.
 const LOGS: u64 = 10;
 const HEALTHY: u64 = 15;
-/// The first number that is measured.
+/// The first number that is measured, unless another is asked for.
 const FIRST: u64 = 30_000;
+
+/// A whole number that was asked for.
+fn asked(name: &str) -> Option<u64> {
+    std::env::var(name).ok().map(|count| count.parse().expect("a whole number"))
+}
 
 /// What was said of the logs of one label.
 #[derive(Default)]
@@ -40,7 +46,8 @@ fn named(case: Case) -> Vec<Pattern> {
 }
 
 fn row(label: Label, rights: &[Pattern], logs: u64) -> Row {
-    let cases: Vec<Case> = (FIRST..FIRST + logs).map(|number| Case { label, number }).collect();
+    let first = asked("DRYDOWN_EXPLAIN_FIRST").unwrap_or(FIRST);
+    let cases: Vec<Case> = (first..first + logs).map(|number| Case { label, number }).collect();
     let all: Vec<Vec<Pattern>> = cases.par_iter().map(|case| named(*case)).collect();
     let mut row = Row::default();
     for (case, patterns) in cases.iter().zip(&all) {
@@ -85,8 +92,8 @@ fn table(rows: &[(Label, &[Pattern], Row)]) -> String {
 
 #[test]
 fn patterns_are_named_for_what_is_wrong_and_not_for_what_is_not() {
-    let asked = std::env::var("DRYDOWN_EXPLAIN_LOGS").ok();
-    let logs = asked.as_ref().map_or(LOGS, |count| count.parse().expect("a whole number"));
+    let asked = asked("DRYDOWN_EXPLAIN_LOGS");
+    let logs = asked.unwrap_or(LOGS);
     let healthy = [Label::Healthy, Label::Tended].map(|label| (label, &[][..], HEALTHY * logs));
     let faulty = SHOWN.iter().map(|(kind, rights)| (Label::Fault(*kind), *rights, logs));
     let rows: Vec<(Label, &[Pattern], Row)> = healthy

@@ -9,7 +9,7 @@ use super::answer::{self, LESS, MORE, Otherwise, SOME, Watering};
 use super::course::Course;
 use super::told::{self, Said};
 use super::unasked::{self, Rise, Standing};
-use super::{Evidence, Finding, Known, Pattern, thirst};
+use super::{Evidence, Finding, Known, Pattern, rhythm, thirst};
 use crate::report::units::length;
 
 /// A share of the usual answer that is none: so much ripple and noise make of nothing.
@@ -21,14 +21,13 @@ const BY_HAND_A_DAY: usize = 4;
 const DRIFT_PCT_A_DAY: f64 = 0.1;
 /// And by this much in all: a probe swings by as much for 10 °C.
 const DRIFT_PCT: f64 = 2.0;
-/// Days of climbing that are no weather.
-const DRIFT_DAYS: f64 = 4.0;
-/// Water that keeps coming levels off where as much runs out: it climbs less than this share of what it
-/// climbed before, or stands above what waterings leave by this much, percent.
-const LEVELS_OFF: f64 = 0.7;
+/// Water that keeps coming stands above what waterings leave by this much, percent.
 const ABOVE_PCT: f64 = 1.0;
 /// And it does not fall in its second half: below this share of the usual use a day it stands.
 const STANDS: f64 = 0.03;
+/// What rain left is in the saucer or on its way down for so long, h (drainage to field capacity takes two
+/// days: FAO-56).
+const DRAINS_H: f64 = 48.0;
 /// Waterings that the reading answered before it read drier after one.
 const USUAL_RISES: usize = 3;
 /// Lines of evidence that are shown of one sign.
@@ -76,6 +75,22 @@ fn untold(course: &Course<'_>, waterings: &[Watering]) -> Vec<String> {
         );
     }
     told
+}
+
+/// A drift goes on until the reading can go no further, and faster once the soil behind it is dry and the
+/// plant takes nothing more. Water that keeps coming slows down: the wetter the soil, the more drains.
+fn drifts(one: &Standing) -> bool {
+    one.climbs.is_some_and(|climb| {
+        let (first, second) = climb.halves;
+        climb.by_pct > DRIFT_PCT && second > DRIFT_PCT_A_DAY && second > first
+    })
+}
+
+impl Standing {
+    /// Whether it stands above what waterings leave, and does not fall in its second half.
+    fn is_above(&self) -> bool {
+        self.levels.1 > self.watered_pct + ABOVE_PCT && self.halves.1 > -STANDS * self.usual_pct
+    }
 }
 
 struct Judged<'c, 'a> {
@@ -313,32 +328,22 @@ impl Judged<'_, '_> {
     fn stands(&mut self, all: &[Standing], rises: &[Rise]) -> bool {
         // In a season of frost the plant rests, and what stands still is no fault.
         let all = if self.has(Pattern::Frost) { &[] } else { all };
-        let drifts = |one: &&Standing| {
-            let (first, second) = one.climbs();
-            one.days() >= DRIFT_DAYS
-                && one.levels[2] - one.levels[0] > DRIFT_PCT
-                && second > DRIFT_PCT_A_DAY
-                && second > LEVELS_OFF * first
-        };
-        let drift = all.iter().find(drifts);
-        let water = all.iter().find(|one| {
-            one.levels[2] > one.watered_pct + ABOVE_PCT && one.halves().1 > -STANDS * one.usual_pct
-        });
-        let tell = |one: &Standing, what: &str| {
-            let [first, _, last] = one.levels;
+        let drift = all.iter().find(|one| drifts(one));
+        let water = all.iter().find(|one| self.is_watered(one, rises));
+        let tell = |one: &Standing| {
+            let (first, last) = one.levels;
+            let (at_first, then) = one.climbs.map_or(one.halves, |climb| climb.halves);
             format!(
                 "{:.1} days without a dose, and the mean of a day goes from {first:.1} to {last:.1} %, \
-                 where it usually falls by {:.1} % a day{what}",
+                 where it usually falls by {:.1} % a day; it moves by {at_first:+.1} % a day at first, \
+                 then by {then:+.1}",
                 one.days(),
                 one.usual_pct
             )
         };
         if let Some(one) = drift {
-            let (first, second) = one.climbs();
-            let climbs = format!("; it climbs by {first:.1} % a day at first, then by {second:.1}");
-            self.add(Pattern::WetDrift, vec![self.at(one.from_h, tell(one, &climbs))]);
+            self.add(Pattern::WetDrift, vec![self.at(one.from_h, tell(one))]);
         } else if let Some(one) = water {
-            let above = format!("; a watering leaves it at {:.1} %", one.watered_pct);
             let mut evidence = vec![];
             let before =
                 |rise: &&Rise| (one.from_h - 48.0..=one.from_h + 24.0).contains(&rise.from_h);
@@ -347,11 +352,27 @@ impl Judged<'_, '_> {
                 let what = format!("rises from {from:.1} to {to:.1} % with the valve closed");
                 evidence.push(self.at(rise.from_h, what));
             }
-            evidence.push(self.at(one.from_h, tell(one, &above)));
+            let what = if one.is_above() {
+                format!("{}; a watering leaves it at {:.1} %", tell(one), one.watered_pct)
+            } else {
+                format!("{}; by day it still falls as before, against the night", tell(one))
+            };
+            evidence.push(self.at(one.from_h, what));
             self.add(Pattern::WaterWhileClosed, evidence);
         }
         self.alarm(Pattern::WaterWhileClosed, Alarm::FlowWhileClosed);
         self.has(Pattern::WaterWhileClosed) || self.has(Pattern::WetDrift)
+    }
+
+    /// Whether only water keeps it so: it stands above what waterings leave, where no rain drained to; or
+    /// the plant drinks by day as before.
+    fn is_watered(&self, one: &Standing, rises: &[Rise]) -> bool {
+        let from_above = |rise: &Rise| {
+            let fresh = (one.from_h - DRAINS_H..=one.from_h + 24.0).contains(&rise.to_h);
+            fresh && rise.levels.1 > one.levels.0 + DRIFT_PCT
+        };
+        let above = one.is_above() && !rises.iter().any(from_above);
+        above || rhythm::goes_on(self.course, one.from_h, (one.from_h, one.to_h), one.usual_pct)
     }
 
     /// What the plant uses.

@@ -8,6 +8,7 @@ mod answer;
 mod course;
 mod judge;
 mod pattern;
+mod rhythm;
 mod temperature;
 mod thirst;
 mod told;

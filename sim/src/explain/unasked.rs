@@ -4,7 +4,7 @@
 use drydown::probe::ProbeFault;
 
 use super::answer::{Watering, median};
-use super::course::{ANSWERS_H, Course};
+use super::course::{ANSWERS_H, Course, Seen};
 
 /// A rise within so many hours of so much, percent by volume: the mirror of the drop test for soil
 /// moisture networks, 1 vol % (Dorigo et al. 2013).
@@ -61,52 +61,61 @@ pub struct Standing {
     pub from_h: f64,
     /// See `from_h`.
     pub to_h: f64,
-    /// Mean level of the first day, of the middle one and of the last one, percent.
-    pub levels: [f64; 3],
-    /// The climb of three days and of the next three, percent a day, where it was most even.
-    pub even: Option<(f64, f64)>,
+    /// Mean level of the first day and of the last one, percent.
+    pub levels: (f64, f64),
+    /// Percent a day in the first half and in the second.
+    pub halves: (f64, f64),
+    /// The same of the days before the reading stood at its end, where those are enough.
+    pub climbs: Option<Climb>,
     /// What the plant usually takes in a day, percent.
     pub usual_pct: f64,
     /// The highest level that waterings usually left.
     pub watered_pct: f64,
 }
 
+/// A climb.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Climb {
+    /// How far, percent.
+    pub by_pct: f64,
+    /// Percent a day in the first half and in the second.
+    pub halves: (f64, f64),
+}
+
 impl Standing {
     /// Days.
     pub fn days(&self) -> f64 {
-        (self.to_h - self.from_h) / 24.0
-    }
-
-    /// Percent a day in the first half and in the second, where it goes on most evenly: drift goes on as
-    /// it began until the reading can go no further, what fills a pot slows down.
-    pub fn climbs(&self) -> (f64, f64) {
-        self.even.unwrap_or_else(|| self.halves())
-    }
-
-    /// Percent a day in the first half and in the second.
-    pub fn halves(&self) -> (f64, f64) {
-        let half = (self.days() - 1.0).max(1.0) / 2.0;
-        let [first, middle, last] = self.levels;
-        ((middle - first) / half, (last - middle) / half)
+        (self.to_h - self.from_h) / DAY_H
     }
 }
 
 /// A day's fall below this share of the usual use is none (common practice).
 const SHARE: f64 = 0.25;
+/// A plant that takes less in a day leaves no fall that could be missed: the mean of a day moves by a
+/// quarter of it with the weather alone (a probe's swing, 2 percent for 10 °C).
+const LEAST_USE_PCT: f64 = 1.0;
 /// A rise of less is no rain that a day's mean would not show: a wet probe swings as far with the warmth
 /// of a day (2 percent for 10 °C, and more the wetter it is).
 const SHOWER_PCT: f64 = 2.5;
-/// Waterings that tell what is usual.
-const LEAST_WATERINGS: usize = 3;
+/// Times from one watering to the next that tell what is usual: what rain adds to one of them only makes
+/// the usual less, and a standing rarer.
+const LEAST_TIMES: usize = 1;
+/// A fall is measured against what is usual, and must not be found by one rainy time.
+const LEAST_TIMES_OF_FALL: usize = 3;
 /// Days in a row that are no chance.
 const LEAST_DAYS: usize = 4;
+/// So many readings in a row at the highest of all are the end of the curve: noise moves every other.
+const AT_END: usize = 6;
 /// Hours of the step from one day's mean to the next.
 const DAY_H: f64 = 24.0;
 
 /// The stretches of days on which it did not fall.
 pub fn standing(course: &Course<'_>, waterings: &[Watering], rises: &[Rise]) -> Vec<Standing> {
     let mut found = vec![];
-    let Some((usual_pct, watered_pct)) = usual(waterings) else { return found };
+    let Some((usual_pct, watered_pct)) = usual(waterings, LEAST_TIMES) else { return found };
+    if usual_pct < LEAST_USE_PCT {
+        return found;
+    }
     let step_h = 6.0;
     let steps = ((course.hours - 2.0 * DAY_H) / step_h).floor().max(0.0) as usize;
     let mut from: Option<f64> = None;
@@ -149,34 +158,32 @@ fn whole(
     usual_pct: f64,
     watered_pct: f64,
 ) -> Option<Standing> {
+    let (levels, halves) = climbed(course, from_h, to_h)?;
+    let free = climbed(course, from_h, before_the_end(course, from_h, to_h));
+    let climbs = free.map(|((first, last), halves)| Climb { by_pct: last - first, halves });
+    Some(Standing { from_h, to_h, levels, halves, climbs, usual_pct, watered_pct })
+}
+
+/// Mean level of the first day and of the last one, and the climb of both halves, percent a day.
+fn climbed(course: &Course<'_>, from_h: f64, to_h: f64) -> Option<((f64, f64), (f64, f64))> {
     if to_h - from_h < LEAST_DAYS as f64 * DAY_H {
         return None;
     }
     let middle_h = f64::midpoint(from_h, to_h);
-    let levels = [
-        course.mean(from_h, from_h + DAY_H)?,
-        course.mean(middle_h - DAY_H / 2.0, middle_h + DAY_H / 2.0)?,
-        course.mean(to_h - DAY_H, to_h)?,
-    ];
-    let even = evenly(course, from_h, to_h);
-    Some(Standing { from_h, to_h, levels, even, usual_pct, watered_pct })
+    let first = course.mean(from_h, from_h + DAY_H)?;
+    let middle = course.mean(middle_h - DAY_H / 2.0, middle_h + DAY_H / 2.0)?;
+    let last = course.mean(to_h - DAY_H, to_h)?;
+    let half_days = ((to_h - from_h) / DAY_H - 1.0) / 2.0;
+    Some(((first, last), ((middle - first) / half_days, (last - middle) / half_days)))
 }
 
-/// Days over each half of which a climb is compared.
-const HALF_DAYS: f64 = 3.0;
-
-/// The two halves of six days whose second climbs most for what the first did.
-fn evenly(course: &Course<'_>, from_h: f64, to_h: f64) -> Option<(f64, f64)> {
-    let half_h = HALF_DAYS * DAY_H;
-    let starts = ((to_h - from_h - 2.0 * half_h - DAY_H) / DAY_H).floor();
-    let climbs = (0..=starts.max(-1.0) as i64).filter_map(|day| {
-        let at_h = from_h + day as f64 * DAY_H;
-        let mean = |at_h: f64| course.mean(at_h, at_h + DAY_H);
-        let (one, two, three) = (mean(at_h)?, mean(at_h + half_h)?, mean(at_h + 2.0 * half_h)?);
-        let (first, second) = ((two - one) / HALF_DAYS, (three - two) / HALF_DAYS);
-        (first > 0.0 && second > 0.0).then_some((first, second))
-    });
-    climbs.max_by(|one, other| (one.1.min(one.0)).total_cmp(&other.1.min(other.0)))
+/// When the reading came to the end of its curve and stood there: beyond it nothing shows any more.
+fn before_the_end(course: &Course<'_>, from_h: f64, to_h: f64) -> f64 {
+    let highest = course.rows.iter().filter_map(|row| row.entry.reading_pct).fold(0.0, f64::max);
+    let rows = course.between(from_h, to_h);
+    let at_end = |row: &Seen<'_>| row.entry.reading_pct.is_some_and(|read| read >= highest);
+    let first = rows.windows(AT_END).find(|rows| rows.iter().all(at_end));
+    first.map_or(to_h, |rows| rows[0].t_h)
 }
 
 /// A fall that no soil makes.
@@ -196,12 +203,16 @@ const FALL_PCT: f64 = 2.0;
 /// 0.131 of a day (half a sine over twelve hours).
 const TIMES: f64 = 3.0;
 const STRONGEST_HOUR: f64 = 0.131;
+/// Of what a dose raised at the probe this share at the most spreads into the rest within an hour: where a
+/// place gains twice and a half what the mean does, 0.6 of it is its own, and two thirds of that go in an
+/// hour (common practice).
+const SPREADS: f64 = 0.6;
 /// After water soil drains: so long a fast fall is no fault, h.
 const DRAINAGE_H: f64 = 24.0;
 
 /// The first fall that is faster than soil dries, with no water before it.
 pub fn fall(course: &Course<'_>, waterings: &[Watering], rises: &[Rise]) -> Option<Fall> {
-    let (usual_pct, _) = usual(waterings)?;
+    let (usual_pct, watered_pct) = usual(waterings, LEAST_TIMES_OF_FALL)?;
     let most_pct = (TIMES * STRONGEST_HOUR * usual_pct).max(FALL_PCT);
     let read: Vec<(f64, f64)> =
         course.rows.iter().filter_map(|row| Some((row.t_h, row.level?))).collect();
@@ -212,15 +223,30 @@ pub fn fall(course: &Course<'_>, waterings: &[Watering], rises: &[Rise]) -> Opti
         }
         let (from_h, high) = read[from];
         let rained = rises.iter().any(|rise| rise.to_h >= t_h - DRAINAGE_H && rise.from_h <= t_h);
-        let falls = high - level > most_pct && !rained && !course.answers(from_h, t_h);
-        // It stays: what comes back within hours was a disturbance.
-        let stays = || course.mean(t_h, t_h + ANSWERS_H).is_some_and(|mean| high - mean > most_pct);
+        // Above what waterings leave, rain drains, even where a dose ran beside it.
+        let drains = rained || level > watered_pct;
+        let falls = high - level > most_pct.max(spreads(course, waterings, from_h, t_h)) && !drains;
+        // It stays: what comes back within hours, and not by a dose, was a disturbance.
+        let dose = course.doses.iter().find(|dose| dose.from_h > t_h);
+        let until_h = dose.map_or(f64::INFINITY, |dose| dose.from_h).min(t_h + ANSWERS_H);
+        let stays = || course.mean(t_h, until_h).is_some_and(|mean| high - mean > most_pct);
         (falls && stays()).then_some(Fall { at_h: from_h, levels: (high, level), most_pct })
     })
 }
 
+/// What a dose may lose again at the probe between two hours, percent: all of it and more while a person
+/// gave it.
+fn spreads(course: &Course<'_>, waterings: &[Watering], from_h: f64, t_h: f64) -> f64 {
+    if !course.answers(from_h, t_h) {
+        return 0.0;
+    }
+    let last = waterings.iter().rev().find(|one| one.from_h <= t_h);
+    let own = last.filter(|one| !one.by_hand && one.to_h < from_h);
+    own.and_then(|one| one.rise).map_or(f64::INFINITY, |rise| SPREADS * rise)
+}
+
 /// What the plant takes in a day, and the level that waterings leave.
-fn usual(waterings: &[Watering]) -> Option<(f64, f64)> {
+fn usual(waterings: &[Watering], least: usize) -> Option<(f64, f64)> {
     let own = |one: &&Watering| !one.by_hand;
     let pairs = waterings.windows(2).filter(|pair| pair.iter().all(|one| !one.by_hand));
     let taken: Vec<f64> = pairs
@@ -228,7 +254,7 @@ fn usual(waterings: &[Watering]) -> Option<(f64, f64)> {
         .collect();
     let peaks: Vec<f64> =
         waterings.iter().filter(own).filter_map(|one| Some(one.before? + one.rise?)).collect();
-    if taken.len() < LEAST_WATERINGS {
+    if taken.len() < least {
         return None;
     }
     Some((median(taken)?, median(peaks)?))
