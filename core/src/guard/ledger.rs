@@ -148,8 +148,9 @@ impl Plan {
     /// The least units that an opening of this length fits into whole: a little more than its
     /// [charge](Self::charge), by what [`longest`](Self::longest) cuts off.
     pub(crate) const fn holding(&self, length: Millis) -> u16 {
-        let narrowed = length.plus(self.charge_extra).plus(Millis(2)).0;
-        self.units(Millis(narrowed.saturating_add(narrowed / 31).saturating_add(1)))
+        // One less than what must be left of the room: a 32nd of it, rounded down, is cut off.
+        let left = length.plus(self.charge_extra).0.saturating_add(1);
+        self.units(Millis(left.saturating_add(left / 31).saturating_add(1)))
     }
 
     /// The unit as a power of two: 2^shift milliseconds, 6..=16.
