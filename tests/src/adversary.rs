@@ -193,6 +193,39 @@ pub fn place(index: usize, appetite: Appetite) -> CheckedZone<Wild> {
     config.check_all_but_policy().expect("an invented configuration")
 }
 
+/// A device whose limit is fifty units of the ledger and goes into one opening: by so little water
+/// what the charge is widened for hides no unit more. All numbers are invented.
+///
+/// # Panics
+/// If the invented configuration were refused.
+pub fn thimble(appetite: Appetite) -> CheckedZone<Wild> {
+    let trough = configs::trough();
+    let all = Millis(3_200);
+    let config = ZoneConfig {
+        probes: Probes::None,
+        policy: Wild { appetite },
+        sampling: trough.sampling,
+        limits: Limits {
+            max_open: all,
+            min_open: Millis(500),
+            per_day: all,
+            fallback_per_day: all,
+            local_per_day: all,
+            remote_per_day: all,
+            bench_per_day: all,
+            ..trough.limits
+        },
+        timing: Timing { watchdog: Millis::ZERO, hold_off: Millis::ZERO, ..trough.timing },
+        response: ResponseConfig { judged_after: Millis(1_000), ..trough.response },
+        by_hand: ByHand { remote_longest: all, ..trough.by_hand },
+        stance: Stance::StayShut,
+        signals: SignalRules::default(),
+        watch: trough.watch,
+        window: trough.window,
+    };
+    config.check_all_but_policy().expect("an invented configuration")
+}
+
 /// What the observer is told of a device.
 pub fn told(zone: &CheckedZone<Wild>) -> Told {
     Told::of(zone.config(), policy::STOP)

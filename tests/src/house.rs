@@ -61,6 +61,11 @@ impl<F> Watched<F> {
         Self { flash, open: Rc::default(), while_open: 0, works: 0 }
     }
 
+    /// The flash itself.
+    pub fn chip(&self) -> &F {
+        &self.flash
+    }
+
     fn note(&mut self) {
         self.works += 1;
         self.while_open += u32::from(self.open.get());

@@ -79,6 +79,10 @@ pub struct Observer {
     interrupt_dead: bool,
     record_lost_at: u64,
     last_now: Option<u64>,
+    /// The next step is late from then on, whatever the clock's rate.
+    step_by: Option<u64>,
+    /// A step was late since the permit.
+    late: bool,
     slept: u64,
     promised: u64,
     hold_off_left: u64,
@@ -127,6 +131,8 @@ impl Observer {
             interrupt_dead: false,
             record_lost_at: 0,
             last_now: None,
+            step_by: None,
+            late: false,
             slept: 0,
             promised: 0,
             hold_off_left: told.hold_off,
@@ -256,6 +262,7 @@ impl Observer {
         self.edge(at, false);
         self.interrupt_dead = false;
         (self.permit, self.off_by, self.last_now) = (None, None, None);
+        self.step_by = None;
         (self.intent, self.unconfirmed) = (None, None);
         self.told_end = true;
         if let Some(slept) = slept {
@@ -293,6 +300,7 @@ impl Observer {
     /// One step, after its outcome is known and before the pins can follow it.
     pub fn step(&mut self, seen: &Seen) {
         self.counts.steps += 1;
+        self.late |= self.step_by.is_some_and(|by| seen.at >= by);
         let credited = self.pass(seen);
         let before =
             Before { intent: self.intent, idle: self.told_end && self.open_since.is_none() };
@@ -303,6 +311,8 @@ impl Observer {
         self.hands_back(seen, credited);
         self.owes(seen, before, credited);
         self.promised = seen.outcome.next.at.saturating_sub(seen.now);
+        let within = u64::from(seen.outcome.step_within.0).saturating_sub(2 * self.told.tick);
+        self.step_by = Some(seen.at + within * US * 100 / 102);
         self.require(
             seen.outcome.next.at > seen.now,
             "contract",
@@ -381,7 +391,7 @@ impl Observer {
         let below = is_clearly_below_stop(&told, seen) && path != Path::Bench;
         self.now.begin(below);
         self.permit = Some(PermitSeen { path, length, at, used: false });
-        (self.off_by, self.intent, self.told_end) = (None, None, false);
+        (self.off_by, self.intent, self.told_end, self.late) = (None, None, false, false);
     }
 
     /// Every end, refusal and lock-out has words, and every new lock-out is told.
@@ -392,6 +402,9 @@ impl Observer {
                 Event::Closed(closed) => {
                     self.told_end = true;
                     self.rested_for = 0;
+                    let long = self.permit.is_some_and(|permit| permit.length > 2 * self.told.tick);
+                    let cut_off = closed.cause == Cause::Deadman && !self.late && long;
+                    self.require(!cut_off, "L1", seen.at, (1, 0), "cut off, and no step was late");
                     let really = self.last_lasted();
                     self.reported(seen.at, really, u64::from(closed.on.0));
                     self.now.end(&self.told, really, u64::from(closed.on.0));

@@ -5,7 +5,7 @@
 //! the long run.
 
 use drydown_tests::adversary::{
-    Appetite, Device, Dice, Failure, PLACES, Persona, Tamper, place, told,
+    Appetite, Device, Dice, Failure, PLACES, Persona, Tamper, place, thimble, told,
 };
 use drydown_tests::observer::{Counts, Told};
 
@@ -81,6 +81,25 @@ fn no_adversary_breaks_a_rule() {
     assert!(total.faults >= thousands, "{total:?}");
     assert!(total.fullest >= 980_000, "no window came near its limit: {total:?}");
     assert!(used_up.iter().flatten().all(|used_up| *used_up > 0), "{used_up:?}");
+}
+
+/// To the last unit: of 3.2 s a day none may be lent, at any rate of the clock.
+#[test]
+fn a_limit_of_fifty_units_is_not_exceeded_by_one() {
+    let mut fullest = 0;
+    for seed in 0..60 {
+        let config = thimble(APPETITES[(seed % 2) as usize]);
+        let persona = Persona::ALL[(seed % 10) as usize];
+        let told = told(&config);
+        let mut device = Device::new(config, told, persona, Tamper::Not, Dice::new(seed));
+        device.keep_log();
+        if let Err(failure) = device.run(2_000) {
+            panic!("{persona:?}, seed {seed}:\n{failure}");
+        }
+        fullest = fullest.max(device.observer.counts.fullest);
+    }
+    println!("fullest window {fullest} millionths");
+    assert!(fullest >= 975_000, "no window came near its limit: {fullest}");
 }
 
 /// Whether the observer names this rule of a device that is wrong in a known way.

@@ -4,6 +4,7 @@ use std::collections::VecDeque;
 use std::fmt;
 
 use drydown::cutoff::Sequence;
+use drydown::guard::Limits;
 use drydown::persist::{Record, RecordNumber, Stored};
 use drydown::quantity::Millis;
 use drydown::zone::{
@@ -111,7 +112,11 @@ impl Device {
         let zone = Zone::boot(config, Boot::Start(BootCause::PowerOn), &stored, None);
         let mut observer = Observer::new(told);
         observer.boots(0, &stored, None);
-        let drive = FastDrive::new(sequence, 0, u64::from(timing.tick.0));
+        // The counter wraps in the midst of what may be the first opening.
+        let Limits { min_closed, max_open, .. } = config.config().limits;
+        let before_wrap = timing.hold_off.0 + min_closed.0 + max_open.0 / 2;
+        let base = 0_u32.wrapping_sub(before_wrap);
+        let drive = FastDrive::new(sequence, base, u64::from(timing.tick.0));
         let answers = dice.hit(2);
         let rarely = [1, 6, 36][dice.below(3) as usize];
         let mut device = Self {
@@ -314,7 +319,8 @@ impl Device {
     fn new_life(&mut self) {
         let base = match self.dice.below(3) {
             0 => 0,
-            1 => u32::MAX - self.dice.below(100_000) as u32,
+            // It wraps within the half hour in which a device that was reset waters first.
+            1 => u32::MAX - self.dice.below(1_800_000) as u32,
             _ => self.dice.roll() as u32,
         };
         self.drive = FastDrive::new(self.sequence, base, self.told.tick);

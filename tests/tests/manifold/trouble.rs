@@ -2,11 +2,12 @@
 //!
 //! A longer run: `DRYDOWN_MANIFOLD_ROUNDS=20000000 cargo test -p drydown-tests --test manifold`.
 
+use drydown::manifold::Need;
 use drydown::persist::FlashStore;
 use drydown::quantity::Millis;
 use drydown::zone::{Command, Order, Origin};
 use drydown_tests::adversary::{Appetite, Dice, Wild};
-use drydown_tests::flash::MockFlash;
+use drydown_tests::flash::{MockFlash, Powered};
 use drydown_tests::house::{House, Keeps, Watched};
 use drydown_tests::rig::TestStore;
 use drydown_tests::supply::Sights;
@@ -23,21 +24,36 @@ struct Troubles {
     order: u64,
     store: u64,
     unordered: u64,
+    flash: u64,
 }
 
-const TROUBLES: [Troubles; 7] = [
-    Troubles { stuck: 0, reset: 0, late: 0, order: 0, store: 0, unordered: 0 },
-    Troubles { stuck: 60, reset: 0, late: 0, order: 0, store: 0, unordered: 0 },
-    Troubles { stuck: 0, reset: 80, late: 0, order: 0, store: 0, unordered: 0 },
-    Troubles { stuck: 0, reset: 0, late: 10, order: 0, store: 0, unordered: 0 },
-    Troubles { stuck: 0, reset: 0, late: 0, order: 15, store: 0, unordered: 0 },
-    Troubles { stuck: 0, reset: 0, late: 0, order: 0, store: 40, unordered: 150 },
-    Troubles { stuck: 200, reset: 400, late: 100, order: 100, store: 200, unordered: 500 },
+const TROUBLES: [Troubles; 8] = [
+    Troubles { stuck: 0, reset: 0, late: 0, order: 0, store: 0, unordered: 0, flash: 0 },
+    Troubles { stuck: 60, reset: 0, late: 0, order: 0, store: 0, unordered: 0, flash: 0 },
+    Troubles { stuck: 0, reset: 80, late: 0, order: 0, store: 0, unordered: 0, flash: 0 },
+    Troubles { stuck: 0, reset: 0, late: 10, order: 0, store: 0, unordered: 0, flash: 0 },
+    Troubles { stuck: 0, reset: 0, late: 0, order: 15, store: 0, unordered: 0, flash: 0 },
+    Troubles { stuck: 0, reset: 0, late: 0, order: 0, store: 40, unordered: 150, flash: 0 },
+    Troubles {
+        stuck: 200,
+        reset: 400,
+        late: 100,
+        order: 100,
+        store: 200,
+        unordered: 500,
+        flash: 0,
+    },
+    Troubles { stuck: 0, reset: 40, late: 0, order: 0, store: 0, unordered: 0, flash: 15 },
 ];
 
 /// What a store can be made to do wrong.
 trait Fails {
     fn fail(&mut self, dice: &mut Dice);
+    /// What only flash does: a write or an erase that does nothing and reports success, or the
+    /// power that goes in the midst of one.
+    fn fail_as_flash(&self, dice: &mut Dice);
+    /// Whether the power went.
+    fn is_dark(&self) -> bool;
     /// Writes while a valve was open or about to open.
     fn forbidden(&self) -> u32;
 }
@@ -45,6 +61,12 @@ trait Fails {
 impl<const N: usize> Fails for [TestStore; N] {
     fn fail(&mut self, dice: &mut Dice) {
         self[dice.below(N as u64) as usize].failing = dice.below(5) as u32;
+    }
+
+    fn fail_as_flash(&self, _: &mut Dice) {}
+
+    fn is_dark(&self) -> bool {
+        false
     }
 
     fn forbidden(&self) -> u32 {
@@ -56,6 +78,20 @@ type Chip = MockFlash<4096, 4, 2>;
 
 impl<const N: usize> Fails for FlashStore<Watched<Chip>, N> {
     fn fail(&mut self, _: &mut Dice) {}
+
+    fn fail_as_flash(&self, dice: &mut Dice) {
+        let chip = self.flash().chip();
+        match dice.below(3) {
+            0 => chip.idle_programs(1),
+            1 => chip.idle_erases(1),
+            // A record is some seventy units of work, an erase of a page four.
+            _ => chip.set_budget(Some(dice.below(200))),
+        }
+    }
+
+    fn is_dark(&self) -> bool {
+        self.flash().chip().is_gone()
+    }
 
     fn forbidden(&self) -> u32 {
         self.flash().while_open
@@ -107,12 +143,14 @@ impl<const N: usize> Setting<N> {
         let zones: [_; N] =
             core::array::from_fn(|one| zone(appetites[one], longest[one], limits[one]));
         // A thirst is judged only where neither whim nor limit may end it between two rounds.
-        let always =
-            core::array::from_fn(|one| appetites[one] != Appetite::Fickle && limits[one] == 1_200);
+        let judged = self.troubles.flash == 0;
+        let always = core::array::from_fn(|one| {
+            judged && appetites[one] != Appetite::Fickle && limits[one] == 1_200
+        });
         let mut promise = promise(most, flows, pump, always, longest, limits);
-        if self.troubles.late > 0 || self.troubles.stuck > 0 {
+        if self.troubles.late > 0 || self.troubles.stuck > 0 || self.troubles.flash > 0 {
             // Each zone may stick once while another waits, until it passes for stuck; and a late
-            // loop makes everybody wait. Who comes how often is judged all the same.
+            // loop and a store that does not keep make everybody wait. Who comes how often is judged all the same.
             promise.longest_wait = u64::MAX;
         }
         let base = self.dice.roll() as u32;
@@ -127,6 +165,9 @@ impl<const N: usize> Setting<N> {
             house.pass_to(house.due + late);
             let commands = self.meddle(&mut house);
             house.round(commands);
+            if house.store.is_dark() {
+                self.restart(&mut house);
+            }
             if !house.bystander.broken.is_empty() {
                 break;
             }
@@ -137,6 +178,21 @@ impl<const N: usize> Setting<N> {
         match house.bystander.broken.first() {
             Some(broken) => Err(format!("{broken}, flows {flows:?} of {most}")),
             None => Ok(house.bystander.sights),
+        }
+    }
+
+    /// Resets the chip, and looks whether each zone still knows what it had spent. An intention may
+    /// not have been written yet, and nobody could write what flowed without an order, or past one.
+    fn restart<S: Keeps<N>>(&self, house: &mut House<Wild, S, N>) {
+        let knew = house.zones.each_ref().map(|zone| (zone.need(), zone.spent()));
+        house.reset();
+        let judged = self.troubles.unordered == 0 && self.troubles.stuck == 0;
+        for (zone, (need, before)) in knew.into_iter().enumerate() {
+            let after = house.zones[zone].spent();
+            if judged && need != Need::Intended && after < before {
+                let forgotten = format!("zone {zone} had spent {before:?} and knows of {after:?}");
+                house.bystander.broken.push(forgotten);
+            }
         }
     }
 
@@ -155,13 +211,17 @@ impl<const N: usize> Setting<N> {
         if hit(dice, troubles.store) {
             house.store.fail(dice);
         }
+        if hit(dice, troubles.flash) {
+            house.store.fail_as_flash(dice);
+        }
         let mut commands = [None; N];
         if hit(dice, troubles.reset) {
             house.pass_to(house.true_ms + dice.below(2_000));
-            house.reset();
+            self.restart(house);
             // Somebody has looked, or the chip would lock out soon and nothing more be seen.
             commands = [Some(Command { order: Order::Acknowledge, origin: Origin::Local }); N];
-        } else if hit(dice, troubles.order) || (troubles.store > 0 && dice.hit(50)) {
+        } else if hit(dice, troubles.order) || (troubles.store + troubles.flash > 0 && dice.hit(50))
+        {
             let order = match dice.below(8) {
                 0 => Order::Off,
                 1 | 2 => Order::Automatic,
@@ -182,7 +242,7 @@ fn stores<const N: usize>() -> [TestStore; N] {
     core::array::from_fn(|_| TestStore::default())
 }
 
-fn flash<const N: usize>(seed: u64) -> FlashStore<Watched<Chip>, N> {
+fn chip<const N: usize>(seed: u64) -> FlashStore<Watched<Chip>, N> {
     FlashStore::open(Watched::new(Chip::new(seed)))
 }
 
@@ -198,7 +258,7 @@ fn a_house_full_of_trouble_keeps_the_rule() {
         let result = match seed % 3 {
             0 => Setting::<3>::draw(seed, troubles).live(stores(), each),
             1 => Setting::<6>::draw(seed, troubles).live(stores(), each),
-            _ => Setting::<4>::draw(seed, troubles).live(flash(seed), each),
+            _ => Setting::<4>::draw(seed, troubles).live(chip(seed), each),
         };
         let sights = result.unwrap_or_else(|broken| panic!("seed {seed}, {troubles:?}: {broken}"));
         add(&mut seen, &sights);
@@ -237,10 +297,11 @@ proptest! {
         order in 0..100_u64,
         store in 0..100_u64,
         unordered in 0..400_u64,
+        flash in 0..100_u64,
     ) {
-        let troubles = Troubles { stuck, reset, late, order, store, unordered };
+        let troubles = Troubles { stuck, reset, late, order, store, unordered, flash };
         let result = if seed % 2 == 0 {
-            Setting::<4>::draw(seed, troubles).live(flash(seed), 400)
+            Setting::<4>::draw(seed, troubles).live(chip(seed), 400)
         } else {
             Setting::<5>::draw(seed, troubles).live(stores(), 800)
         };
@@ -253,7 +314,7 @@ proptest! {
 #[test]
 fn a_drive_found_on_in_the_same_round_is_counted_before_anybody_opens() {
     let troubles =
-        Troubles { stuck: 23, reset: 173, late: 88, order: 39, store: 36, unordered: 33 };
+        Troubles { stuck: 23, reset: 173, late: 88, order: 39, store: 36, unordered: 33, flash: 0 };
     let seed = 12_478_422_582_072_125_841;
     let result = Setting::<5>::draw(seed, troubles).live(stores(), 800);
     assert!(result.is_ok(), "{result:?}");
