@@ -320,3 +320,47 @@ fn the_wrap_of_the_counter_neither_lengthens_nor_cuts_an_opening() {
         }
     }
 }
+
+/// A valve trails its pump for 300 ms. An order that comes meanwhile opens when that is over, and
+/// not past its end; one whose step did not come in time is void by then, and nothing is left of it.
+#[test]
+fn an_order_given_while_the_valve_trails_waits_or_is_void() {
+    for (within, opens) in [(10_000, true), (150, false)] {
+        let shared = words();
+        let sequence = Sequence { lead: Millis::ZERO, run_down: Millis(300) };
+        let mut cutoff = Cutoff::new(shared, sequence);
+        let mut handle = Handle::new(shared);
+        cutoff.tick(100);
+        handle.sample();
+        handle.apply(&order(Some(200), false, 10_000));
+        let pins = [200, 300].map(|tick| cutoff.tick(tick));
+        assert_eq!(pins.map(|pins| (pins.valve, pins.pump)), [(true, true), (true, false)]);
+        handle.sample();
+        handle.apply(&order(Some(1_000), false, within));
+        let closed = [400, 500, 600].map(|tick| cutoff.tick(tick));
+        assert!(closed.iter().all(|pins| !pins.pump), "it trails");
+        assert!(!closed[2].valve);
+        assert_eq!(handle.sample().1.on, opens, "an order that is void is none");
+        let pumps = (7..20).filter(|count| cutoff.tick(count * 100).pump).count();
+        assert_eq!(pumps, if opens { 6 } else { 0 }, "from 700 until 1 300");
+    }
+}
+
+/// A month lies beyond what a 32-bit word of milliseconds can look ahead; a step that is due so late
+/// is early all the same if it comes now, and feeds nothing while something is driven.
+#[test]
+fn a_step_due_in_a_month_is_early_now() {
+    let shared = words();
+    let (mut cutoff, mut handle) = (Cutoff::new(shared, Sequence::SINGLE), Handle::new(shared));
+    cutoff.tick(10);
+    handle.sample();
+    let mut month = order(Some(600_000), false, 60_000);
+    month.next.at = 30 * 24 * 3_600_000;
+    handle.apply(&month);
+    assert!(handle.may_feed());
+    cutoff.tick(20);
+    assert!(!handle.may_feed(), "driven, and no step came");
+    handle.sample();
+    handle.apply(&order(None, true, 60_000));
+    assert!(!handle.may_feed(), "a step came that was not due");
+}

@@ -408,6 +408,73 @@ mod tests {
     }
 
     #[test]
+    fn a_ring_has_two_to_twenty_five_slots() {
+        let slots = |asked| Window::scaled(Millis(1), asked).slots;
+        assert_eq!([0, 1, 2, 3, 24, 25, 26, 255].map(slots), [2, 2, 2, 3, 24, 25, 25, 25]);
+    }
+
+    #[test]
+    fn a_charge_is_rounded_up_to_whole_units_and_no_further() {
+        let plan = plan();
+        let unit = u64::from(plan.unit().0);
+        for length in (0..200_000).chain([4_000_000, u32::MAX]) {
+            let widened = u64::from(widen(Millis(length).plus(plan.charge_extra)).0);
+            let units = widened.div_ceil(unit).min(u64::from(u16::MAX));
+            assert_eq!(u64::from(plan.charge(Millis(length))), units, "{length} ms");
+        }
+    }
+
+    #[test]
+    fn no_part_of_the_limit_is_more_than_the_limit() {
+        let plan = plan();
+        assert_eq!(plan.share(Millis::from_mins(60)), plan.limit());
+        assert_eq!(plan.share(Millis::from_hours(24)), plan.limit());
+        assert_eq!(u32::from(plan.share(Millis::from_mins(15))), 15 * 60_000 / plan.unit().0);
+    }
+
+    #[test]
+    fn a_slot_begins_when_the_one_before_is_over_and_not_after() {
+        let plan = plan();
+        let mut ledger = Ledger::empty();
+        assert!(!ledger.age(&plan, plan.slot().minus(Millis(1))));
+        assert!(ledger.age(&plan, Millis(1)));
+        assert_eq!(ledger.turns_in(&plan), plan.slot());
+    }
+
+    /// What is said of the future is what comes about if nothing more is spent.
+    #[test]
+    fn the_limit_is_free_again_when_it_was_said_to_be() {
+        let plan = plan();
+        let mut ledger = Ledger::empty();
+        for (passed, spent) in
+            [(0, 300), (1, 0), (5_000_000, 90), (7_200_000, 1), (40_000_000, 600)]
+        {
+            ledger.age(&plan, Millis(passed));
+            ledger.post(spent);
+        }
+        for (share, needed) in [(991, 0), (991, 1), (900, 100), (700, 200), (600, 600), (601, 0)] {
+            let said = ledger.holds_in(&plan, share, needed).expect("the share is large enough");
+            let fits = |after: Millis| {
+                let mut later = ledger;
+                later.age(&plan, after);
+                later.used() + needed <= share
+            };
+            assert!(fits(said), "{needed} of {share} in {said:?}");
+            assert!(said.is_zero() || !fits(said.minus(Millis(1))), "{needed} of {share}: sooner");
+        }
+        assert_eq!(ledger.holds_in(&plan, 10, 11), None);
+    }
+
+    #[test]
+    fn units_too_far_apart_are_all_or_nothing() {
+        let all = u16::MAX;
+        let far = [(0, 40, 6), (1, 40, 6), (0, 6, 40), (1, 6, 40), (all, 6, 22), (9, 22, 6)];
+        let units = far.map(|(units, from, to)| converted(units, from, to));
+        assert_eq!(units, [0, all, 0, 1, 1, all]);
+        assert_eq!(converted(7, 9, 9), 7);
+    }
+
+    #[test]
     fn widening_covers_a_clock_two_percent_slow() {
         for true_ms in (0..200_000_000_u64).step_by(99_991) {
             let shown = true_ms * 98 / 100;

@@ -115,3 +115,31 @@ impl LockOuts {
             .fold(Conditions::NONE, |set, one| set.and_if(self.has(one), one.condition()))
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_written_down_is_what_is_read_and_a_bit_of_none_is_refused() {
+        let mut all = LockOuts::NONE;
+        for lock_out in LockOut::ALL {
+            assert!(all.add(lock_out));
+            assert!(!all.add(lock_out));
+            assert_eq!(LockOuts::from_bits(all.to_bits()), Some(all));
+        }
+        assert_eq!(LockOuts::from_bits(1 << LockOut::ALL.len()), None);
+        assert_eq!(LockOuts::from_bits(u8::MAX), None);
+    }
+
+    #[test]
+    fn who_may_not_lift_the_flood_class_lifts_all_others() {
+        for lock_out in LockOut::ALL {
+            let mut one = LockOuts::NONE;
+            one.add(lock_out);
+            one.keep_flood_class();
+            assert_eq!(one.has(lock_out), lock_out.is_flood_class(), "{lock_out:?}");
+            assert_eq!(one.is_empty(), !lock_out.is_flood_class(), "{lock_out:?}");
+        }
+    }
+}

@@ -73,3 +73,18 @@ impl Driven {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_rest_shorter_than_any_is_of_this_opening() {
+        let rest = Millis(60_000);
+        for (off_ms, seen) in [(0, true), (59_999, true), (60_000, false), (60_001, false)] {
+            let mut driven = Driven::NOT_YET;
+            driven.note(Drive { on: false, on_ms: Millis(7), off_ms: Millis(off_ms) }, rest);
+            assert_eq!((driven.seen, driven.on), (seen, Millis(if seen { 7 } else { 0 })));
+        }
+    }
+}

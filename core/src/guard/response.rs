@@ -267,4 +267,42 @@ mod tests {
         assert_eq!(state.read(&CONFIG, percent(20)), Verdict::Unanswered);
         assert!(!state.waits_for_reading());
     }
+
+    #[test]
+    fn a_rise_nobody_waits_for_is_no_answer_and_the_next_is_measured_from_it() {
+        let mut state = ResponseState::new();
+        state.read(&CONFIG, percent(20));
+        assert_eq!(state.read(&CONFIG, percent(30)), Verdict::None);
+        state.given(&CONFIG, Millis(10_000));
+        assert_eq!(state.read(&CONFIG, percent(31)), Verdict::Answered);
+    }
+
+    #[test]
+    fn water_that_is_not_enough_is_given_the_whole_window_anew() {
+        let mut state = ResponseState::new();
+        state.read(&CONFIG, percent(20));
+        state.given(&CONFIG, Millis(4_000));
+        state.age(&CONFIG, Millis(50_000));
+        state.given(&CONFIG, Millis(6_000));
+        assert_eq!(state.judged_in(), Some(CONFIG.window));
+        // Now it is enough, and more of it puts nothing off.
+        state.age(&CONFIG, Millis(20_000));
+        state.given(&CONFIG, Millis(6_000));
+        assert_eq!(state.judged_in(), Some(Millis(40_000)));
+    }
+
+    #[test]
+    fn who_has_looked_starts_the_count_anew_from_what_was_read() {
+        let mut state = ResponseState::new();
+        state.read(&CONFIG, percent(20));
+        state.given(&CONFIG, Millis(10_000));
+        state.read(&CONFIG, percent(20));
+        state.age(&CONFIG, CONFIG.window);
+        state.given(&CONFIG, Millis(10_000));
+        assert_eq!(state.unanswered(), 1);
+        state.acknowledge();
+        assert_eq!((state.unanswered(), state.judged_in()), (0, None));
+        state.given(&CONFIG, Millis(10_000));
+        assert_eq!(state.read(&CONFIG, percent(21)), Verdict::Answered);
+    }
 }

@@ -284,4 +284,15 @@ mod tests {
             assert!(condition.text().len() > 3 && condition.remedy().len() > 3);
         }
     }
+
+    #[test]
+    fn a_condition_that_holds_twice_holds() {
+        for &condition in Condition::ALL {
+            let once = Conditions::NONE.with(condition);
+            for twice in [once.with(condition), once.and_if(true, condition), once.with_all(once)] {
+                assert!(twice.has(condition));
+            }
+            assert!(once.and_if(false, condition).has(condition));
+        }
+    }
 }

@@ -251,3 +251,17 @@ fn the_watchdog_is_fed_only_while_no_zone_is_overdue_and_ticks_advance() {
     handle.apply(1, &order(None, true, 100));
     assert!(handle.may_feed());
 }
+
+#[test]
+fn a_counter_that_runs_backwards_closes_all_and_counts_no_time() {
+    let shared = words();
+    let mut bank = Bank::new(shared, Sequence::SINGLE);
+    let mut handle = BankHandle::new(shared);
+    bank.tick(1_000_000);
+    handle.sample();
+    handle.apply(0, &order(Some(600_000), false, 600_000));
+    assert_eq!(bank.tick(1_001_000).valves, [true, false, false]);
+    assert_eq!(bank.tick(900_000).valves, [false; VALVES]);
+    let off = handle.sample().1.map(|drive| (drive.on, drive.off_ms));
+    assert_eq!(off, [(false, Millis(0)), (false, Millis(1_000)), (false, Millis(1_000))]);
+}

@@ -55,11 +55,12 @@ fn locked_out(lock_out: LockOut, by_hand: ByHand) -> Garden {
         }
         LockOut::ResetsWhileOpen => {
             let mut garden = Garden::with_soil(base, 3_000);
-            for _ in 0..3 {
+            for count in 1..=3 {
                 garden.water(10, Origin::Local);
                 garden.run(2 * SECOND);
                 assert!(garden.is_open());
                 garden.reset(BootCause::BrownOut);
+                assert_eq!(garden.board.zone.resets_while_open(), count);
                 garden.run(2 * MINUTE);
             }
             garden

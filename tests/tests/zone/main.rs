@@ -3,6 +3,7 @@
 //! Every figure of the invented configurations is restated beside the check that rests on it.
 
 mod boots;
+mod by_step;
 mod configuration;
 mod cutoff;
 mod garden;

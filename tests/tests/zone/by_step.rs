@@ -1,0 +1,169 @@
+//! The zone without a board: each step is handed what a drive and a store would tell, so that every
+//! bound is met to the millisecond. Figures are those of the trough: a step each second, half a
+//! second of slack, two seconds for the store, a minute of rest and of hold-off.
+
+use drydown::guard::{Cause, Condition, Path};
+use drydown::persist::{RecordNumber, Stored};
+use drydown::quantity::Millis;
+use drydown::zone::{Boot, BootCause, Command, Drive, Event, Inputs, Order, Origin, Outcome, Zone};
+use drydown_tests::configs::trough;
+
+/// A store that confirms at once, late or not at all.
+#[derive(Clone, Copy, PartialEq)]
+enum Store {
+    Confirms,
+    Silent,
+}
+
+struct Bare {
+    zone: Zone,
+    now: u64,
+    written: Option<RecordNumber>,
+    confirmed: Option<RecordNumber>,
+    store: Store,
+    drive: Drive,
+}
+
+impl Bare {
+    /// Initialised, held off and rested.
+    fn ready() -> Self {
+        let config = trough().check().expect("the trough");
+        let lost = Stored::Lost(RecordNumber::NONE);
+        let zone = Zone::boot(config, Boot::Start(BootCause::PowerOn), &lost, None);
+        let drive = Drive::default();
+        let store = Store::Confirms;
+        let mut bare = Self { zone, now: 0, written: None, confirmed: None, store, drive };
+        bare.order(Order::Initialise);
+        for _ in 0..120 {
+            bare.closed(1_000);
+        }
+        bare
+    }
+
+    fn step(&mut self, command: Option<Order>) -> Outcome {
+        let command = command.map(|order| Command { order, origin: Origin::Local });
+        let inputs =
+            Inputs { drive: self.drive, committed: self.confirmed, command, ..Inputs::default() };
+        let outcome = self.zone.step(self.now, &inputs);
+        if let Some(record) = outcome.record {
+            self.written = Some(record.number);
+            if self.store == Store::Confirms {
+                self.confirmed = self.written;
+            }
+        }
+        outcome
+    }
+
+    fn order(&mut self, order: Order) -> Outcome {
+        self.step(Some(order))
+    }
+
+    fn closed(&mut self, ms: u32) -> Outcome {
+        self.now += u64::from(ms);
+        self.drive.off_ms = self.drive.off_ms.plus(Millis(ms));
+        self.step(None)
+    }
+
+    /// Time passes, and the drive reports so much.
+    fn told(&mut self, ms: u32, on: bool, on_ms: u32, off_ms: u32) -> Outcome {
+        self.now += u64::from(ms);
+        self.drive = Drive { on, on_ms: Millis(on_ms), off_ms: Millis(off_ms) };
+        self.step(None)
+    }
+
+    /// A dose of five minutes has its permit; the drive has not followed yet.
+    fn permitted() -> Self {
+        let mut bare = Self::ready();
+        bare.order(Order::Water(Millis::from_mins(5)));
+        let permit = bare.step(None).permit.expect("a permit");
+        assert_eq!(permit.length, Millis::from_mins(5));
+        bare
+    }
+}
+
+fn cause(outcome: &Outcome) -> Option<Cause> {
+    outcome.events.iter().find_map(|event| match event {
+        Event::Closed(closed) => Some(closed.cause),
+        _ => None,
+    })
+}
+
+/// Two steps, the slack, and an eighth of what the drive says: further apart they may not be.
+#[test]
+fn clock_and_drive_may_differ_by_so_much_and_no_more() {
+    // The drive stands still at eight seconds: 2 × 1 s + 0.5 s + 1 s later it is too far behind.
+    for (last, wrong) in [(500, false), (501, true)] {
+        let mut bare = Bare::permitted();
+        for second in 1..=8 {
+            assert!(bare.told(1_000, true, second * 1_000, 70_000).renew);
+        }
+        for _ in 0..3 {
+            assert!(bare.told(1_000, true, 8_000, 70_000).renew);
+        }
+        assert_eq!(bare.told(last, true, 8_000, 70_000).renew, !wrong, "{last}");
+        let end = cause(&bare.told(0, false, 8_000, 0));
+        assert_eq!(end == Some(Cause::Fault(Condition::Clock)), wrong, "{last}");
+    }
+    // A drive that runs ahead of the clock is as wrong, much later as well: the eighth of 100 s.
+    let mut bare = Bare::permitted();
+    for second in 1..=100 {
+        assert!(bare.told(1_000, true, second * 1_000, 70_000).renew);
+    }
+    assert!(bare.told(1_000, true, 118_000, 70_000).renew, "17 s of 2.5 s and 14.75 s");
+    assert!(!bare.told(1_000, true, 120_000, 70_000).renew, "18 s of 2.5 s and 15 s");
+}
+
+/// A drive that never follows its permit is given two steps and the slack; one that ran and stopped
+/// has been cut off.
+#[test]
+fn a_drive_that_is_off_was_cut_off() {
+    for (last, cut) in [(500, false), (501, true)] {
+        let mut bare = Bare::permitted();
+        for _ in 0..2 {
+            assert!(bare.told(1_000, false, 0, 120_000).renew);
+        }
+        let outcome = bare.told(last, false, 0, 120_000);
+        assert_eq!((outcome.renew, cause(&outcome)), (!cut, cut.then_some(Cause::Deadman)));
+    }
+    let mut bare = Bare::permitted();
+    assert!(bare.told(1_000, true, 1_000, 120_000).renew);
+    assert_eq!(cause(&bare.told(100, false, 1_000, 100)), Some(Cause::Deadman));
+    // It ran and stopped between two looks: so short a rest is new, a minute of it was before.
+    let rest = 60_000 * 103 / 100;
+    let mut bare = Bare::permitted();
+    assert_eq!(cause(&bare.told(1_000, false, 900, 50)), Some(Cause::Deadman));
+    let mut bare = Bare::permitted();
+    assert!(bare.told(1_000, false, 900, rest).renew);
+}
+
+/// A record is confirmed late: nothing opens before, and it opens then. Two seconds are too late.
+#[test]
+fn a_record_may_be_confirmed_late() {
+    for (waits, opens) in [(1, true), (3, false)] {
+        let mut bare = Bare::ready();
+        bare.store = Store::Silent;
+        assert!(bare.order(Order::Water(Millis::from_mins(5))).record.is_some());
+        for _ in 0..waits {
+            assert_eq!(bare.closed(1_000).permit, None);
+        }
+        bare.confirmed = bare.written;
+        assert_eq!(bare.step(None).permit.is_some(), opens, "{waits} s");
+    }
+}
+
+/// An intention is kept, and the drive is on: it is not the supply that is waited for.
+#[test]
+fn a_drive_that_is_on_already_is_given_no_permit() {
+    let mut bare = Bare::ready();
+    bare.order(Order::Water(Millis::from_mins(5)));
+    let mut refused = None;
+    for _ in 0..4 {
+        let outcome = bare.told(1_000, true, 1_000, 120_000);
+        assert_eq!(outcome.permit, None);
+        refused = refused.or(outcome.events.iter().copied().find_map(|event| match event {
+            Event::Refused(path, condition) => Some((path, condition)),
+            _ => None,
+        }));
+    }
+    assert_eq!(refused, Some((Path::ManualLocal, Condition::MinClosed)));
+}
