@@ -2,14 +2,15 @@
 //! The committed image was made by a script that knows the documented layout and the published CRC,
 //! not by this library. Its content is invented.
 
+use drydown::calibration::{Basis, Curve, CurvePoint};
 use drydown::guard::Window;
 use drydown::persist::Settings;
 use drydown::persist::configuration::{ImageError, LENGTH, decode, encode, identity};
-use drydown::policy::{BuiltIn, Timer};
+use drydown::policy::{BuiltIn, Hysteresis, Timer};
 use drydown::probe::{FrostHold, ProbeConfig, Rail};
 use drydown::quantity::{Millis, Moisture, RawCounts};
 use drydown::zone::{CheckedZone, Probes, SignalRules, Stance, ZoneConfig};
-use drydown_tests::configs::{all_fitted, curve, pump, trough};
+use drydown_tests::configs::{all_fitted, band, curve, pump, trough};
 use drydown_tests::crc::crc32;
 
 const IMAGE: &[u8; LENGTH] = include_bytes!("../data/configuration-v1.bin");
@@ -42,6 +43,22 @@ fn every_kind_of_configuration_comes_back_from_its_bytes() {
     let probe = ProbeConfig::around(long, RawCounts(3_050), RawCounts(950), usable, Rail::Low);
     let probes = Probes::One(probe.check().expect("an invented probe"));
     let in_air = SignalRules { frost: Some(FrostHold::USUAL), ..without.signals };
+    let points = [(2_850, 0), (870, 10_000)].map(|(raw, centi)| CurvePoint {
+        raw: RawCounts(raw),
+        moisture: Moisture::from_centi(centi),
+    });
+    let span = Curve::new(&points, Basis::Span).expect("an invented curve");
+    let span = ProbeConfig::around(span, RawCounts(2_850), RawCounts(870), usable, Rail::Low);
+    let of_span = ZoneConfig {
+        probes: Probes::One(span.check().expect("an invented probe")),
+        policy: BuiltIn::Hysteresis(Hysteresis {
+            band: band(),
+            basis: Basis::Span,
+            agree: 3,
+            soak: Millis::from_mins(20),
+        }),
+        ..trough()
+    };
     let dosed = Stance::TestDose { dose: Millis::from_secs(40) };
     let configs = [
         trough(),
@@ -49,6 +66,7 @@ fn every_kind_of_configuration_comes_back_from_its_bytes() {
         without,
         ZoneConfig { signals: in_air, ..without },
         ZoneConfig { probes, ..trough() },
+        of_span,
         ZoneConfig { stance: dosed, ..trough() },
     ];
     for config in configs.each_ref().map(checked) {

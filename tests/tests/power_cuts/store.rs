@@ -459,3 +459,21 @@ fn this_check_notices_a_store_that_erases_too_soon() {
     let found = world.cut_everywhere(&deeds(1, 16), 1, 6, 2, &mut Counts::default());
     assert!(found.unwrap_err().contains("lost its record"));
 }
+
+#[test]
+fn why_a_record_was_not_kept_can_be_read_by_a_person() {
+    let told = [
+        StoreError::Flash("the bus is stuck"),
+        StoreError::NotReadBack,
+        StoreError::NotErased,
+        StoreError::ValveOpen,
+        StoreError::Older,
+        StoreError::NoRoom,
+        StoreError::NoSuchZone,
+    ]
+    .map(|error| error.to_string());
+    assert!(told[0].contains("the bus is stuck"));
+    for (index, words) in told.iter().enumerate() {
+        assert!(words.split(' ').count() >= 4 && !told[..index].contains(words), "{words}");
+    }
+}
