@@ -2,10 +2,12 @@
 //! bound is met to the millisecond. Figures are those of the trough: a step each second, half a
 //! second of slack, two seconds for the store, a minute of rest and of hold-off.
 
-use drydown::guard::{Cause, Condition, Path};
+use drydown::guard::{Cause, Condition, Limits, LockOut, Path};
 use drydown::persist::{RecordNumber, Stored};
 use drydown::quantity::Millis;
-use drydown::zone::{Boot, BootCause, Command, Drive, Event, Inputs, Order, Origin, Outcome, Zone};
+use drydown::zone::{
+    Boot, BootCause, Command, Drive, Event, Inputs, Link, Order, Origin, Outcome, Zone, ZoneConfig,
+};
 use drydown_tests::configs::trough;
 
 /// A store that confirms at once, late or not at all.
@@ -27,7 +29,11 @@ struct Bare {
 impl Bare {
     /// Initialised, held off and rested.
     fn ready() -> Self {
-        let config = trough().check().expect("the trough");
+        Self::of(&trough())
+    }
+
+    fn of(config: &ZoneConfig) -> Self {
+        let config = config.check().expect("the trough");
         let lost = Stored::Lost(RecordNumber::NONE);
         let zone = Zone::boot(config, Boot::Start(BootCause::PowerOn), &lost, None);
         let drive = Drive::default();
@@ -103,6 +109,8 @@ fn clock_and_drive_may_differ_by_so_much_and_no_more() {
         assert_eq!(bare.told(last, true, 8_000, 70_000).renew, !wrong, "{last}");
         let end = cause(&bare.told(0, false, 8_000, 0));
         assert_eq!(end == Some(Cause::Fault(Condition::Clock)), wrong, "{last}");
+        let passes = bare.zone.passes_in(Path::ManualLocal, Condition::Clock, bare.drive);
+        assert_eq!(passes, wrong.then_some(Millis(60_000)), "as long as after a reset");
     }
     // A drive that runs ahead of the clock is as wrong, much later as well: the eighth of 100 s.
     let mut bare = Bare::permitted();
@@ -148,6 +156,37 @@ fn a_record_may_be_confirmed_late() {
         }
         bare.confirmed = bare.written;
         assert_eq!(bare.step(None).permit.is_some(), opens, "{waits} s");
+    }
+}
+
+/// Three records in a row that nobody confirms, and no fewer, are a store that failed. After each it
+/// is left alone for eight times what it was waited for.
+#[test]
+fn the_third_record_that_is_not_confirmed_locks_out() {
+    let mut bare = Bare::ready();
+    bare.store = Store::Silent;
+    let mut records = u32::from(bare.order(Order::Water(Millis::from_mins(5))).record.is_some());
+    let mut left_alone = None;
+    while !bare.zone.lock_outs().has(LockOut::StoreFailed) {
+        assert!(bare.now < 3_600_000);
+        records += u32::from(bare.closed(1_000).record.is_some());
+        let passes = bare.zone.passes_in(Path::ManualLocal, Condition::NotRecorded, bare.drive);
+        left_alone = left_alone.or(passes);
+    }
+    assert_eq!((records, left_alone), (3, Some(Millis(8 * 2_000))));
+}
+
+/// What is shown as refused is what would be: the shortest opening that just fits is not.
+#[test]
+fn the_shortest_opening_that_just_fits_is_not_shown_as_refused() {
+    let left = Bare::ready().zone.left(Path::ManualRemote);
+    for (longer, refused) in [(0, None), (1, Some(Condition::LimitReached))] {
+        let config = trough();
+        let min_open = left.plus(Millis(longer));
+        let limits = Limits { min_open, ..config.limits };
+        let bare = Bare::of(&ZoneConfig { limits, ..config });
+        let inputs = Inputs { drive: bare.drive, link: Link::Up, ..Inputs::default() };
+        assert_eq!(bare.zone.hindrance(Path::ManualRemote, &inputs), refused, "{longer} ms");
     }
 }
 
