@@ -150,3 +150,30 @@ fn the_memory_of_a_probe_stays_small() {
     let size = core::mem::size_of::<ProbeState>();
     assert!(size <= 80, "{size} bytes");
 }
+
+#[test]
+fn a_spread_as_wide_as_allowed_is_not_noisy() {
+    let most = config(true).most_spread;
+    for (spread, fault) in [(most, None), (most + 1, Some(ProbeFault::Noisy))] {
+        let mut bench = Bench::new(probe());
+        let burst = Burst::new(&[RawCounts(2_000), RawCounts(2_000 + spread)]).unwrap();
+        let reading = bench.state.take(&bench.probe, &burst, &Context::default());
+        assert_eq!(reading.fault, fault, "{spread}");
+    }
+}
+
+/// Two counts within ten hours are life, whichever way it went first; what came before is not needed.
+#[test]
+fn a_reading_moves_by_its_lowest_and_its_highest() {
+    let flat = Some(FlatLimit { least: 2, within: Millis::from_hours(10) });
+    let probe = ProbeConfig { flat, ..config(true) }.check().unwrap();
+    for (first, then) in [(1_999, 2_001), (2_001, 1_999)] {
+        let mut bench = Bench::new(probe);
+        bench.raw(HOUR, 2_000);
+        bench.raw(HOUR, first);
+        for _ in 0..10 {
+            assert_eq!(bench.raw(HOUR, then).fault, None);
+        }
+        assert_eq!(bench.raw(HOUR, then).fault, Some(ProbeFault::Flat));
+    }
+}

@@ -1,9 +1,9 @@
 //! How fast soil can dry, how it drains, and what water must not do.
 
-use drydown::probe::{Burst, Context, ProbeFault};
-use drydown::quantity::{Millis, Moisture};
+use drydown::probe::{Burst, Context, Drainage, ProbeConfig, ProbeFault};
+use drydown::quantity::{Millis, Moisture, RawCounts};
 
-use crate::bench::{Bench, MINUTE, TEN_MINUTES, probe};
+use crate::bench::{Bench, MINUTE, TEN_MINUTES, config, probe};
 
 /// 0.24 L a day from one litre of substrate peaks at 0.131 × 24 vol % an hour (half-sine over 12 h).
 #[test]
@@ -136,4 +136,47 @@ fn drier_after_water_is_its_own_verdict_and_latches_after_three_answers() {
         assert_eq!(later.fault(TEN_MINUTES, 5_000), None);
     }
     assert_eq!(later.fault(TEN_MINUTES, 4_000), Some(ProbeFault::Rate));
+}
+
+/// The answer is awaited for two hours; a row of drier ones that began then goes on after it.
+#[test]
+fn a_row_of_drier_answers_is_not_cut_by_the_end_of_the_window() {
+    let mut bench = Bench::new(probe());
+    bench.soil(TEN_MINUTES, 5_000);
+    bench.state.water_given();
+    for _ in 0..11 {
+        assert_eq!(bench.fault(TEN_MINUTES, 5_000), None);
+    }
+    for _ in 0..3 {
+        assert_eq!(bench.fault(TEN_MINUTES, 3_000), Some(ProbeFault::DrierAfterWater));
+    }
+    assert_eq!(bench.fault(TEN_MINUTES, 5_000), Some(ProbeFault::DrierAfterWater), "latched");
+}
+
+/// Twice the threshold below what soil can have reached is noise above the truth and below it.
+#[test]
+fn a_fall_of_twice_the_threshold_is_noise_and_one_count_more_is_not() {
+    let good = config(true);
+    let of = |raw| good.curve.read(RawCounts(raw), None).centi();
+    let raw = (1_530..1_600).find(|&raw| (of(1_500) - of(raw)) % 2 == 0).unwrap();
+    let detection = (of(1_500) - of(raw)) / 2;
+    let drainage = Drainage { rise: detection, ..good.drainage };
+    let probe = ProbeConfig { detection, drainage, ..good }.check().unwrap();
+    for (raw, fault) in [(raw, None), (raw + 1, Some(ProbeFault::Rate))] {
+        let mut bench = Bench::new(probe);
+        bench.raw(TEN_MINUTES, 1_500);
+        assert_eq!(bench.raw(Millis::ZERO, raw).fault, fault);
+    }
+}
+
+/// When the window is over the soil is as wet as it reads, however wet it was while it drained.
+#[test]
+fn a_flood_that_has_drained_is_forgotten() {
+    let mut bench = Bench::new(probe());
+    for centi in [2_000, 2_000, 9_000] {
+        assert_eq!(bench.fault(TEN_MINUTES, centi), None);
+    }
+    for ten_minutes in 0..20 {
+        assert_eq!(bench.fault(TEN_MINUTES, 4_000), None, "{ten_minutes}");
+    }
 }

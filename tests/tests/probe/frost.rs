@@ -58,3 +58,26 @@ fn frozen_soil_is_no_proof_that_the_probe_is_back() {
     let returned = bench.warm(HOUR, 2_000, Some(DeciCelsius(0)));
     assert_eq!(returned.fault, Some(ProbeFault::OutOfSoil));
 }
+
+/// It is measured from anew, but the weather is what it was and the last reading as old as it is.
+#[test]
+fn a_probe_put_in_anew_is_still_in_frozen_soil() {
+    let frosty = ProbeConfig { frost: Some(FrostHold::USUAL), ..config(true) }.check().unwrap();
+    let mut bench = Bench::new(frosty);
+    bench.warm(HOUR, 2_000, Some(DeciCelsius(100)));
+    let frozen = bench.warm(HOUR, 2_000, Some(DeciCelsius(19)));
+    bench.state.age(HOUR);
+    bench.state.reseated();
+    assert_eq!((bench.state.last(), bench.state.age_of_last()), (Some(frozen), HOUR));
+    assert_eq!(bench.state.saved(), None);
+    assert_eq!(bench.warm(HOUR, 2_000, None).fault, Some(ProbeFault::Frozen));
+}
+
+#[test]
+fn a_hold_without_a_wait_ends_with_the_warmth() {
+    let frost = FrostHold { release_after: Millis::ZERO, ..FrostHold::USUAL };
+    let frosty = ProbeConfig { frost: Some(frost), ..config(true) }.check().unwrap();
+    let mut bench = Bench::new(frosty);
+    let faults = [19, 40, 41].map(|tenths| bench.warm(HOUR, 2_000, Some(DeciCelsius(tenths))).fault);
+    assert_eq!(faults, [Some(ProbeFault::Frozen), Some(ProbeFault::Frozen), None]);
+}

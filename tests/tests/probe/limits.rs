@@ -1,7 +1,7 @@
 //! Limits that are refused.
 
-use drydown::probe::{FlatLimit, FrostHold, ProbeConfig, ProbeConfigError};
-use drydown::quantity::{DeciCelsius, Millis, RawCounts};
+use drydown::probe::{Burst, FlatLimit, FrostHold, OutOfSoil, ProbeConfig, ProbeConfigError};
+use drydown::quantity::{DeciCelsius, Millis, Moisture, RawCounts};
 
 use crate::bench::{HOUR, MINUTE, config};
 
@@ -44,8 +44,42 @@ fn a_refused_limit_names_field_value_and_bound() {
         with(&|c| c.out_of_soil.air_edge = RawCounts(4_000)),
         high("out_of_soil.air_edge", 4_000, 3_052)
     );
+    // The air window may reach as far as a pull-out can still be told from the wettest: 95 % of 1 985
+    // counts from the air end is 968.25.
+    assert_eq!(with(&|c| c.out_of_soil.air_edge = RawCounts(969)), Ok(()));
+    let exactly = with(&|c| {
+        c.out_of_soil.air_edge = RawCounts(969);
+        c.out_of_soil.step = 10_000 - c.curve.read(RawCounts(969), None).centi();
+    });
+    assert_eq!(exactly, Ok(()));
     // Air on the wet side: the two ends were swapped.
     let swapped = with(&|c| c.out_of_soil.air_edge = RawCounts(900));
     assert_eq!(swapped, Err(ProbeConfigError::AirTooWet { reads: 9_844, most: 9_500 }));
-    assert_eq!(with(&|c| c.smoothing = 5).unwrap_err().to_string(), "smoothing: 5 is above 4");
+    assert_eq!(swapped.unwrap_err().subject(), "out_of_soil.air_edge");
+    let error = with(&|c| c.smoothing = 5).unwrap_err();
+    assert_eq!(
+        (error.subject(), error.to_string().as_str()),
+        ("smoothing", "smoothing: 5 is above 4")
+    );
+    let none = Burst::new(&[]).unwrap_err();
+    assert_eq!(none.to_string(), "burst: 0 counts; needs 1 to 8");
+}
+
+/// Five percent into the span of 1 985 counts from either end of the converter.
+#[test]
+fn the_air_window_lies_on_the_side_of_the_air() {
+    let edges = [true, false].map(|falls| config(falls).out_of_soil.air_edge.0);
+    assert_eq!(edges, [2_854 - 99, 4_095 - 2_854 + 99]);
+}
+
+/// From the edge of the air window up: the step, or an hour of the rate if that is more.
+#[test]
+fn start_must_lie_as_far_above_air_as_a_pull_out_asks_for() {
+    for (step, rate, most) in [(500, 300, 500), (500, 800, 800)] {
+        let good = config(true);
+        let out_of_soil = OutOfSoil { step, rate, ..good.out_of_soil };
+        let probe = ProbeConfig { out_of_soil, ..good }.check().unwrap();
+        let air = good.curve.read(out_of_soil.air_edge, None);
+        assert_eq!(probe.pull_out_floor(), Moisture::from_centi(air.centi() + most));
+    }
 }

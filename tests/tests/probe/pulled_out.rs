@@ -132,3 +132,14 @@ fn a_first_reading_in_air_is_not_thirst_and_slow_drying_into_it_is() {
     pot.reset();
     assert_eq!(pot.raw(TEN_MINUTES, AIR).fault, None);
 }
+
+#[test]
+fn after_a_reset_it_is_compared_with_what_was_saved_and_with_nothing_else() {
+    // So near to air that the step of 5 % is not there; without anything saved it would be out.
+    let mut anew = Bench::new(probe());
+    anew.state.resume(Some(Moisture::from_centi(400)));
+    assert_eq!(anew.raw(MINUTE, AIR).fault, None);
+    anew.state.resume(None);
+    assert_eq!((anew.state.last(), anew.state.saved()), (None, None));
+    assert_eq!(anew.raw(MINUTE, AIR).fault, Some(ProbeFault::OutOfSoil));
+}

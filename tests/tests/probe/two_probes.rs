@@ -69,3 +69,14 @@ fn strong_disagreement_is_an_alarm_and_small_doses_on_the_drier() {
     let near = combine(&wet, &dry, 1_501);
     assert_eq!((near.reading, near.alarm, near.small_doses), (dry, None, false));
 }
+
+#[test]
+fn of_two_that_say_the_same_the_first_is_acted_on() {
+    let first = reading(3_000, None);
+    let second = Reading { raw: RawCounts(1_600), ..first };
+    assert_eq!(combine(&first, &second, 1_500).reading, first);
+    let (open, short) =
+        (reading(3_000, Some(ProbeFault::Open)), reading(3_000, Some(ProbeFault::Short)));
+    assert_eq!(combine(&open, &short, 1_500).reading, open);
+    assert_eq!(combine(&short, &open, 1_500).reading, short);
+}
