@@ -177,3 +177,16 @@ fn a_reading_moves_by_its_lowest_and_its_highest() {
         assert_eq!(bench.raw(HOUR, then).fault, Some(ProbeFault::Flat));
     }
 }
+
+#[test]
+fn every_verdict_has_words_of_its_own_and_something_to_do() {
+    use ProbeFault::{
+        Clipped, DrierAfterWater, Flat, Frozen, Noisy, Open, OutOfSoil, Rate, Short, Stale,
+    };
+    let all = [Open, Short, Clipped, Noisy, Flat, Rate, OutOfSoil, DrierAfterWater, Stale, Frozen];
+    for (index, fault) in all.into_iter().enumerate() {
+        assert!(fault.text().split(' ').count() >= 3, "{fault:?}");
+        assert!(fault.remedy().split(' ').count() >= 3, "{fault:?}");
+        assert!(all[..index].iter().all(|other| other.text() != fault.text()), "{fault:?}");
+    }
+}

@@ -78,6 +78,7 @@ fn a_hold_without_a_wait_ends_with_the_warmth() {
     let frost = FrostHold { release_after: Millis::ZERO, ..FrostHold::USUAL };
     let frosty = ProbeConfig { frost: Some(frost), ..config(true) }.check().unwrap();
     let mut bench = Bench::new(frosty);
-    let faults = [19, 40, 41].map(|tenths| bench.warm(HOUR, 2_000, Some(DeciCelsius(tenths))).fault);
+    let faults =
+        [19, 40, 41].map(|tenths| bench.warm(HOUR, 2_000, Some(DeciCelsius(tenths))).fault);
     assert_eq!(faults, [Some(ProbeFault::Frozen), Some(ProbeFault::Frozen), None]);
 }
