@@ -2,13 +2,14 @@
 //! bound is met to the millisecond. Figures are those of the trough: a step each second, half a
 //! second of slack, two seconds for the store, a minute of rest and of hold-off.
 
-use drydown::guard::{Cause, Condition, Limits, LockOut, Path};
+use drydown::guard::{Cause, Condition, Limits, LockOut, Path, Timing};
 use drydown::persist::{RecordNumber, Stored};
+use drydown::probe::Burst;
 use drydown::quantity::Millis;
 use drydown::zone::{
     Boot, BootCause, Command, Drive, Event, Inputs, Link, Order, Origin, Outcome, Zone, ZoneConfig,
 };
-use drydown_tests::configs::trough;
+use drydown_tests::configs::{counts, trough};
 
 /// A store that confirms at once, late or not at all.
 #[derive(Clone, Copy, PartialEq)]
@@ -24,6 +25,9 @@ struct Bare {
     confirmed: Option<RecordNumber>,
     store: Store,
     drive: Drive,
+    /// What the soil reads whenever it is asked for; nothing if it cannot be read.
+    soil: Option<u16>,
+    sample: Option<u64>,
 }
 
 impl Bare {
@@ -33,12 +37,7 @@ impl Bare {
     }
 
     fn of(config: &ZoneConfig) -> Self {
-        let config = config.check().expect("the trough");
-        let lost = Stored::Lost(RecordNumber::NONE);
-        let zone = Zone::boot(config, Boot::Start(BootCause::PowerOn), &lost, None);
-        let drive = Drive::default();
-        let store = Store::Confirms;
-        let mut bare = Self { zone, now: 0, written: None, confirmed: None, store, drive };
+        let mut bare = Self::booted(config, Store::Confirms);
         bare.order(Order::Initialise);
         for _ in 0..120 {
             bare.closed(1_000);
@@ -46,11 +45,23 @@ impl Bare {
         bare
     }
 
+    fn booted(config: &ZoneConfig, store: Store) -> Self {
+        let config = config.check().expect("the trough");
+        let lost = Stored::Lost(RecordNumber::NONE);
+        let zone = Zone::boot(config, Boot::Start(BootCause::PowerOn), &lost, None);
+        let drive = Drive::default();
+        let (written, confirmed, soil, sample) = (None, None, None, None);
+        Self { zone, now: 0, written, confirmed, store, drive, soil, sample }
+    }
+
     fn step(&mut self, command: Option<Order>) -> Outcome {
         let command = command.map(|order| Command { order, origin: Origin::Local });
-        let inputs =
-            Inputs { drive: self.drive, committed: self.confirmed, command, ..Inputs::default() };
+        let asked = self.sample.is_some_and(|at| self.now >= at);
+        let burst = self.soil.filter(|_| asked).map(|centi| Burst::single(counts(centi)));
+        let (drive, committed) = (self.drive, self.confirmed);
+        let inputs = Inputs { burst, drive, committed, command, ..Inputs::default() };
         let outcome = self.zone.step(self.now, &inputs);
+        self.sample = outcome.next.sample;
         if let Some(record) = outcome.record {
             self.written = Some(record.number);
             if self.store == Store::Confirms {
@@ -205,4 +216,52 @@ fn a_drive_that_is_on_already_is_given_no_permit() {
         }));
     }
     assert_eq!(refused, Some((Path::ManualLocal, Condition::MinClosed)));
+}
+
+/// After a boot, and for 16 s after a record that nobody confirmed: whether one hold ends before the
+/// other, after it or with it, both end.
+#[test]
+fn two_holds_that_end_together_end() {
+    let config = trough();
+    let mut met = false;
+    for hold_off in (15_000..22_000).step_by(100).map(Millis) {
+        let timing = Timing { hold_off, ..config.timing };
+        let mut bare = Bare::booted(&ZoneConfig { timing, ..config }, Store::Silent);
+        bare.step(None);
+        for second in 1..=30 {
+            bare.closed(1_000);
+            let [held, left_alone] = [Condition::HoldOff, Condition::NotRecorded]
+                .map(|hold| bare.zone.passes_in(Path::ManualLocal, hold, bare.drive));
+            met |= held.is_some() && held == left_alone;
+            if left_alone.is_some() {
+                bare.store = Store::Confirms;
+            }
+            assert!(second < 25 || (held, left_alone) == (None, None), "{hold_off:?}, {second} s");
+        }
+    }
+    assert!(met, "they never ended together");
+}
+
+/// Five minutes into dry soil, of which ten are judged: when the twenty minutes in which they could
+/// have been judged are over the record no longer waits for that.
+#[test]
+fn water_too_little_to_be_judged_is_struck_from_the_record() {
+    let mut bare = Bare::ready();
+    bare.soil = Some(3_000);
+    for _ in 0..1_200 {
+        bare.closed(1_000);
+    }
+    bare.order(Order::Water(Millis::from_mins(5)));
+    assert!(bare.step(None).permit.is_some());
+    for second in 1..300 {
+        assert!(bare.told(1_000, true, second * 1_000, 70_000).renew, "{second}");
+    }
+    let closed = bare.told(1_000, false, 300_000, 0);
+    assert!(closed.record.is_some());
+    let mut written = vec![];
+    for second in 1..=1_300 {
+        let record = bare.closed(1_000).record;
+        written.extend(record.map(|_| second));
+    }
+    assert!(written.iter().any(|second| (1_200..=1_202).contains(second)), "{written:?}");
 }
