@@ -2,7 +2,9 @@
 
 use drydown::guard::{Condition, Path};
 use drydown::manifold::Need;
-use drydown::persist::{FlashStore, RamStore, Record, RecordNumber, Stored, ZoneIndex};
+use drydown::persist::{
+    FlashStore, RamStore, Record, RecordNumber, SharedStore, Store, Stored, ZoneIndex,
+};
 use drydown::policy::{BuiltIn, Timer};
 use drydown::quantity::Millis;
 use drydown::zone::{
@@ -220,4 +222,25 @@ fn a_turn_asks_the_store_first() {
     let inputs = Inputs { drive: mine, ..Inputs::default() };
     turn(&mut zone, &mut store.zone(second, plan, &[off, mine]), 600_000, &inputs);
     assert!(matches!(store.stored(second, plan), Stored::Found(_)));
+}
+
+struct Shut(bool);
+
+impl Store for Shut {
+    type Error = ();
+
+    fn may_write(&self) -> bool {
+        !self.0
+    }
+
+    fn put(&mut self, _: &Record) -> Result<RecordNumber, ()> {
+        Err(())
+    }
+}
+
+#[test]
+fn stores_of_their_own_may_be_written_when_each_may() {
+    for (shut, may) in [([false, false], true), ([true, false], false), ([false, true], false)] {
+        assert_eq!(shut.map(Shut).may_write(&[Drive::default(); 2]), may, "{shut:?}");
+    }
 }

@@ -1,6 +1,6 @@
 //! Out of the soil is a fault, never thirst; dry soil is thirst.
 
-use drydown::probe::ProbeFault;
+use drydown::probe::{OutOfSoil, ProbeConfig, ProbeFault};
 use drydown::quantity::{Millis, Moisture};
 
 use crate::bench::{AIR, Bench, HOUR, MINUTE, TEN_MINUTES, config, probe};
@@ -142,4 +142,18 @@ fn after_a_reset_it_is_compared_with_what_was_saved_and_with_nothing_else() {
     anew.state.resume(None);
     assert_eq!((anew.state.last(), anew.state.saved()), (None, None));
     assert_eq!(anew.raw(MINUTE, AIR).fault, Some(ProbeFault::OutOfSoil));
+}
+
+/// 9 % down into the air is a pull-out within ten minutes, and a pot that dried within the hour: there
+/// 10 % are asked for.
+#[test]
+fn the_longer_it_took_the_deeper_a_pull_out_must_fall() {
+    let good = config(true);
+    let out_of_soil = OutOfSoil { step: 500, rate: 1_000, ..good.out_of_soil };
+    let probe = ProbeConfig { out_of_soil, ..good }.check().unwrap();
+    for (after, fault) in [(TEN_MINUTES, Some(ProbeFault::OutOfSoil)), (HOUR, None)] {
+        let mut bench = Bench::new(probe);
+        assert_eq!(bench.fault(MINUTE, 900), None);
+        assert_eq!(bench.raw(after, AIR).fault, fault, "{after:?}");
+    }
 }
