@@ -403,7 +403,8 @@ impl Observer {
                     self.told_end = true;
                     self.rested_for = 0;
                     let long = self.permit.is_some_and(|permit| permit.length > 2 * self.told.tick);
-                    let cut_off = closed.cause == Cause::Deadman && !self.late && long;
+                    let cut_off =
+                        closed.cause == Cause::Deadman && !self.late && long && seen.demand;
                     self.require(!cut_off, "L1", seen.at, (1, 0), "cut off, and no step was late");
                     let really = self.last_lasted();
                     self.reported(seen.at, really, u64::from(closed.on.0));
