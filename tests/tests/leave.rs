@@ -346,7 +346,9 @@ fn supplies(case: &Case, page: &mut Page, weather: &dyn Fn(u64) -> Setup) {
     let eto = |day: u64| course.day(day).hours().iter().map(|hour| hour.eto_mm_h).sum::<f64>();
     let thirstiest_mm = (0..DAYS as u64).map(eto).fold(0.0, f64::max);
     let (canopy_m2, share, kcb) = case.plants;
-    let open_s = thirstiest_mm * share * kcb * canopy_m2 / case.flow_l_h * 3_600.0;
+    let (surface_m2, ke) = case.bare;
+    let taken_l = thirstiest_mm * share * (kcb * canopy_m2 + ke * surface_m2);
+    let open_s = taken_l / case.flow_l_h * 3_600.0;
     let at_supply = 3.3 / (12.0 * 0.85);
     let samples = 144.0 + open_s / 10.0;
     let awake_s = samples + open_s;
@@ -400,8 +402,8 @@ fn stances(case: &Case, page: &mut Page) {
     let (canopy_m2, share, kcb) = case.plants;
     let (surface_m2, ke) = case.bare;
     let need_l = eto * share * (kcb * canopy_m2 + ke * surface_m2) / DAYS;
-    // A ration is what plants and sun take on the mean day in three parts, 15 % of it drained away; a test dose is what an
-    // answer can be judged by.
+    // A ration is what plants and sun take on the mean day in three parts, 15 % of it drained away; a
+    // test dose is what an answer can be judged by.
     let ration_s = need_l / 0.85 / case.flow_l_h * 3_600.0 / 3.0;
     let judged_s = f64::from(setup.zone.config().response.judged_after.0) / 1e3;
     let all = [

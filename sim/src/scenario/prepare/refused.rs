@@ -72,7 +72,10 @@ const SETTINGS: &[Setting] = &[
         "stance.dose",
         "stance_dose_s",
         S,
-        (WORTH_MAKING, "the 24 h limit, limit_24h_s, must hold one of them"),
+        (
+            WORTH_MAKING,
+            "the 24 h limit, limit_24h_s, must hold one of them with what a clock 2 % fast and a late step would add",
+        ),
     ),
     setting("stance.every", "stance_every_h", H, (KEEPS_REST, "")),
     setting("policy.dose", "dose_s", S, (WORTH_MAKING, ONE_OPENING)),
