@@ -61,7 +61,7 @@ pub struct WatchArgs {
     /// Pull the kept lines of days into this new file
     #[arg(long, value_name = "FILE")]
     pub days: Option<PathBuf>,
-    /// Fetch what the checks at the bench found into this new file, as the table [commissioned] of a
+    /// Fetch what the checks at the bench found into this new file, as the table "commissioned" of a
     /// scenario
     #[arg(long, value_name = "FILE")]
     pub bench: Option<PathBuf>,
