@@ -7,7 +7,7 @@ use drydown::zone::{CheckedZone, Probes, ZoneConfig};
 
 use crate::board::Setup;
 
-/// Bytes of a kept curve: version, basis, points, and four for each of eight.
+/// Bytes of a kept curve: version, basis, count of points, and four for each that there can be.
 pub(crate) const LENGTH: usize = 3 + 4 * Curve::MOST;
 const VERSION: u8 = 1;
 

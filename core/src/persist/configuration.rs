@@ -527,8 +527,17 @@ impl Reader<'_> {
     /// The probes; without one, the frost hold by the air.
     fn probes(&mut self) -> Result<(Probes, Option<FrostHold>), ImageError> {
         let count = self.numbered("probes", 0, 2)?;
-        let (first, in_air) = self.probe(count >= 1)?;
-        let (second, _) = self.probe(count == 2)?;
+        let (mut first, mut second, mut in_air) = (None, None, None);
+        if count >= 1 {
+            first = Some(self.probe()?);
+        } else {
+            in_air = self.no_probe()?;
+        }
+        if count == 2 {
+            second = Some(self.probe()?);
+        } else {
+            self.no_probe()?;
+        }
         let (most_apart, small_dose) = (self.u16()?, self.millis()?);
         let probes = match (first, second) {
             (Some(first), Some(second)) => Probes::Two { first, second, most_apart, small_dose },
@@ -538,15 +547,13 @@ impl Reader<'_> {
         Ok((probes, in_air))
     }
 
-    /// A probe, or the frost hold that stands in its place.
-    fn probe(
-        &mut self,
-        fitted: bool,
-    ) -> Result<(Option<CheckedProbe>, Option<FrostHold>), ImageError> {
-        if !fitted {
-            self.take::<{ PROBE - FROST }>()?;
-            return Ok((None, self.frost("signals.frost")?));
-        }
+    /// The place of a probe that is not fitted: of the first the frost hold by the air may stand in it.
+    fn no_probe(&mut self) -> Result<Option<FrostHold>, ImageError> {
+        self.take::<{ PROBE - FROST }>()?;
+        self.frost("signals.frost")
+    }
+
+    fn probe(&mut self) -> Result<CheckedProbe, ImageError> {
         let curve = self.curve()?;
         let (lowest, highest) = (RawCounts(self.u16()?), RawCounts(self.u16()?));
         let open_reads = if self.is("probe.open_reads")? { Rail::High } else { Rail::Low };
@@ -576,8 +583,7 @@ impl Reader<'_> {
             smoothing,
             frost,
         };
-        let probe = probe.check().map_err(ImageError::Probe)?;
-        Ok((Some(probe), None))
+        probe.check().map_err(ImageError::Probe)
     }
 
     fn frost(&mut self, field: &'static str) -> Result<Option<FrostHold>, ImageError> {

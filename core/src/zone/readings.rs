@@ -197,7 +197,6 @@ impl<P: Policy + Copy> Zone<P> {
         }
     }
 
-    #[inline(never)]
     fn tell(
         &mut self,
         faults: [Option<ProbeFault>; 2],
