@@ -3,7 +3,7 @@
 use std::io::Write;
 use std::process::ExitCode;
 
-use clap::{Parser, Subcommand};
+use clap::{CommandFactory, FromArgMatches, Parser, Subcommand};
 use drydown_sim::command::calibrate::CalibrateArgs;
 use drydown_sim::command::campaign::CampaignArgs;
 use drydown_sim::command::check::CheckArgs;
@@ -59,7 +59,7 @@ enum Command {
 const PAGE: &str = "drydown-dry-week.html";
 
 fn main() -> ExitCode {
-    let program = match Program::try_parse() {
+    let program = match program() {
         Ok(program) => program,
         Err(error) => return unread(&error),
     };
@@ -97,6 +97,13 @@ fn main() -> ExitCode {
             ExitCode::from(2)
         }
     }
+}
+
+/// The line as it was typed. A number below zero is a value to every command: a latitude, or days that
+/// the command itself refuses with its bound.
+fn program() -> Result<Program, clap::Error> {
+    let line = Program::command().mut_subcommands(|command| command.allow_negative_numbers(true));
+    Program::from_arg_matches(&line.try_get_matches()?)
 }
 
 /// Help and version are shown; anything else is said like what is wrong in a file.

@@ -25,6 +25,7 @@ fn words(file: &str, options: &str) -> Vec<String> {
 
 fn options(text: &str) -> Options {
     #[derive(Parser)]
+    #[command(allow_negative_numbers = true)]
     struct Program {
         #[command(flatten)]
         args: NewArgs,

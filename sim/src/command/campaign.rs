@@ -24,7 +24,6 @@ const LEAST_DAYS: f64 = 4.0;
 /// Try every fault, and every two together, at each hour of a day
 #[derive(Args, Clone, Debug)]
 #[command(
-    allow_negative_numbers = true,
     about = "Try every fault, and every two together, and say what a maker finds afterwards",
     long_about = "Try every fault, and every two together, and say what a maker finds afterwards.\n\n\
         Each fault begins on the second day of the scenario, at each hour of that day, for each \

@@ -23,10 +23,7 @@ pub enum Format {
 
 /// Look for a fault, a setting or a moment that breaks a rule or kills a plant in silence
 #[derive(Args, Clone, Debug)]
-#[command(
-    allow_negative_numbers = true,
-    after_help = "Example: drydown hunt balcony.toml --cases 1000 --out worst.toml"
-)]
+#[command(after_help = "Example: drydown hunt balcony.toml --cases 1000 --out worst.toml")]
 pub struct HuntArgs {
     /// Scenario file, or the name of a shipped scenario
     #[arg(default_value = shipped::BUILT_IN)]

@@ -17,7 +17,6 @@ use crate::scenario::{Source, shipped};
 /// Say whether to leave it alone for some days, and what is still to be done
 #[derive(Args, Clone, Debug)]
 #[command(
-    allow_negative_numbers = true,
     about = "Say whether to leave it alone for some days, and what is still to be done",
     long_about = "Say whether to leave it alone for some days, and what is still to be done.\n\n\
         Runs the scenario in so many weathers of its kind with nothing wrong, every fault the \

@@ -14,7 +14,6 @@ use crate::report::paragraph;
 #[derive(Args, Clone, Debug)]
 #[command(
     about = "Write a scenario from what can be measured at the pot",
-    allow_negative_numbers = true,
     long_about = "Write a scenario from what can be measured at the pot.\n\n\
         At a terminal it asks for what no option says; without one, options answer everything. \
         Levels, doses and limits follow from the answers, each with its arithmetic and source in the \

@@ -33,10 +33,7 @@ pub enum Format {
 
 /// Run a scenario and say whether it could be left alone
 #[derive(Args, Clone, Debug)]
-#[command(
-    allow_negative_numbers = true,
-    after_help = "Example: drydown run balcony.toml --page balcony.html"
-)]
+#[command(after_help = "Example: drydown run balcony.toml --page balcony.html")]
 pub struct RunArgs {
     /// Scenario file, or the name of a shipped scenario
     #[arg(default_value = shipped::BUILT_IN)]

@@ -21,9 +21,7 @@ use crate::sweep::{run as run_sweep, usual_axes};
 
 /// Try many settings against many weathers and probes, and say which one to take
 #[derive(Args, Clone, Debug)]
-#[command(
-    allow_negative_numbers = true,
-    after_help = "\
+#[command(after_help = "\
 Examples:
   drydown sweep balcony.toml
   drydown sweep balcony.toml --vary control.start_pct=46..54
@@ -31,8 +29,7 @@ Examples:
   drydown sweep --merge one two --out whole
 
 All results are left in the folder of the sweep. A sweep that was stopped goes on when it is called \
-again in the same words."
-)]
+again in the same words.")]
 pub struct SweepArgs {
     /// Scenario file, or the name of a shipped scenario
     #[arg(default_value = shipped::BUILT_IN)]

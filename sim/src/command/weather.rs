@@ -35,19 +35,19 @@ pub struct WeatherArgs {
     /// Weather file: comma-separated, hourly or daily, the unit in each column's name
     pub file: PathBuf,
     /// Latitude, degrees, north positive
-    #[arg(long, allow_negative_numbers = true, value_name = "DEGREES")]
+    #[arg(long, value_name = "DEGREES")]
     pub lat: f64,
     /// Longitude, degrees, east positive
-    #[arg(long, allow_negative_numbers = true, value_name = "DEGREES")]
+    #[arg(long, value_name = "DEGREES")]
     pub lon: f64,
     /// Elevation, m above the sea; negative below it
-    #[arg(long, allow_negative_numbers = true, value_name = "M")]
+    #[arg(long, value_name = "M")]
     pub elevation: f64,
     /// Height of the wind sensor, m
     #[arg(long, default_value_t = 2.0, value_name = "M")]
     pub wind_height: f64,
     /// Standard time of the station clock, hours ahead of UTC, without daylight saving
-    #[arg(long, allow_negative_numbers = true, value_name = "HOURS")]
+    #[arg(long, value_name = "HOURS")]
     pub utc_offset: f64,
     /// Sum the hourly equation instead of using the daily one
     #[arg(long)]
