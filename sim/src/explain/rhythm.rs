@@ -10,6 +10,8 @@
 
 use std::f64::consts::{PI, TAU};
 
+use nalgebra::{Matrix3, Vector3};
+
 use super::course::Course;
 
 /// Hours over which a change is taken, and how much of it must be there.
@@ -57,7 +59,7 @@ pub fn goes_on(
 fn rhythm(course: &Course<'_>, from_h: f64, to_h: f64) -> Option<Rhythm> {
     let rows = course.between(from_h, to_h);
     let read: Vec<(f64, f64)> = rows.iter().filter_map(|row| Some((row.t_h, row.level?))).collect();
-    let mut normal = [[0.0; 4]; 3];
+    let (mut sums, mut changes) = (Matrix3::zeros(), Vector3::zeros());
     let (mut first, mut count) = (0, 0);
     for &(t_h, level) in &read {
         while read[first].0 < t_h - OVER_H {
@@ -68,35 +70,16 @@ fn rhythm(course: &Course<'_>, from_h: f64, to_h: f64) -> Option<Rhythm> {
             continue;
         }
         let at = TAU / 24.0 * f64::midpoint(since_h, t_h);
-        let row = [1.0, at.cos(), at.sin(), (level - since) / (t_h - since_h)];
-        for (sums, one) in normal.iter_mut().zip(row) {
-            for (sum, other) in sums.iter_mut().zip(row) {
-                *sum += one * other;
-            }
-        }
+        let shape = Vector3::new(1.0, at.cos(), at.sin());
+        sums += shape * shape.transpose();
+        changes += shape * ((level - since) / (t_h - since_h));
         count += 1;
     }
     if count < LEAST || to_h - from_h < LEAST_SPAN_H {
         return None;
     }
-    let [_, cosine, sine] = solved(normal)?;
+    // Hours of one time of day alone tell no rhythm: then there is no solution.
+    let found = sums.cholesky()?.solve(&changes);
+    let (cosine, sine) = (found.y, found.z);
     Some(Rhythm(cosine, sine))
-}
-
-/// Three equations by elimination; their matrix is a sum of squares.
-fn solved(mut rows: [[f64; 4]; 3]) -> Option<[f64; 3]> {
-    for at in 0..3 {
-        let pivot = rows[at];
-        // Hours of one time of day alone tell no rhythm.
-        if pivot[at] < 1e-9 {
-            return None;
-        }
-        for other in (0..3).filter(|&other| other != at) {
-            let share = rows[other][at] / pivot[at];
-            for (one, above) in rows[other].iter_mut().zip(pivot) {
-                *one -= share * above;
-            }
-        }
-    }
-    Some([0, 1, 2].map(|at| rows[at][3] / rows[at][at]))
 }
