@@ -100,13 +100,13 @@ impl Sound {
     }
 }
 
-/// Whether two reasons differ in their figures alone, and in the number of the word behind them.
+/// Whether two reasons differ in their figures alone, and in whether a word stands for one or for many.
 pub fn is_one_thing_to_do(one: &str, other: &str) -> bool {
-    let bare = |text: &str| {
-        let words = text.replace(|letter: char| letter.is_ascii_digit(), "");
-        words.replace("waterings ", "watering ")
+    let bare = |word: &str| {
+        let word = word.replace(|letter: char| letter.is_ascii_digit(), "");
+        word.trim_end_matches('s').to_owned()
     };
-    bare(one) == bare(other)
+    one.split_whitespace().map(bare).eq(other.split_whitespace().map(bare))
 }
 
 impl Sound {
