@@ -20,14 +20,17 @@
 //! ```
 
 pub(crate) mod copied;
+pub(crate) mod current;
 mod day;
 mod dose;
 pub(crate) mod figures;
 mod finding;
 mod levels;
 mod neighbours;
+mod power;
 pub(crate) mod practice;
 mod probe;
+pub(crate) mod solar;
 mod supply;
 mod wear;
 
@@ -66,6 +69,7 @@ pub fn findings(setup: &Setup) -> Vec<Finding> {
     day::check(&figures, &mut found);
     neighbours::check(&figures, &mut found);
     wear::check(&figures, &mut found);
+    power::check(&figures, &mut found);
     found.sort_by_key(|finding| (finding.severity, finding.kind));
     found
 }

@@ -20,12 +20,12 @@ mod dose;
 mod limits;
 mod power;
 mod soil;
-mod solar;
 mod supply;
 
 pub use asked::Asked;
-pub use power::{Part, Power};
-pub use solar::{Month, solar_radiation_mj};
+
+pub use crate::check::current::{Part, Power};
+pub use crate::check::solar::{Month, solar_radiation_mj};
 
 use crate::check::figures::Figures;
 use crate::check::{Finding, Severity, findings};
@@ -226,7 +226,7 @@ fn of(source: &Source, setup: &Setup, figures: &Figures<'_>) -> Sizing {
     limits::lines(figures, band, dose, &mut lines);
     answer::lines(figures, band, dose, &mut lines);
     supply::lines(figures, &mut lines);
-    let power = Power::of(figures, dose.leached);
+    let power = Power::of(figures);
     if let Some(power) = &power {
         power::lines(power, figures, &mut lines);
     }

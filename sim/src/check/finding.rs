@@ -172,6 +172,18 @@ kinds! {
     RelayWearsOut: "relay-wears-out", "the starts to be expected", "starts/day",
         "50 000 operations at 2 A and 200 000 at 0.7 A, inductive, 5 to 31 V DC: life table of a \
          relay output module (GFK-1504N, appendix B); five years: common practice";
+    /// A linear regulator turns more into heat than it can give off.
+    RegulatorTooHot: "regulator-too-hot", "the regulator's junction", "°C",
+        "Tj = Ta + θJA × P: data sheets of linear regulators; 125 °C and 60 °C in a box in the sun: \
+         common practice";
+    /// As valve or pump start, the chip's voltage falls below what it resets at.
+    BrownsOutAtStart: "browns-out-at-start", "the chip's voltage as the load starts", "V",
+        "supply − start current × resistance − dropout; a motor starts with 6 times its running \
+         current: limit-switch data notes";
+    /// A panel brings less than the device takes in the month of the run.
+    PanelTooSmall: "panel-too-small", "what the panel brings", "mAh/day",
+        "Rs = (0.25 + 0.50 n/N) Ra: FAO-56 eq. 21 and 35; what is lost to heat, dirt and charging: \
+         common practice";
 }
 
 /// One thing that arithmetic has against a scenario.

@@ -8,7 +8,6 @@ use serde::Serialize;
 use super::Printed;
 use crate::check::{Bound, Finding, Severity, findings};
 use crate::scenario::{Setup, Source, shipped};
-use crate::size::{Group, Judged, size};
 
 /// Formats of the findings.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
@@ -40,22 +39,12 @@ pub fn run(args: &CheckArgs) -> super::Result {
     let source = Source::open(&args.scenario)?;
     let setup = Setup::load(&source)?;
     let found = findings(&setup);
-    let power = power(&source, &setup);
     let text = match args.format {
-        Format::Text => text(&source, &setup, &found, &power),
-        Format::Json => json(&source, &setup, &found, &power),
+        Format::Text => text(&source, &setup, &found),
+        Format::Json => json(&source, &setup, &found),
     };
-    let bad = count(&found, Severity::Refuted) + power.len() > 0;
+    let bad = count(&found, Severity::Refuted) > 0;
     Ok(Printed { text, notes: vec![], bad })
-}
-
-/// What `size` finds that cannot work of the power, each with its arithmetic.
-fn power(source: &Source, setup: &Setup) -> Vec<String> {
-    let lines = size(source, setup).lines.into_iter().filter(|line| line.group == Group::Power);
-    lines
-        .filter(|line| line.judged() == Judged::CannotWork)
-        .map(|line| format!("{}: {}", line.what, line.arithmetic))
-        .collect()
 }
 
 fn count(found: &[Finding], severity: Severity) -> usize {
@@ -70,11 +59,10 @@ fn line(source: &Source, finding: &Finding) -> Option<u64> {
 const WIDTH: usize = 80;
 const INDENT: &str = "    ";
 
-fn text(source: &Source, setup: &Setup, found: &[Finding], power: &[String]) -> String {
+fn text(source: &Source, setup: &Setup, found: &[Finding]) -> String {
     let mut out = String::new();
     paragraph(&mut out, "", &setup.scenario.title);
-    let refuted = count(found, Severity::Refuted) + power.len();
-    let summary = match (refuted, count(found, Severity::Look)) {
+    let summary = match (count(found, Severity::Refuted), count(found, Severity::Look)) {
         (0, 0) => "Arithmetic has nothing against it.".to_owned(),
         (0, 1) => "Nothing is refuted; one thing to look at.".to_owned(),
         (0, look) => format!("Nothing is refuted; {look} things to look at."),
@@ -92,12 +80,7 @@ fn text(source: &Source, setup: &Setup, found: &[Finding], power: &[String]) -> 
         paragraph(&mut out, INDENT, &format!("To do: {}", finding.remedy));
         paragraph(&mut out, INDENT, &format!("Source: {}.", finding.kind.source()));
     }
-    for line in power {
-        out.push('\n');
-        paragraph(&mut out, "", &format!("Cannot work: {line} (power)."));
-        paragraph(&mut out, INDENT, "To do: See what would fit under POWER in `drydown size`.");
-    }
-    if refuted == 0 {
+    if count(found, Severity::Refuted) == 0 {
         out.push('\n');
         paragraph(
             &mut out,
@@ -131,7 +114,6 @@ struct Report<'a> {
     refuted: usize,
     look: usize,
     findings: Vec<Told<'a>>,
-    power: &'a [String],
 }
 
 #[derive(Serialize)]
@@ -150,7 +132,7 @@ struct Told<'a> {
     source: &'static str,
 }
 
-fn json(source: &Source, setup: &Setup, found: &[Finding], power: &[String]) -> String {
+fn json(source: &Source, setup: &Setup, found: &[Finding]) -> String {
     // Rounded past what is measured, so that two machines print the same.
     let round = |value: f64| (value * 1e4).round() / 1e4;
     let report = Report {
@@ -181,7 +163,6 @@ fn json(source: &Source, setup: &Setup, found: &[Finding], power: &[String]) -> 
                 source: finding.kind.source(),
             })
             .collect(),
-        power,
     };
     // Strings, numbers and nulls cannot fail to serialise.
     let report = serde_json::to_string_pretty(&report);

@@ -9,7 +9,6 @@ use crate::check::{Severity, copied};
 use crate::fault::Kind;
 use crate::report::units::{litres, short};
 use crate::scenario::schema::{FittedPart, StanceKind};
-use crate::size::Judged;
 
 /// Days after which a calibration is checked again with two cups (common practice).
 const RECHECK_DAYS: i64 = 28;
@@ -174,10 +173,6 @@ fn supplies(leave: &Leave, unmet: &mut Vec<Unmet>) {
             "Say what supplies it (the table [power]): nothing is known of battery and brown-out.",
         ),
         _ => {}
-    }
-    let power = leave.sizing.lines.iter().filter(|line| line.group == crate::size::Group::Power);
-    for line in power.filter(|line| line.judged() == Judged::CannotWork) {
-        forbid(unmet, format!("Power cannot work: {}: {}.", line.what, line.arithmetic));
     }
 }
 

@@ -20,8 +20,6 @@ const SOAK: &str = "20 min at least, and twice the time to the probe: common pra
 /// What a sizing goes on with.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Dose {
-    /// Leaching fraction.
-    pub leached: f64,
     /// Length of a pulse, s: a measured dose, or what the whole dose takes.
     pub pulse_s: f64,
 }
@@ -70,7 +68,7 @@ pub(super) fn lines(figures: &Figures<'_>, band: Levels, lines: &mut Vec<Line>) 
     }
     let pulse_s = if figures.ends_at_stop { whole_s } else { pulse(figures, litres, band, lines) };
     soak(figures, pulse_s.min(figures.max_open_s), lines);
-    Dose { leached, pulse_s }
+    Dose { pulse_s }
 }
 
 /// Whether the reading may end a watering at all.

@@ -3,6 +3,7 @@
 mod day;
 mod dose;
 mod levels;
+mod power;
 mod probe;
 mod supply;
 

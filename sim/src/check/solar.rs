@@ -41,3 +41,24 @@ pub(super) fn months(
         Month { month, radiation_mj, brings_mah: 1e3 * brings_wh / volts }
     })
 }
+
+/// The months in words.
+const MONTHS: [&str; 12] = [
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+];
+
+/// A month in words, 1 to 12.
+pub(crate) fn month_name(month: i8) -> &'static str {
+    MONTHS[month as usize - 1]
+}
