@@ -161,7 +161,7 @@ pub fn otherwise(
 }
 
 /// Below this share next to nothing arrives: doses count, not waterings.
-pub const SOME: f64 = 0.35;
+const SOME: f64 = 0.35;
 
 /// The middle one.
 pub fn median(mut values: Vec<f64>) -> Option<f64> {
