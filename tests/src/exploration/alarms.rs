@@ -17,7 +17,7 @@ use drydown::zone::{
 use super::bystander::Broken;
 use super::drive::Driving;
 use super::scene::Show;
-use super::search::{Fingerprint, Found, Tell, breadth_first, shortest_way};
+use super::search::{Fingerprint, Found, Tell, exhaust, shortest_way};
 use super::witness::{Witness, Witnesses};
 use crate::configs::{AIR, WATER};
 
@@ -312,7 +312,7 @@ impl Known {
 pub fn explore_alarms(scene: &AlarmScene, most: u64) -> Found {
     let mut ground = Ground { scene, witnesses: Witnesses::default() };
     let ahead = |world: &World, tell: &mut Tell<World>| world.ahead(&mut ground, tell);
-    let found = breadth_first(World::first(scene), World::fingerprint, ahead, most);
+    let found = exhaust(World::first(scene), World::fingerprint, ahead, most);
     Found { witnesses: ground.witnesses, ..found }
 }
 

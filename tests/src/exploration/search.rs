@@ -1,9 +1,11 @@
-//! Breadth first over every world, until no new one comes up.
+//! Every world there is, until no new one comes up.
 //!
 //! Plain, and not one of the kept model checkers: what is judged here is the step between two
 //! worlds, not a world; a corner reached in a step must not make two worlds of one; and a set of
-//! fingerprints with a queue of those not yet looked at takes a tenth of the memory of a checker
-//! that keeps the way to each. The way is found again when a rule is broken.
+//! fingerprints with those not yet looked at takes a tenth of the memory of a checker that keeps
+//! the way to each. The world found last is looked at first, which keeps the fewest of them
+//! waiting: a world is kilobytes, its fingerprint eight bytes. When a rule is broken the way to it
+//! is looked for again, breadth first, and is the shortest.
 
 use std::collections::{HashMap, HashSet, VecDeque};
 use std::fmt;
@@ -127,8 +129,6 @@ pub struct Found {
     pub worlds: u64,
     /// Steps taken, from each world every one that may come next.
     pub steps: u64,
-    /// The longest of the shortest histories.
-    pub depth: u32,
     /// Most worlds waiting at a time.
     pub waiting: usize,
     /// Every world was looked at.
@@ -143,10 +143,10 @@ pub struct Found {
 
 impl fmt::Display for Found {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let Self { worlds, steps, depth, waiting, exhausted, fullest, .. } = self;
+        let Self { worlds, steps, waiting, exhausted, fullest, .. } = self;
         write!(
             f,
-            "{worlds} worlds, {steps} steps, depth {depth}, {waiting} waiting at most, exhausted \
+            "{worlds} worlds, {steps} steps, {waiting} waiting at most, exhausted \
              {exhausted}, {fullest} us in the fullest window, {:?}",
             self.witnesses.list()
         )?;
@@ -159,7 +159,7 @@ pub(super) type Tell<'t, W> = dyn FnMut(&W, Option<Broken>, &dyn Fn() -> String)
 
 /// Every world that can be come to from the first, until no new one comes up, a rule is broken, or
 /// `most` were found. Corners and the fullest window are the caller's to fill in.
-pub(super) fn breadth_first<W: Clone>(
+pub(super) fn exhaust<W: Clone>(
     first: W,
     fingerprint: impl Fn(&W) -> u64,
     mut ahead: impl FnMut(&W, &mut Tell<W>),
@@ -167,33 +167,26 @@ pub(super) fn breadth_first<W: Clone>(
 ) -> Found {
     let mut seen = Seen::default();
     seen.insert(fingerprint(&first));
-    let mut waiting = VecDeque::from([first]);
+    let mut waiting = vec![first];
     let mut found = Found {
         worlds: 1,
         steps: 0,
-        depth: 0,
         waiting: 1,
         exhausted: false,
         witnesses: Witnesses::default(),
         fullest: 0,
         broken: None,
     };
-    let mut left_at_depth = 1;
-    while let Some(world) = waiting.pop_front() {
+    while let Some(world) = waiting.pop() {
         ahead(&world, &mut |after: &W, broken, _: &dyn Fn() -> String| {
             found.steps += 1;
             found.broken = found.broken.or(broken);
             if seen.insert(fingerprint(after)) {
                 found.worlds += 1;
-                waiting.push_back(after.clone());
+                waiting.push(after.clone());
             }
         });
         found.waiting = found.waiting.max(waiting.len());
-        left_at_depth -= 1;
-        if left_at_depth == 0 {
-            left_at_depth = waiting.len();
-            found.depth += 1;
-        }
         if found.broken.is_some() || found.worlds >= most {
             break;
         }
@@ -253,7 +246,7 @@ where
             tell(ahead.world, ahead.broken, &|| ahead.in_words());
         });
     };
-    let found = breadth_first(first, World::fingerprint, ahead, most);
+    let found = exhaust(first, World::fingerprint, ahead, most);
     Found { witnesses: ground.witnesses, fullest: ground.fullest, ..found }
 }
 

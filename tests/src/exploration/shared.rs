@@ -17,7 +17,7 @@ use drydown::zone::{
 use super::bystander::Broken;
 use super::drive::{Driving, Edges};
 use super::past::Past;
-use super::search::{Fingerprint, Found, Tell, breadth_first, shortest_way};
+use super::search::{Fingerprint, Found, Tell, exhaust, shortest_way};
 use super::witness::{Witness, Witnesses};
 use crate::adversary::Wild;
 use crate::observer::Told;
@@ -469,7 +469,7 @@ pub fn explore_shared(scene: &SharedScene, most: u64) -> Found {
     let mut ground = ground(scene);
     let first = World::first(&mut ground);
     let ahead = |world: &World, tell: &mut Tell<World>| world.ahead(&mut ground, tell);
-    let found = breadth_first(first, World::fingerprint, ahead, most);
+    let found = exhaust(first, World::fingerprint, ahead, most);
     Found { witnesses: ground.witnesses, fullest: ground.fullest, ..found }
 }
 
