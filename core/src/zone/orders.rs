@@ -12,13 +12,11 @@ impl<P: Policy + Copy> Zone<P> {
         let before = self.mode();
         let result = match command.order {
             Order::Automatic => {
-                self.leave_modes();
+                self.leave_modes(false);
                 Ok(before != Mode::Automatic)
             }
             Order::Off => {
-                self.leave_modes();
-                self.state.off = true;
-                self.state.guard.must_write();
+                self.leave_modes(true);
                 Ok(true)
             }
             Order::Stop => {
@@ -57,11 +55,13 @@ impl<P: Policy + Copy> Zone<P> {
         }
     }
 
-    fn leave_modes(&mut self) {
-        if self.state.off {
+    /// Ends bench mode and a dose by hand; then the zone is in automatic, or switched `off`. An order
+    /// that is given again changes nothing and is not written again.
+    fn leave_modes(&mut self, off: bool) {
+        if self.state.off != off {
             self.state.guard.must_write();
         }
-        self.state.off = false;
+        self.state.off = off;
         self.state.bench_left = Millis::ZERO;
         self.state.wish = None;
     }
@@ -103,7 +103,7 @@ impl<P: Policy + Copy> Zone<P> {
         if self.state.off {
             return Err(OrderRefusal::SwitchedOff);
         }
-        self.leave_modes();
+        self.leave_modes(false);
         self.state.bench_left = self.config.config().by_hand.bench_lasts;
         self.regrid();
         Ok(true)

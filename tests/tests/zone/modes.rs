@@ -367,3 +367,18 @@ fn stop_ends_what_is_on_its_way_and_new_demand_must_persist_again() {
     garden.run(21 * MINUTE);
     assert_eq!(garden.opened().len(), 1);
 }
+
+#[test]
+fn an_order_given_again_and_again_wears_no_store() {
+    for order in [Order::Off, Order::Automatic] {
+        let mut garden = Garden::with_soil(trough(), 3_000);
+        garden.order(order, Origin::Local);
+        garden.run(SECOND);
+        let before = garden.board.store.writes;
+        for _ in 0..100 {
+            garden.order(order, Origin::Local);
+            garden.pass(100);
+        }
+        assert_eq!(garden.board.store.writes, before, "{order:?}");
+    }
+}
