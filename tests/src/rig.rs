@@ -14,6 +14,8 @@ pub struct TestStore {
     pub failing: u32,
     /// How many records were kept.
     pub writes: u32,
+    /// How long the main loop stands still for a write, milliseconds.
+    pub takes: u64,
 }
 
 impl TestStore {
@@ -93,7 +95,9 @@ impl<P: Policy + Copy> Board<P> {
     pub fn turn(&mut self, mut inputs: Inputs) -> (u64, Outcome) {
         let (now, drive) = self.handle.sample();
         inputs.drive = drive;
+        let before = self.store.writes;
         let outcome = turn(&mut self.zone, &mut self.store, now, &inputs);
+        self.pass(u64::from(self.store.writes - before) * self.store.takes, 10);
         self.handle.apply(&outcome);
         (now, outcome)
     }

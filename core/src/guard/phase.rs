@@ -601,7 +601,10 @@ impl Guard {
         let tolerance = open_step.plus(open_step).plus(rules.timing.slack);
         let apart = credited.minus(driven.on).max(driven.on.minus(credited));
         let clock_wrong = driven.seen && apart > tolerance.plus(Millis(driven.on.0 >> 3));
-        let used_up = driven.seen && driven.on.plus(rules.timing.tick) >= opening.length;
+        // The permit runs from the sample before its record was written: a drive that began later by
+        // that was on for less when it ended.
+        let over = !facts.drive.on && credited >= opening.length;
+        let used_up = driven.seen && (over || driven.on.plus(rules.timing.tick) >= opening.length);
         let conditions = facts.conditions.with_all(self.lock_outs.conditions());
         let cause = if let Some(condition) = conditions.blocking(opening.path) {
             Cause::Fault(condition)

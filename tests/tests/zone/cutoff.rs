@@ -6,7 +6,7 @@ use drydown::quantity::Millis;
 use drydown::zone::Origin;
 use drydown_tests::configs::trough;
 
-use super::garden::{Garden, HOUR, MINUTE, SECOND};
+use super::garden::{Garden, HOUR, MINUTE, SECOND, about};
 
 #[test]
 fn a_hung_loop_closes_and_is_told_when_it_is_back() {
@@ -55,6 +55,24 @@ fn the_valve_leads_and_trails() {
     // Nine seconds were asked for; a valve trails two at the most.
     assert!((200..=201).contains(&trail), "{trail}");
     assert!(seen.iter().all(|pins| pins.valve || !pins.pump));
+}
+
+#[test]
+fn a_dose_that_began_late_behind_a_slow_store_is_told_as_done() {
+    // To erase a page of a serial flash commonly takes up to 400 ms (common practice); the permit runs
+    // from the sample before.
+    for takes in [0, 20, 400] {
+        let mut garden = Garden::with_soil(trough(), 3_000);
+        garden.board.store.takes = takes;
+        for _ in 0..3 {
+            garden.water(30, Origin::Local);
+            garden.run(5 * MINUTE);
+        }
+        assert_eq!(garden.causes(), [Cause::DoseDone; 3], "{takes} ms");
+        for closed in garden.closed() {
+            assert!(about(closed.on, 30_000 - takes), "{closed:?}");
+        }
+    }
 }
 
 #[test]

@@ -33,6 +33,14 @@ fn three_time_limits_in_a_row_rest_automatic() {
 }
 
 #[test]
+fn a_store_slower_than_the_interrupt_hides_no_time_limit() {
+    let mut garden = Garden::with_soil(short_openings(), DRY);
+    garden.board.store.takes = 20;
+    garden.run(6 * HOUR);
+    assert!(garden.is_locked(LockOut::StopNeverReached), "{:?}", garden.causes());
+}
+
+#[test]
 fn acknowledged_it_has_three_more() {
     let mut garden = Garden::with_soil(short_openings(), DRY);
     garden.run(3 * HOUR);
