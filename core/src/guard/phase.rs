@@ -283,6 +283,14 @@ impl Guard {
         }
     }
 
+    /// Whether water flows by a permit that is not over at a step that comes `credited` after the
+    /// last. A drive that is on past its end trails its pump, or is about to close.
+    pub(crate) fn flows(&self, rules: &Rules, drive: Drive, credited: Millis) -> bool {
+        let Phase::Open { opening, credited: before, .. } = &self.phase else { return false };
+        let run = before.plus(credited).max(drive.on_ms.plus(rules.timing.tick));
+        drive.on && run < opening.length
+    }
+
     /// Nothing is open or closing: what is wanted still waits.
     pub(crate) const fn is_waiting(&self) -> bool {
         matches!(self.phase, Phase::Closed | Phase::Intended { .. })

@@ -64,22 +64,23 @@ impl SignalRules {
             .and_if(signals.hours_allowed == Some(false), Condition::OutsideHours)
     }
 
-    /// What the signals lock out at once. `leaking` is how long flow was seen while closed.
+    /// What the signals lock out at once. `driven` is for how long water has flowed by a permit that
+    /// lasts, `leaking` how long flow was seen while closed.
     pub(super) fn lock_out(
         &self,
         signals: &Signals,
-        drive: Drive,
+        driven: Option<Millis>,
         leaking: Millis,
     ) -> Option<LockOut> {
         if signals.leak == Some(true) {
             return Some(LockOut::Leak);
         }
         let flow_wrong = self.flow.zip(signals.flow).is_some_and(|(rule, flow)| {
-            let judged = drive.on && drive.on_ms >= rule.grace;
+            let judged = driven.is_some_and(|driven| driven >= rule.grace);
             (judged && (flow < rule.least || flow > rule.most)) || leaking >= rule.closed_after
         });
         let load_wrong = self.load.zip(signals.load_ma).is_some_and(|(rule, load_ma)| {
-            let judged = drive.on && drive.on_ms >= rule.grace;
+            let judged = driven.is_some_and(|driven| driven >= rule.grace);
             judged && (load_ma < rule.least_ma || load_ma > rule.most_ma)
         });
         (flow_wrong || load_wrong).then_some(LockOut::Plumbing)

@@ -60,7 +60,7 @@ impl<P: Policy + Copy> Zone<P> {
         if let Some(moisture) = fresh {
             self.state.guard.read(self.config.rules(), moisture, events);
         }
-        self.note_signals(inputs, events);
+        self.note_signals(passed, inputs, events);
         let demand = self.demand(passed, fresh, came);
         // What forbids an opening is asked where there is one, or a wish for one: most steps have none.
         let asked = demand.is_some() || self.may_ask();
@@ -171,9 +171,14 @@ impl<P: Policy + Copy> Zone<P> {
         }
     }
 
-    fn note_signals(&mut self, inputs: &Inputs, events: &mut Events) {
+    fn note_signals(&mut self, passed: Passed, inputs: &Inputs, events: &mut Events) {
+        // After a late step the cut-off has ended what was open, whatever may still trail.
+        let late = passed.shown > passed.credited;
+        let guard = &self.state.guard;
+        let flows = !late && guard.flows(self.config.rules(), inputs.drive, passed.credited);
+        let driven = flows.then_some(inputs.drive.on_ms);
         let rules = &self.config.config().signals;
-        if let Some(lock_out) = rules.lock_out(&inputs.signals, inputs.drive, self.state.leaking) {
+        if let Some(lock_out) = rules.lock_out(&inputs.signals, driven, self.state.leaking) {
             self.state.guard.lock_out(lock_out, events);
         }
     }

@@ -1,14 +1,17 @@
 //! Optional signals: tank, leak, flow, load current, rain, supply voltage, allowed hours.
 
-use drydown::guard::{Cause, Condition, LockOut, Path};
+use drydown::cutoff::Sequence;
+use drydown::guard::{Cause, Condition, LockOut, Path, Timing};
 use drydown::policy::{BuiltIn, Timer};
 use drydown::probe::FrostHold;
 use drydown::quantity::{DeciCelsius, Flow, Millis};
 use drydown::watch::Alarm;
 use drydown::zone::{
-    Event, FlowRule, LoadRule, Origin, Probes, SignalRules, Signals, Supply, Tank, ZoneConfig,
+    Event, FlowRule, LoadRule, Order, Origin, Probes, SignalRules, Signals, Supply, Tank,
+    ZoneConfig,
 };
 use drydown_tests::configs::trough;
+use drydown_tests::rig::Board;
 
 use super::garden::{Garden, HOUR, MINUTE, SECOND, opening};
 
@@ -173,6 +176,43 @@ fn flow_and_load_out_of_their_window_close_and_lock_out_after_the_grace() {
         garden.run(SECOND);
         assert!(garden.is_locked(LockOut::Plumbing));
         assert_eq!(garden.causes(), [Cause::Fault(Condition::Plumbing)]);
+    }
+}
+
+/// Seen at every interrupt, as what a pump draws and gives.
+fn of_a_pump(pump: bool) -> Signals {
+    let (flow, load_ma) = if pump { (200 * 60, 450) } else { (0, 0) };
+    Signals { flow: Some(Flow(flow)), load_ma: Some(load_ma), ..NONE }
+}
+
+#[test]
+fn a_valve_that_trails_its_pump_is_not_judged_by_what_the_pump_no_longer_gives() {
+    let run_down = Millis(1_500);
+    let timing = Timing { run_down, ..fitted().timing };
+    let config = ZoneConfig { timing, ..fitted() };
+    let sequence = Sequence { lead: Millis(300), run_down };
+    // Done, and stopped by a person; steps when they are due, and at every interrupt.
+    for (stopped, often) in [(false, false), (false, true), (true, false), (true, true)] {
+        let mut garden = Garden::new(config);
+        let store = std::mem::take(&mut garden.board.store);
+        garden.board = Board::power_on(config.check().expect("it passes"), sequence, store);
+        garden.outcome = None;
+        garden.board.pass(1, 1);
+        garden.run(2 * MINUTE);
+        garden.water(20, Origin::Local);
+        let began = garden.now();
+        while garden.now() < began + 30 * SECOND {
+            garden.signals = of_a_pump(garden.board.pins.pump);
+            let next = garden.outcome.as_ref().expect("a step").next.at;
+            if stopped && garden.now() == began + 10 * SECOND {
+                garden.order(Order::Stop, Origin::Local);
+            } else if often || garden.now() >= next {
+                garden.step(None);
+            }
+            garden.board.pass(10, 10);
+        }
+        assert_eq!(garden.causes(), [if stopped { Cause::ByHand } else { Cause::DoseDone }]);
+        assert!(garden.board.zone.lock_outs().is_empty(), "{stopped} {often}: {:?}", garden.log);
     }
 }
 
