@@ -130,7 +130,7 @@ scenes! {
         HandedBackUnserved, FaultClosed, InterruptDied, BenchPulse, Owed, Answered, Trailed,
         WithdrawnBeforeTaken,
     ];
-    exhaust timer: 139_653, 2_132_652, [
+    exhaust timer: 138_129, 2_132_652, [
         LimitUsedUp, CutByLimit, FreedAgain, DoseDone, ResetWhileOpen, ResetBeforePermit,
         LockedByResets, OffWhileOpen, WithdrawnBeforeTaken, BusyBeforePermit, ConfirmedLate,
     ];
