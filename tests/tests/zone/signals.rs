@@ -185,20 +185,25 @@ fn of_a_pump(pump: bool) -> Signals {
     Signals { flow: Some(Flow(flow)), load_ma: Some(load_ma), ..NONE }
 }
 
-#[test]
-fn a_valve_that_trails_its_pump_is_not_judged_by_what_the_pump_no_longer_gives() {
-    let run_down = Millis(1_500);
+/// Everything fitted, on a pump that starts after its valve and stops before it.
+fn behind_a_pump(run_down: Millis) -> Garden {
     let timing = Timing { run_down, ..fitted().timing };
     let config = ZoneConfig { timing, ..fitted() };
     let sequence = Sequence { lead: Millis(300), run_down };
+    let mut garden = Garden::new(config);
+    let store = std::mem::take(&mut garden.board.store);
+    garden.board = Board::power_on(config.check().expect("it passes"), sequence, store);
+    garden.outcome = None;
+    garden.board.pass(1, 1);
+    garden.run(2 * MINUTE);
+    garden
+}
+
+#[test]
+fn a_valve_that_trails_its_pump_is_not_judged_by_what_the_pump_no_longer_gives() {
     // Done, and stopped by a person; steps when they are due, and at every interrupt.
     for (stopped, often) in [(false, false), (false, true), (true, false), (true, true)] {
-        let mut garden = Garden::new(config);
-        let store = std::mem::take(&mut garden.board.store);
-        garden.board = Board::power_on(config.check().expect("it passes"), sequence, store);
-        garden.outcome = None;
-        garden.board.pass(1, 1);
-        garden.run(2 * MINUTE);
+        let mut garden = behind_a_pump(Millis(1_500));
         garden.water(20, Origin::Local);
         let began = garden.now();
         while garden.now() < began + 30 * SECOND {
@@ -213,6 +218,30 @@ fn a_valve_that_trails_its_pump_is_not_judged_by_what_the_pump_no_longer_gives()
         }
         assert_eq!(garden.causes(), [if stopped { Cause::ByHand } else { Cause::DoseDone }]);
         assert!(garden.board.zone.lock_outs().is_empty(), "{stopped} {often}: {:?}", garden.log);
+    }
+}
+
+#[test]
+fn a_loop_that_hung_for_a_moment_while_a_pump_ran_locks_nothing_out() {
+    // A step each second and half a second of slack: then the pump stops, and the valve trails. The
+    // late step still sees it on.
+    for (hung, run_down) in [(1_510, 500), (2_000, 1_000), (2_400, 1_500), (3_400, 2_000)] {
+        let mut garden = behind_a_pump(Millis(run_down));
+        garden.water(20, Origin::Local);
+        let began = garden.now();
+        while garden.now() < began + 30 * SECOND {
+            garden.signals = of_a_pump(garden.board.pins.pump);
+            if garden.now() >= garden.outcome.as_ref().expect("a step").next.at {
+                garden.step(None);
+                if garden.now() == began + 10 * SECOND {
+                    garden.board.pass(hung, 10);
+                    continue;
+                }
+            }
+            garden.board.pass(10, 10);
+        }
+        assert_eq!(garden.causes(), [Cause::Deadman]);
+        assert!(garden.board.zone.lock_outs().is_empty(), "{hung} {run_down}: {:?}", garden.log);
     }
 }
 
