@@ -3,11 +3,15 @@
 #![no_std]
 
 mod count;
+#[cfg(target_arch = "arm")]
+pub mod flash;
 mod outliving;
 #[cfg(target_arch = "arm")]
 pub mod rig;
 mod serial;
 mod stack;
+#[cfg(target_arch = "arm")]
+pub mod watchdog;
 
 #[cfg(target_arch = "arm")]
 pub use cortex_m_rt::entry;

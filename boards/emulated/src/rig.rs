@@ -8,17 +8,32 @@ use core::sync::atomic::{AtomicU32, Ordering};
 use cortex_m::peripheral::syst::SystClkSource;
 use drydown::cutoff::{Cutoff, Sequence, Words};
 
-/// Device time of one interrupt, ms: days pass in seconds.
-pub const TICK_MS: u32 = 500;
-/// Of one while the main loop sleeps and the valve is closed, at the most: a slow timer.
+/// How fast the time of the device goes.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Pace {
+    /// Device time of one interrupt, ms.
+    pub tick_ms: u32,
+    /// Processor clocks between two interrupts, of 80 ns each.
+    clocks: u32,
+}
+
+impl Pace {
+    /// Days pass in seconds. A step takes longer than a tick now and then, so that an interrupt comes in
+    /// the middle of it.
+    pub const HASTE: Self = Self { tick_ms: 500, clocks: 3_000 };
+    /// As the clock on the wall, for who looks on.
+    pub const WALL: Self = Self { tick_ms: 10, clocks: 125_000 };
+}
+
+/// Device time of one interrupt while the main loop sleeps and the valve is closed, at the most, ms: a
+/// slow timer.
 const LONGEST_TICK_MS: u32 = 60_000;
-/// Processor clocks between two interrupts. A step takes longer than that now and then, so that an
-/// interrupt comes in the middle of it.
-const PERIOD: u32 = 3_000;
 
 /// What the main loop and the interrupt share.
 pub static WORDS: Words = Words::new();
 static TICKS: AtomicU32 = AtomicU32::new(0);
+/// Device time of one interrupt, ms.
+static TICK_MS: AtomicU32 = AtomicU32::new(Pace::HASTE.tick_ms);
 /// How long the main loop still sleeps, ms.
 static ASLEEP_FOR: AtomicU32 = AtomicU32::new(0);
 static CUTOFF: Owned = Owned(UnsafeCell::new(Cutoff::new(&WORDS, Sequence::SINGLE)));
@@ -34,6 +49,11 @@ const DIRECTION: *mut u32 = register(0x4000_4400);
 const DIGITAL: *mut u32 = register(0x4000_451C);
 const CLOCK_GATES: *mut u32 = register(0x400F_E108);
 
+/// Device time since the chip started, ms.
+pub fn now() -> u32 {
+    TICKS.load(Ordering::Relaxed)
+}
+
 /// Whether the valve line is high.
 pub fn valve() -> bool {
     // SAFETY: a register of this machine.
@@ -41,7 +61,8 @@ pub fn valve() -> bool {
 }
 
 /// Makes the line an output, low, and starts the timer.
-pub fn start(timer: &mut cortex_m::peripheral::SYST) {
+pub fn start(timer: &mut cortex_m::peripheral::SYST, pace: Pace) {
+    TICK_MS.store(pace.tick_ms, Ordering::Relaxed);
     // SAFETY: registers of this machine. Low before it drives.
     unsafe {
         CLOCK_GATES.write_volatile(1);
@@ -50,7 +71,7 @@ pub fn start(timer: &mut cortex_m::peripheral::SYST) {
         DIGITAL.write_volatile(1);
     }
     timer.set_clock_source(SystClkSource::Core);
-    timer.set_reload(PERIOD - 1);
+    timer.set_reload(pace.clocks - 1);
     timer.clear_current();
     timer.enable_counter();
     timer.enable_interrupt();
@@ -70,7 +91,7 @@ pub fn sleep(ms: u64) {
 /// To be called from the timer interrupt and from nowhere else.
 pub unsafe fn interrupt() -> (u32, u32, bool) {
     let skips = if valve() { 0 } else { ASLEEP_FOR.load(Ordering::Relaxed) };
-    let passed = skips.clamp(TICK_MS, LONGEST_TICK_MS);
+    let passed = skips.clamp(TICK_MS.load(Ordering::Relaxed), LONGEST_TICK_MS);
     let ticks = TICKS.load(Ordering::Relaxed).wrapping_add(passed);
     TICKS.store(ticks, Ordering::Relaxed);
     // SAFETY: this is the only place that looks inside.

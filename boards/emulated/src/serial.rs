@@ -30,13 +30,19 @@ mod chip {
     const EIGHT_BITS_QUEUED: u32 = 0x70;
 
     pub fn start() {
-        // An interrupt that is not taken still ends a sleep.
-        cortex_m::interrupt::disable();
         // SAFETY: registers of this machine; its clock first, then on, sending and receiving.
         unsafe {
             CLOCK_GATES.write_volatile(1);
             FORMAT.write_volatile(EIGHT_BITS_QUEUED);
             CONTROL.write_volatile(0x301);
+        }
+    }
+
+    /// Lets what comes end a sleep. No interrupt is taken from here on: one that is not still does.
+    pub fn wake() {
+        cortex_m::interrupt::disable();
+        // SAFETY: registers of this machine.
+        unsafe {
             INTERRUPTS.write_volatile(RECEIVED_SOME);
             ENABLED.write_volatile(LINE);
         }
@@ -87,11 +93,15 @@ mod chip {
     const CLAIM: *mut u32 = register(0x0C20_0004);
 
     pub fn start() {
-        // An interrupt that is not taken still ends a sleep.
+        // SAFETY: a register of this machine.
+        unsafe { QUEUES.write_volatile(1) };
+    }
+
+    /// Lets what comes end a sleep. No interrupt is taken from here on: one that is not still does.
+    pub fn wake() {
         riscv::interrupt::disable();
         // SAFETY: registers of this machine.
         unsafe {
-            QUEUES.write_volatile(1);
             INTERRUPTS.write_volatile(RECEIVED);
             PRIORITY.write_volatile(1);
             ENABLED.write_volatile(1 << LINE);
@@ -125,10 +135,27 @@ mod chip {
 }
 
 impl Serial {
-    /// Switches it on.
+    /// Switches it on. Who reads it waits, and nothing interrupts.
     pub fn start() -> Self {
+        let line = Self::polled();
+        chip::wake();
+        line
+    }
+
+    /// Switches it on for a loop that waits for nothing: [`hear`](Self::hear) and [`say`](Self::say).
+    pub fn polled() -> Self {
         chip::start();
         Self(())
+    }
+
+    /// The next byte that came, if any.
+    pub fn hear(&mut self) -> Option<u8> {
+        chip::received()
+    }
+
+    /// Puts a byte on the line; `false` if it takes none now.
+    pub fn say(&mut self, byte: u8) -> bool {
+        chip::send(byte)
     }
 }
 

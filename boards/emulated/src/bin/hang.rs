@@ -17,12 +17,13 @@ use drydown::quantity::Millis;
 use drydown::zone::{
     Boot, BootCause, CheckedZone, Command, Inputs, Link, Order, Origin, Zone, ZoneConfig, turn,
 };
+use emulated::rig::Pace;
 use emulated::{Outliving, rig};
 use semihosting::{println, process};
 
 const CONFIG: CheckedZone = {
     let config = *USUAL.config();
-    let timing = Timing { tick: Millis(rig::TICK_MS), ..config.timing };
+    let timing = Timing { tick: Millis(Pace::HASTE.tick_ms), ..config.timing };
     checked!(ZoneConfig { timing, ..config }.check())
 };
 
@@ -95,7 +96,7 @@ fn wait_for_ever() -> ! {
 }
 
 fn hangs(now: u64, within: u32) {
-    DROPS_BY.store(now as u32 + within + rig::TICK_MS, Ordering::Relaxed);
+    DROPS_BY.store(now as u32 + within + Pace::HASTE.tick_ms, Ordering::Relaxed);
     HUNG_AT.store(now as u32, Ordering::Relaxed);
 }
 
@@ -107,7 +108,7 @@ fn main() -> ! {
     let mut store = RamStore::new();
     let boot = Boot::Start(BootCause::PowerOn);
     let mut zone = Zone::boot(CONFIG, boot, &store.stored(), None);
-    rig::start(&mut peripherals.SYST);
+    rig::start(&mut peripherals.SYST, Pace::HASTE);
     let mut handle = Handle::new(&rig::WORDS);
     let (mut at, mut sample_at) = (0, None);
     let mut turns = 0_u32;

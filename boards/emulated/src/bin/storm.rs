@@ -5,7 +5,7 @@
 #![no_std]
 #![no_main]
 
-use core::sync::atomic::{AtomicBool, AtomicU32, Ordering};
+use core::sync::atomic::{AtomicBool, Ordering};
 
 use conformance::Draw;
 use conformance::single::USUAL;
@@ -14,22 +14,23 @@ use cortex_m_rt::exception;
 use drydown::checked;
 use drydown::cutoff::Handle;
 use drydown::guard::Timing;
-use drydown::persist::{Flash, FlashStore, ZoneIndex};
+use drydown::persist::{FlashStore, ZoneIndex};
 use drydown::probe::Burst;
 use drydown::quantity::{Millis, RawCounts};
 use drydown::zone::{
     Boot, BootCause, CheckedZone, Command, Inputs, Order, Origin, Zone, ZoneConfig, turn,
 };
+use emulated::flash::{Chip, PAGE, is_written};
+use emulated::rig::Pace;
 use emulated::{Outliving, rig};
 use semihosting::{println, process};
 
 const RESETS: u32 = 500;
 const DAY_MS: u64 = 86_400_000;
-const PAGE: usize = 2_048;
 
 const CONFIG: CheckedZone = {
     let config = *USUAL.config();
-    let timing = Timing { tick: Millis(rig::TICK_MS), ..config.timing };
+    let timing = Timing { tick: Millis(Pace::HASTE.tick_ms), ..config.timing };
     checked!(ZoneConfig { timing, ..config }.check())
 };
 
@@ -137,53 +138,8 @@ impl Witness {
 #[unsafe(link_section = ".uninit.witness")]
 static WITNESS: Outliving<Witness> = Outliving::new();
 #[unsafe(link_section = ".uninit.flash")]
-static FLASH: Outliving<[u8; 2 * PAGE]> = Outliving::new();
+static FLASH: Outliving<[[u8; PAGE]; 2]> = Outliving::new();
 static PERMITTED: AtomicBool = AtomicBool::new(false);
-static WRITING: AtomicU32 = AtomicU32::new(0);
-
-/// Flash in memory that outlives a reset: bits only fall, and a reset may come between two words.
-struct Chip(&'static mut [u8; 2 * PAGE]);
-
-impl Chip {
-    fn written(
-        &mut self,
-        at: usize,
-        change: impl Fn(u8, usize) -> u8,
-        length: usize,
-    ) -> Result<(), ()> {
-        let bytes = self.0.get_mut(at..).and_then(|rest| rest.get_mut(..length)).ok_or(())?;
-        WRITING.store(1, Ordering::Relaxed);
-        for (index, byte) in bytes.iter_mut().enumerate() {
-            // SAFETY: a byte of the array. Each is written when it is its turn.
-            unsafe { core::ptr::from_mut(byte).write_volatile(change(*byte, index)) };
-            // Flash takes its time.
-            cortex_m::asm::delay(60);
-        }
-        WRITING.store(0, Ordering::Relaxed);
-        Ok(())
-    }
-}
-
-impl Flash for Chip {
-    type Error = ();
-    const PAGE: usize = PAGE;
-    const WORD: usize = 4;
-    const PAGES: usize = 2;
-
-    fn read(&mut self, at: usize, into: &mut [u8]) -> Result<(), ()> {
-        let from = self.0.get(at..).and_then(|rest| rest.get(..into.len())).ok_or(())?;
-        into.copy_from_slice(from);
-        Ok(())
-    }
-
-    fn program(&mut self, at: usize, bytes: &[u8]) -> Result<(), ()> {
-        self.written(at, |old, index| old & bytes[index], bytes.len())
-    }
-
-    fn erase(&mut self, page: usize) -> Result<(), ()> {
-        self.written(page * PAGE, |_, _| 0xFF, PAGE)
-    }
-}
 
 #[exception]
 fn SysTick() {
@@ -195,7 +151,7 @@ fn SysTick() {
         println!("broken at {} ms, after {} resets: {broken}", witness.now, witness.resets);
         process::exit(1)
     }
-    let writing = WRITING.load(Ordering::Relaxed) != 0;
+    let writing = is_written();
     if !witness.dies(writing) {
         return;
     }
@@ -239,14 +195,14 @@ fn main() -> ! {
     let (powered, mut draw, flash) = unsafe {
         let (witness, powered) = WITNESS.get(Witness::NEW);
         witness.begin();
-        (powered, Draw::new(u64::from(witness.resets)), FLASH.get([0xFF; 2 * PAGE]).0)
+        (powered, Draw::new(u64::from(witness.resets)), FLASH.get([[0xFF; PAGE]; 2]).0)
     };
     let cause = if powered { BootCause::PowerOn } else { BootCause::Watchdog };
     let plan = CONFIG.ledger_plan();
-    let mut store = FlashStore::<Chip, 1>::open(Chip(flash));
+    let mut store = FlashStore::<Chip<2>, 1>::open(Chip(flash));
     let stored = store.stored(ZoneIndex::FIRST, plan);
     let mut zone = Zone::boot(CONFIG, Boot::Start(cause), &stored, None);
-    rig::start(&mut peripherals.SYST);
+    rig::start(&mut peripherals.SYST, Pace::HASTE);
     let mut handle = Handle::new(&rig::WORDS);
     let (mut at, mut sample_at) = (0, None);
     loop {
