@@ -527,7 +527,10 @@ impl Bystander {
         if !in_time {
             self.intent = None;
         }
-        self.intent_withdrawn |= ordered;
+        // A lock-out ends what waited. While the store is busy no record can say so yet, and after an
+        // acknowledgement the next opening needs an intent of its own.
+        let locked = seen.outcome.events.iter().any(|event| matches!(event, Event::LockedOut(_)));
+        self.intent_withdrawn |= ordered || locked;
         let shown = path.is_some() && committed && before.intent == path.map(Intent::On);
         if clear && idle && in_time && shown && !self.intent_withdrawn {
             court.witnesses.reach(Witness::Owed);
