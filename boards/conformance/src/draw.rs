@@ -20,7 +20,7 @@ impl Draw {
 
     /// A number below `bound`.
     pub fn below(&mut self, bound: u32) -> u32 {
-        ((self.next() >> 32) * u64::from(bound) >> 32) as u32
+        (((self.next() >> 32) * u64::from(bound)) >> 32) as u32
     }
 
     /// Whether one chance in `of` came true.

@@ -9,7 +9,7 @@
 
 mod digest;
 mod draw;
-mod pot;
+pub mod pot;
 pub mod several;
 pub mod single;
 pub mod turns;

@@ -96,8 +96,8 @@ impl Pot {
     }
 }
 
-/// What a sound probe shows at a moisture.
-fn counts(ppm: u32) -> u16 {
+/// What a sound probe shows at a moisture, millionths of full.
+pub fn counts(ppm: u32) -> u16 {
     let span = u64::from(AIR - WATER);
     AIR - (span * u64::from(ppm) / 1_000_000) as u16
 }

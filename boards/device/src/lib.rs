@@ -26,6 +26,6 @@ pub use board::{Board, Setup, Unread};
 pub use device::{Device, Fittings, LaidAside, Rested};
 pub use kept::Regions;
 pub use keys::Keys;
-pub use screen::{Oled, Screen};
+pub use screen::{NoScreen, Oled, Screen};
 pub use seal::{BROKEN, Seal, seal};
 pub use store::Region;

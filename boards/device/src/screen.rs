@@ -1,9 +1,12 @@
 //! The display, and when it is drawn.
 
+use core::convert::Infallible;
+
 use drydown::panel::{Glance, Page, Type};
 use drydown::quantity::Millis;
+use embedded_graphics::Pixel;
 use embedded_graphics::draw_target::DrawTarget;
-use embedded_graphics::geometry::OriginDimensions;
+use embedded_graphics::geometry::{OriginDimensions, Size};
 use embedded_graphics::pixelcolor::BinaryColor;
 use embedded_hal::i2c::I2c;
 use ssd1306::mode::{BufferedGraphicsMode, DisplayConfig};
@@ -67,6 +70,51 @@ impl<I: I2c> Screen for Oled<I> {
 
     fn light(&mut self, on: bool) -> bool {
         self.0.set_display_on(on).is_ok()
+    }
+}
+
+/// No display is fitted: it never answers.
+pub struct NoScreen;
+
+impl Screen for NoScreen {
+    type Target = Self;
+
+    fn letters(&self) -> Type {
+        Type::COMPACT
+    }
+
+    fn start(&mut self) -> bool {
+        false
+    }
+
+    fn target(&mut self) -> &mut Self {
+        self
+    }
+
+    fn show(&mut self) -> bool {
+        false
+    }
+
+    fn light(&mut self, _: bool) -> bool {
+        false
+    }
+}
+
+impl OriginDimensions for NoScreen {
+    fn size(&self) -> Size {
+        Size::zero()
+    }
+}
+
+impl DrawTarget for NoScreen {
+    type Color = BinaryColor;
+    type Error = Infallible;
+
+    fn draw_iter<I: IntoIterator<Item = Pixel<BinaryColor>>>(
+        &mut self,
+        _: I,
+    ) -> Result<(), Infallible> {
+        Ok(())
     }
 }
 

@@ -1,21 +1,16 @@
-//! What stands in for hardware that this machine has not: pot, buttons, air, display.
+//! What stands in for hardware that this machine has not: pot, buttons, air.
 
 use core::convert::Infallible;
 
-use device::{AirSensor, Board, Screen, Unread};
+use device::{AirSensor, Board, NoScreen, Unread};
 use drydown::air::Sample;
 use drydown::hal::NotFitted;
-use drydown::panel::Type;
-use embedded_graphics::Pixel;
-use embedded_graphics::draw_target::DrawTarget;
-use embedded_graphics::geometry::{OriginDimensions, Size};
-use embedded_graphics::pixelcolor::BinaryColor;
 use embedded_hal::digital::{ErrorType, InputPin};
 use emulated::flash::Chip;
 use emulated::{Serial, rig, watchdog};
 
 use crate::pot::Pot;
-use crate::zone::SETUP;
+use crate::setup::SETUP;
 
 /// The board.
 pub struct Emulated {
@@ -50,7 +45,7 @@ impl Board for Emulated {
     const NAME: &'static str = "emulated Cortex-M3";
     type Key = Finger;
     type Lamp = NotFitted;
-    type Screen = Glass;
+    type Screen = NoScreen;
     type Air = MildAir;
     type Records = Chip<2>;
     type Rows = Chip<6>;
@@ -111,51 +106,6 @@ impl InputPin for Finger {
 
     fn is_low(&mut self) -> Result<bool, Infallible> {
         Ok(self.down.contains(&rig::now()))
-    }
-}
-
-/// A display that is not there: it never answers.
-pub struct Glass;
-
-impl Screen for Glass {
-    type Target = Self;
-
-    fn letters(&self) -> Type {
-        Type::COMPACT
-    }
-
-    fn start(&mut self) -> bool {
-        false
-    }
-
-    fn target(&mut self) -> &mut Self {
-        self
-    }
-
-    fn show(&mut self) -> bool {
-        false
-    }
-
-    fn light(&mut self, _: bool) -> bool {
-        false
-    }
-}
-
-impl OriginDimensions for Glass {
-    fn size(&self) -> Size {
-        Size::new(128, 64)
-    }
-}
-
-impl DrawTarget for Glass {
-    type Color = BinaryColor;
-    type Error = Infallible;
-
-    fn draw_iter<I: IntoIterator<Item = Pixel<BinaryColor>>>(
-        &mut self,
-        _: I,
-    ) -> Result<(), Infallible> {
-        Ok(())
     }
 }
 

@@ -1,20 +1,19 @@
 //! A whole device with a pot: the loop that real boards share, its look-in on the serial line, its
 //! timer interrupt, valve line, watchdog and flash. `drydown watch tcp:HOST:PORT` talks to it. Time goes
 //! as on the wall while somebody is on the line or the valve is open; what nobody is there for is
-//! hurried through or skipped. Each edge of the valve line is printed. For
-//! lm3s6965evb.
+//! hurried through or skipped. Each edge of the valve line is printed. For lm3s6965evb.
 #![no_std]
 #![no_main]
 
 mod board;
 mod pot;
-mod zone;
+mod setup;
 
 use core::sync::atomic::{AtomicBool, AtomicU32, Ordering};
 
 use cortex_m::peripheral::SCB;
 use cortex_m_rt::exception;
-use device::{Device, Fittings, Keys, LaidAside, Region, Regions, Rested};
+use device::{Device, Fittings, Keys, LaidAside, NoScreen, Region, Regions, Rested};
 use drydown::hal::NotFitted;
 use drydown::zone::{Boot, BootCause};
 use emulated::flash::{Chip, PAGE};
@@ -22,9 +21,9 @@ use emulated::rig::Pace;
 use emulated::{Outliving, Serial, rig, watchdog};
 use semihosting::{println, process};
 
-use crate::board::{Emulated, Finger, Glass, MildAir};
+use crate::board::{Emulated, Finger, MildAir};
 use crate::pot::Pot;
-use crate::zone::SETUP;
+use crate::setup::SETUP;
 
 #[unsafe(link_section = ".uninit.records")]
 static RECORDS: Outliving<[[u8; PAGE]; 2]> = Outliving::new();
@@ -91,7 +90,7 @@ fn main() -> ! {
         },
         water_lamp: NotFitted,
         look_lamp: NotFitted,
-        screen: Glass,
+        screen: NoScreen,
         air: MildAir::new(),
         regions,
         use_bus: true,

@@ -1,9 +1,6 @@
 //! A pot that a plant drinks from, and the probe in it. All numbers are invented.
 
-use conformance::Draw;
-use drydown::quantity::RawCounts;
-
-use crate::zone::{AIR, WATER};
+use conformance::{Draw, pot};
 
 /// What the plant drinks, billionths of full a ms: 8.6 % a day.
 const DRUNK: u32 = 1;
@@ -24,7 +21,7 @@ pub struct Pot {
 
 impl Pot {
     /// An hour from dry.
-    pub const NEW: Self = Self { soil: 353_000_000, above: 0, draw: Draw::new(4) };
+    pub const NEW: Self = Self { soil: 253_000_000, above: 0, draw: Draw::new(4) };
     /// What lies on the soil runs over beyond this.
     const MOST: u32 = 300_000_000;
 
@@ -40,9 +37,6 @@ impl Pot {
 
     /// One conversion of the probe.
     pub fn counts(&mut self) -> u16 {
-        let (RawCounts(air), RawCounts(water)) = (AIR, WATER);
-        let span = u64::from(air - water);
-        let wet = (span * u64::from(self.soil) / 1_000_000_000) as u16;
-        air - wet + self.draw.below(9) as u16 - 4
+        pot::counts(self.soil / 1_000) + self.draw.below(9) as u16 - 4
     }
 }
