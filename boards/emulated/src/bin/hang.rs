@@ -1,6 +1,7 @@
 //! What hangs while the valve is open, on a whole device with its interrupt and its valve line: the
 //! main loop, the bus of the probe's converter, the far end of the link. The line must drop within
-//! what the last step left it. For lm3s6965evb.
+//! what the last step left it. Last, the watchdog: fed it waits, unfed it resets the chip. For
+//! lm3s6965evb.
 #![no_std]
 #![no_main]
 
@@ -18,7 +19,7 @@ use drydown::zone::{
     Boot, BootCause, CheckedZone, Command, Inputs, Link, Order, Origin, Zone, ZoneConfig, turn,
 };
 use emulated::rig::Pace;
-use emulated::{Outliving, rig};
+use emulated::{Outliving, rig, watchdog};
 use semihosting::{println, process};
 
 const CONFIG: CheckedZone = {
@@ -34,12 +35,24 @@ const HANGS_AFTER_MS: u32 = 20_000;
 /// The dose that is under way, much longer than any of that.
 const DOSE: Millis = Millis::from_secs(280);
 
+/// The period of the watchdog, and how long it is fed before nobody feeds it any more.
+const WATCHDOG: Millis = Millis::from_secs(1);
+const FED_FOR_MS: u32 = 4_000;
+
 /// What hangs, one a life.
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum Hang {
     MainLoop,
     Bus,
     FarEnd,
+}
+
+/// How far the watchdog was tried.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Tried {
+    NotYet,
+    Fed,
+    Unfed,
 }
 
 const HANGS: [(Hang, &str); 3] = [
@@ -50,6 +63,9 @@ const HANGS: [(Hang, &str); 3] = [
 
 #[unsafe(link_section = ".uninit.life")]
 static LIFE: Outliving<usize> = Outliving::new();
+/// How the watchdog is tried, over resets.
+#[unsafe(link_section = ".uninit.tried")]
+static TRIED: Outliving<Tried> = Outliving::new();
 /// Ticks at which it hung and by which the line must have dropped; zero: not yet.
 static HUNG_AT: AtomicU32 = AtomicU32::new(0);
 static DROPS_BY: AtomicU32 = AtomicU32::new(0);
@@ -65,7 +81,7 @@ fn SysTick() {
     let (hung_at, drops_by) = (HUNG_AT.load(Ordering::Relaxed), DROPS_BY.load(Ordering::Relaxed));
     // SAFETY: the main loop read it before the interrupt ran.
     let life = unsafe { LIFE.get(0).0 };
-    let what = HANGS[*life].1;
+    let Some((_, what)) = HANGS.get(*life) else { return };
     if hung_at == 0 {
         // An hour is longer than all of it takes.
         if ticks > 3_600_000 {
@@ -81,9 +97,6 @@ fn SysTick() {
     if !high {
         println!("{what}: the line dropped within {} ms", ticks - hung_at);
         *life += 1;
-        if *life == HANGS.len() {
-            process::exit(0)
-        }
         SCB::sys_reset()
     }
 }
@@ -100,11 +113,39 @@ fn hangs(now: u64, within: u32) {
     HUNG_AT.store(now as u32, Ordering::Relaxed);
 }
 
+/// After the last hang.
+fn try_watchdog(timer: &mut cortex_m::peripheral::SYST) -> ! {
+    // SAFETY: taken once a life, here.
+    let tried = unsafe { TRIED.get(Tried::NotYet).0 };
+    match tried {
+        Tried::NotYet => {}
+        Tried::Fed => {
+            println!("the watchdog reset the chip although it was fed");
+            process::exit(1)
+        }
+        Tried::Unfed => {
+            println!("the watchdog that nobody fed reset the chip");
+            process::exit(0)
+        }
+    }
+    rig::start(timer, Pace::WALL);
+    watchdog::start(WATCHDOG);
+    *tried = Tried::Fed;
+    while rig::now() < FED_FOR_MS {
+        watchdog::feed();
+    }
+    *tried = Tried::Unfed;
+    while rig::now() < FED_FOR_MS + 2 * WATCHDOG.0 {}
+    println!("{} ms without a feed, and the watchdog did not reset the chip", 2 * WATCHDOG.0);
+    process::exit(1)
+}
+
 #[emulated::entry]
 fn main() -> ! {
     let Some(mut peripherals) = cortex_m::Peripherals::take() else { process::exit(2) };
     // SAFETY: the interrupt does not run yet.
-    let hang = HANGS[*unsafe { LIFE.get(0).0 }].0;
+    let life = *unsafe { LIFE.get(0).0 };
+    let Some(&(hang, _)) = HANGS.get(life) else { try_watchdog(&mut peripherals.SYST) };
     let mut store = RamStore::new();
     let boot = Boot::Start(BootCause::PowerOn);
     let mut zone = Zone::boot(CONFIG, boot, &store.stored(), None);
