@@ -326,9 +326,14 @@ fn a_gap_too_long_or_at_an_end_is_not_filled() {
     let long = read_with(&hours_without(24, &[5, 6, 7]), Gaps::Fill { longest_h: 2 });
     assert_eq!(
         long.expect_err("too long").to_string(),
-        "week.csv, line 7: t_air_c is `empty`, it is missing for 3 h from 2031-07-01T05:00:00, at \
-         most 2 h may be filled"
+        "week.csv, line 7: time is `2031-07-01T08:00:00`, it leaves 3 h missing after \
+         2031-07-01T04:00:00, the row before it: at most 2 h may be filled"
     );
+    // A mistyped year is refused before eight thousand years of hours are written.
+    let rows = "2031-07-01T00:00,20,50,1,0,0.5\n9031-07-01T01:00,20,50,1,0,0.5\n";
+    let mistyped = read_with(&format!("{HEADER}\n{rows}"), Gaps::Fill { longest_h: 6 });
+    let refused = mistyped.expect_err("too long").to_string();
+    assert!(refused.starts_with("week.csv, line 3: time is `9031-07-01T01:00:00`"), "{refused}");
     let fits = read_with(&hours_without(24, &[5, 6, 7]), Gaps::Fill { longest_h: 3 });
     assert_eq!(fits.expect("short enough").series.records.len(), 24);
     for (rows, said) in [

@@ -71,7 +71,19 @@ pub(super) fn close(
                 match gaps {
                     Gaps::Refuse => return Err(refused(before, &record, number, missing, fields)),
                     Gaps::Keep => {}
-                    Gaps::Fill { .. } => {
+                    Gaps::Fill { longest_h } => {
+                        // Before anything is written: a mistyped year would fill the memory.
+                        let hours = missing * usize::from(cadence.hours());
+                        if hours > longest_h as usize {
+                            return Err(InputError::new(format!(
+                                "leaves {hours} h missing after {}, the row before it: at most \
+                                 {longest_h} h may be filled",
+                                before.start
+                            ))
+                            .line(number)
+                            .field(fields.time)
+                            .value(record.start));
+                        }
                         let empty = Record { filled: true, ..blank(before, &record, fields) };
                         for _ in 0..missing {
                             let start = next_start(records.last().unwrap_or(&empty), cadence);
