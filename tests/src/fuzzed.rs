@@ -11,6 +11,7 @@ use drydown::wire::{
 };
 use drydown::zone::{Boot, BootCause, Drive, Inputs, Zone};
 
+mod store;
 #[cfg(feature = "simulator")]
 mod texts;
 
@@ -18,6 +19,7 @@ use crate::adversary::{Appetite, Device, Dice, PLACES, Persona, Tamper, place, t
 use crate::configs;
 use crate::crc::{crc16, crc32};
 use crate::flash::MockFlash;
+pub use store::store_history;
 #[cfg(feature = "simulator")]
 pub use texts::{scenario, weather};
 
@@ -29,6 +31,7 @@ pub const TARGETS: &[Target] = &[
     ("step_history", step_history),
     ("image", image),
     ("flash", flash),
+    ("store_history", store_history),
     ("wire", line),
     #[cfg(feature = "simulator")]
     ("scenario", scenario),

@@ -10,10 +10,11 @@ use drydown_tests::adversary::Dice;
 use drydown_tests::fuzzed::{TARGETS, Target};
 
 /// Files kept for a target at least, and seeded variations of them tried in the quick form.
-const QUICK: [(&str, usize, u64); 6] = [
+const QUICK: [(&str, usize, u64); 7] = [
     ("step_history", 40, 400_000),
     ("image", 4, 1_000_000),
     ("flash", 4, 60_000),
+    ("store_history", 3, 4_000),
     ("scenario", 9, 40_000),
     ("weather", 5, 20_000),
     ("wire", 24, 1_000_000),
@@ -83,6 +84,11 @@ fn images_are_refused_or_exact() {
 #[test]
 fn a_store_opens_on_any_flash() {
     replay_named("flash");
+}
+
+#[test]
+fn a_store_keeps_what_it_kept_over_any_lives() {
+    replay_named("store_history");
 }
 
 #[test]
