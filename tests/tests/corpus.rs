@@ -1,6 +1,6 @@
 //! What the fuzzer found worth keeping, and as much again that nobody chose, through every target.
 //!
-//! `tests/fuzz` is the fuzzer; its README says how to run it and how the corpus was made.
+//! `tests/fuzz` is the fuzzer; DEVELOPERS.md says how to run it.
 
 use std::path::Path;
 
