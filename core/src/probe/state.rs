@@ -288,6 +288,8 @@ impl ProbeState {
     /// Below the level that the soil can have reached, by more than noise above the truth then and
     /// below it now can explain. In the drainage window it can have reached the level before the rise
     /// at any speed.
+    // Within its caller: a call more is the deepest of a step, on a small stack.
+    #[inline]
     fn falls_too_fast(&self, probe: &CheckedProbe, sample: Moisture) -> bool {
         self.level.is_some_and(|level| {
             let dried = level.slowest.saturating_sub(probe.most_fall(self.since_plausible));

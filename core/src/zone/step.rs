@@ -1,6 +1,7 @@
 //! One step: time, orders, readings, demand, the guard's ruling, and when to step next.
 
 use super::contract::Tank;
+use super::mode::Wish;
 use super::{
     ClockEdge, Event, Events, Inputs, Link, Mode, Next, Outcome, Permit, Probes, Rest, Stance,
     Supply, Writing, Zone,
@@ -9,7 +10,6 @@ use crate::guard::{Ask, Cause, Closed, Condition, Conditions, Facts, Keep, Opene
 use crate::persist::codec::as_kept;
 use crate::persist::{Image, Record};
 use crate::policy::{Demand, Ends, Policy, View};
-use crate::probe::Reading;
 use crate::quantity::{Millis, Moisture, Volume};
 use crate::watch::Seen;
 
@@ -34,19 +34,34 @@ impl<P: Policy + Copy> Zone<P> {
     /// One step at `now` (milliseconds on a clock that should not jump).
     pub fn step(&mut self, now: u64, inputs: &Inputs) -> Outcome {
         let mut outcome = Outcome::new();
-        self.decide(now, inputs, &mut outcome);
+        self.step_on(now, inputs, &mut outcome);
         outcome
     }
 
     /// The same, in place of what `outcome` held: on a small chip it is too large to be moved about.
     pub fn step_into(&mut self, now: u64, inputs: &Inputs, outcome: &mut Outcome) {
         outcome.begin();
-        self.decide(now, inputs, outcome);
+        self.step_on(now, inputs, outcome);
     }
 
     /// One step, told in an outcome that may already hold the edges of an earlier one of the same
     /// turn.
-    pub(super) fn decide(&mut self, now: u64, inputs: &Inputs, outcome: &mut Outcome) {
+    pub(super) fn step_on(&mut self, now: u64, inputs: &Inputs, outcome: &mut Outcome) {
+        if self.decide(now, inputs, outcome) {
+            self.write_down(&mut outcome.record);
+        }
+    }
+
+    // This and the next are calls of their own: what each takes of a small stack is not wanted at the
+    // same time.
+    #[inline(never)]
+    fn write_down(&self, record: &mut Option<Record>) {
+        *record = Some(self.record());
+    }
+
+    /// Decides, and answers whether that is to be written down.
+    #[inline(never)]
+    fn decide(&mut self, now: u64, inputs: &Inputs, outcome: &mut Outcome) -> bool {
         let events = &mut outcome.events;
         self.tell_boot(events);
         let passed = self.pass(now, events);
@@ -55,8 +70,7 @@ impl<P: Policy + Copy> Zone<P> {
         let end = inputs.command.is_some_and(|command| self.follow(command, events)) || changing;
         let on_grid = self.on_grid();
         let came = on_grid && self.take_bursts(inputs, events);
-        let fresh = self.state.reading.filter(|reading| came && reading.is_plausible());
-        let fresh = fresh.map(|reading| reading.moisture);
+        let fresh = if came { self.plausible() } else { None };
         if let Some(moisture) = fresh {
             self.state.guard.read(self.config.rules(), moisture, events);
         }
@@ -89,6 +103,7 @@ impl<P: Policy + Copy> Zone<P> {
             self.automatic_cannot(of_reading)
         };
         self.conclude(now, inputs, &ruling, outcome);
+        ruling.write
     }
 
     /// The edges of the boot, once.
@@ -163,9 +178,10 @@ impl<P: Policy + Copy> Zone<P> {
         let state = &mut self.state;
         state.bench_left = state.bench_left.minus(credited);
         let bench = !state.bench_left.is_zero();
-        state.wish = state
-            .wish
-            .filter(|wish| !wish.patience.is_zero() && (bench || wish.path != Path::Bench));
+        let over = |wish: &Wish| wish.patience.is_zero() || !bench && wish.path == Path::Bench;
+        if state.wish.as_ref().is_some_and(over) {
+            state.wish = None;
+        }
         if self.mode() != before {
             events.push(Event::Mode(self.mode()));
         }
@@ -279,10 +295,16 @@ impl<P: Policy + Copy> Zone<P> {
     fn clearly_below_stop(&self) -> bool {
         let detection = self.config.rules().response.detection;
         let recent = self.state.reading_age <= self.stale_after();
-        let reading = self.state.reading.filter(|reading| recent && reading.is_plausible());
-        reading.zip(self.config.config().policy.stop()).is_some_and(|(reading, stop)| {
-            stop.above(reading.moisture) > detection.saturating_mul(2)
-        })
+        let moisture = if recent { self.plausible() } else { None };
+        moisture
+            .zip(self.config.config().policy.stop())
+            .is_some_and(|(moisture, stop)| stop.above(moisture) > detection.saturating_mul(2))
+    }
+
+    /// The moisture last read, if it can be believed.
+    fn plausible(&self) -> Option<Moisture> {
+        let reading = self.state.reading.as_ref().filter(|reading| reading.is_plausible());
+        reading.map(|reading| reading.moisture)
     }
 
     /// Whether the opening under way is still wanted.
@@ -343,7 +365,9 @@ impl<P: Policy + Copy> Zone<P> {
     /// A dose by hand on this path is over or will not be given.
     fn drop_wish(&mut self, path: Path, events: &mut Events) {
         let before = self.mode();
-        self.state.wish = self.state.wish.filter(|wish| wish.path != path);
+        if self.state.wish.is_some_and(|wish| wish.path == path) {
+            self.state.wish = None;
+        }
         if self.mode() != before {
             events.push(Event::Mode(self.mode()));
         }
@@ -360,17 +384,29 @@ impl<P: Policy + Copy> Zone<P> {
     ) {
         // Time that only passes is put down until there is something to see.
         let credited = self.meters.unwatched.plus(passed.credited);
-        let demand = inputs.air.and_then(|air| air.demand);
-        let rain = inputs.signals.rain == Some(true);
         let moved = ruling.write || ruling.refused.is_some() || ruling.permit.is_some();
-        let told = fresh.is_some() || demand.is_some() || rain;
-        if !(on_grid || told || moved || ruling.closed.is_some()) {
+        let told = fresh.is_some()
+            || inputs.air.is_some_and(|air| air.demand.is_some())
+            || inputs.signals.rain == Some(true);
+        if on_grid || told || moved || ruling.closed.is_some() {
+            self.meters.unwatched = Millis::ZERO;
+            self.look(credited, on_grid, fresh, inputs, ruling, events);
+        } else {
             self.meters.unwatched = credited;
-            return;
         }
-        self.meters.unwatched = Millis::ZERO;
+    }
+
+    /// Shows the watches what happened in the time that passed since they looked.
+    fn look(
+        &mut self,
+        credited: Millis,
+        on_grid: bool,
+        fresh: Option<Moisture>,
+        inputs: &Inputs,
+        ruling: &Ruling,
+        events: &mut Events,
+    ) {
         let rules = self.config.rules();
-        let last = self.state.reading.filter(Reading::is_plausible);
         let frozen = self.frozen(inputs);
         let spent = (Path::Automatic, Condition::LimitReached);
         let cut = ruling.closed.is_some_and(|closed| closed.cause == Cause::DayLimit);
@@ -379,12 +415,13 @@ impl<P: Policy + Copy> Zone<P> {
             credited,
             fresh,
             on_grid,
-            last: last.map(|reading| reading.moisture),
+            last: self.plausible(),
             // Roots take up nothing from frozen soil, and its reading shows no water either.
-            demand: demand.map(|demand| if frozen { Volume(0) } else { demand }),
+            demand: (inputs.air.and_then(|air| air.demand))
+                .map(|demand| if frozen { Volume(0) } else { demand }),
             temperature: inputs.air.and_then(|air| air.temperature),
             frozen,
-            rain,
+            rain: inputs.signals.rain == Some(true),
             automatic: self.is_automatic(),
             opened: ruling.permit.is_some(),
             closed: ruling.closed,
@@ -413,9 +450,6 @@ impl<P: Policy + Copy> Zone<P> {
         }
         outcome.renew = ruling.renew;
         outcome.step_within = due.plus(self.config.rules().timing.slack);
-        if ruling.write {
-            self.write_down(&mut outcome.record);
-        }
         outcome.rest = self.rest(ruling.write);
         let sample = samples.then(|| now.saturating_add(u64::from(self.state.to_sample.0)));
         let warm_up = u64::from(self.config.config().sampling.warm_up.0);
@@ -482,12 +516,6 @@ impl<P: Policy + Copy> Zone<P> {
         } else {
             Rest::Light
         }
-    }
-
-    // A call of its own: a record takes as much stack as all the rest of a step, and few ask for one.
-    #[inline(never)]
-    fn write_down(&self, record: &mut Option<Record>) {
-        *record = Some(self.record());
     }
 
     /// The record of the state as it is now: what a step that asks for one returns.

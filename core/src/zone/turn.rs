@@ -35,7 +35,7 @@ pub fn turn_into<P: Policy + Copy, S: Store>(
 ) {
     outcome.begin();
     let busy = (!store.may_write()).then(|| Inputs { store: Writing::Busy, ..inputs.clone() });
-    zone.decide(now, busy.as_ref().unwrap_or(inputs), outcome);
+    zone.step_on(now, busy.as_ref().unwrap_or(inputs), outcome);
     for _ in 1..MOST_STEPS {
         let Some(record) = &outcome.record else { break };
         let kept = store.put(record);
@@ -50,6 +50,6 @@ pub fn turn_into<P: Policy + Copy, S: Store>(
             committed: Some(number),
             ..inputs.clone()
         };
-        zone.decide(now, &again, outcome);
+        zone.step_on(now, &again, outcome);
     }
 }
