@@ -2,6 +2,7 @@
 //!
 //! `DRYDOWN_EXPLORE=full` explores larger scenes: `tests/explore` is the long run.
 
+mod canonical;
 mod exhausted;
 mod red;
 mod same;

@@ -439,6 +439,51 @@ pub fn two_probes(form: Form) -> Scene<Wild> {
     scene("two probes", config, Wants::Always, mischief)
 }
 
+/// Falls that soil cannot make, an average, and a thaw that takes its time. Its ages have no end
+/// soon enough to be exhausted: only the canonical form is tried on it.
+pub fn doubtful_soil(detection: u16) -> Scene<Wild> {
+    let base = base(GREEDY);
+    let frost = FrostHold { release_after: units(700), ..FrostHold::USUAL };
+    let narrow = *probe(Some(frost)).config();
+    let doubtful = ProbeConfig {
+        smoothing: 1,
+        detection,
+        drainage: Drainage { rise: 2 * detection, ..narrow.drainage },
+        // However long ago the driest soil was seen, air is a pull-out.
+        out_of_soil: OutOfSoil { rate: 2_390, ..narrow.out_of_soil },
+        ..narrow
+    };
+    let config = ZoneConfig {
+        probes: Probes::One(doubtful.check().expect("the invented probe")),
+        sampling: Sampling { period: units(400), ..base.sampling },
+        window: window(2_000),
+        ..base
+    };
+    let mischief = Mischief {
+        shows: vec![
+            Show::Soil(DRY),
+            Show::Soil(IN_BAND),
+            Show::Soil(WET),
+            Show::Air,
+            Show::Open,
+            Show::Nothing,
+        ],
+        frost: true,
+        ..Mischief::none(DRY, WET)
+    };
+    scene("doubtful soil", config, Wants::Always, mischief)
+}
+
+/// Timed doses that wait for air to thaw. As above, only the canonical form is tried on it.
+pub fn thaw() -> Scene<BuiltIn> {
+    let base = base(BuiltIn::Timer(Timer { dose: open(1), every: units(3) }));
+    let frost = FrostHold { release_after: units(7), ..FrostHold::USUAL };
+    let signals = SignalRules { frost: Some(frost), ..base.signals };
+    let config = ZoneConfig { probes: Probes::None, signals, window: window(6), ..base };
+    let mischief = Mischief { frost: true, ..Mischief::none(DRY, WET) };
+    scene("thaw", config, Wants::Unknown, mischief)
+}
+
 /// A store that may not be written while another zone waters.
 pub fn store_busy(form: Form) -> Scene<Wild> {
     let config = ZoneConfig { window: window(form.of(6, 8)), ..base(GREEDY) };

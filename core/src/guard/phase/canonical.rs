@@ -12,7 +12,6 @@ impl Guard {
             response: self.response.canonical(&rules.response),
             resets_while_open: self.resets_while_open.min(rules.timing.resets_while_open),
             missed_stops: self.missed_stops.min(MISSED_STOPS),
-            awaiting: self.awaiting.map(|waited| waited.min(rules.timing.commit_wait)),
             number,
             store_failures: self.store_failures.min(STORE_FAILURES),
             ..self
