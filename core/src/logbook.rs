@@ -92,7 +92,32 @@ impl<const N: usize> Logbook<N> {
 
 #[cfg(test)]
 mod tests {
-    use super::whole_seconds;
+    use super::{Entry, Event, Logbook, Outcome, whole_seconds};
+    use crate::watch::Alarm;
+
+    /// Against all that was ever noted.
+    #[test]
+    fn the_newest_lines_keep_their_numbers() {
+        let mut book = Logbook::<3>::new();
+        let mut all = heapless::Vec::<Entry, 32>::new();
+        for now in 0..14 {
+            let mut outcome = Outcome::new();
+            for _ in 0..now % 3 {
+                let event = Event::Alarm(Alarm::ALL[all.len() % Alarm::ALL.len()]);
+                outcome.events.push(event);
+                all.push(Entry { at_s: now as u32 * 7, event }).expect("room for all");
+            }
+            book.note(now * 7_000, &outcome);
+            let dropped = all.len().saturating_sub(3);
+            assert_eq!(book.end() as usize, all.len());
+            assert_eq!(book.dropped() as usize, dropped);
+            assert_eq!(book.newest(), all.last().copied());
+            assert!(book.lines().eq(&all[dropped..]));
+            for number in 0..=all.len() {
+                assert!(book.from(number as u32).eq(&all[number.max(dropped)..]), "{number}");
+            }
+        }
+    }
 
     /// Against the plain division of 64 bits, which the host may use.
     #[test]

@@ -243,3 +243,165 @@ impl Gathered {
         })
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::guard::{Cause, Closed, Path};
+    use crate::logbook::RowReading;
+    use crate::probe::ProbeFault;
+    use crate::quantity::RawCounts;
+    use crate::zone::Mode;
+
+    const QUIET: Row = Row {
+        number: 0,
+        boot: 4,
+        at_s: 0,
+        reading: None,
+        mode: Mode::Automatic,
+        driven: false,
+        reason: None,
+        air: None,
+        dose: Millis::ZERO,
+    };
+
+    /// Rows an hour apart, from `at_s` on, for a little more than a day; these come first.
+    fn day_of(first: &[Row]) -> Day {
+        let mut gathered = Gathered::EMPTY;
+        let begin = Row { at_s: 50, ..QUIET };
+        gathered.add(&begin);
+        assert_eq!(gathered.take_full(0, 0), None);
+        for (hour, row) in first.iter().chain([&QUIET; 24]).take(24).enumerate() {
+            assert_eq!(gathered.take_full(0, 0), None, "after {hour} h");
+            gathered.add(&Row { at_s: 50 + 3_600 * (hour as u32 + 1), ..*row });
+        }
+        let day = gathered.take_full(7, 99).expect("a day is full");
+        assert_eq!(gathered.take_full(8, 99), None, "the next begins");
+        assert_eq!((day.number, day.last_row, day.boot, day.at_s), (7, 99, 4, 50 + 86_400));
+        day
+    }
+
+    fn read(centi: u16, fault: Option<ProbeFault>) -> Row {
+        let moisture = Moisture::from_centi(centi);
+        Row { reading: Some(RowReading { raw: RawCounts(1), moisture, fault }), ..QUIET }
+    }
+
+    #[test]
+    fn a_quiet_day_says_that_nothing_came() {
+        let day = day_of(&[]);
+        let nothing = (None, 0, 0, Millis::ZERO, LockOuts::NONE, Alarms::NONE, None);
+        let Day { readings, doubtful, openings, dose, lock_outs, alarms, air, .. } = day;
+        assert_eq!((readings, doubtful, openings, dose, lock_outs, alarms, air), nothing);
+    }
+
+    #[test]
+    fn a_day_has_what_came_in_its_rows() {
+        let fault = Some(ProbeFault::Noisy);
+        let closed = Closed { path: Path::Automatic, cause: Cause::DoseDone, on: Millis(1) };
+        let day = day_of(&[
+            read(2_100, None),
+            read(2_003, None),
+            read(9_000, fault),
+            read(0, fault),
+            read(2_200, None),
+            Row { reason: Some(Event::Closed(closed)), dose: Millis(500), ..QUIET },
+            Row { reason: Some(Event::Closed(closed)), dose: Millis(20), ..QUIET },
+            Row { reason: Some(Event::LockedOut(LockOut::NoResponse)), ..QUIET },
+            Row { reason: Some(Event::LockedOut(LockOut::StoreFailed)), ..QUIET },
+            Row { reason: Some(Event::Alarm(Alarm::TooWet)), ..QUIET },
+            Row { reason: Some(Event::Alarm(Alarm::Overdue)), ..QUIET },
+            Row { air: Some(DeciCelsius(31)), ..QUIET },
+            Row { air: Some(DeciCelsius(-12)), ..QUIET },
+            Row { air: Some(DeciCelsius(250)), ..QUIET },
+        ]);
+        let [lowest, highest, mean] = [2_003, 2_200, 2_101].map(Moisture::from_centi);
+        assert_eq!(day.readings, Some(DayReadings { lowest, highest, mean, plausible: 3 }));
+        assert_eq!((day.doubtful, day.openings, day.dose), (2, 2, Millis(520)));
+        for lock_out in LockOut::ALL {
+            let came = [LockOut::NoResponse, LockOut::StoreFailed].contains(&lock_out);
+            assert_eq!(day.lock_outs.has(lock_out), came, "{lock_out:?}");
+        }
+        for alarm in Alarm::ALL {
+            let came = [Alarm::TooWet, Alarm::Overdue].contains(&alarm);
+            assert_eq!(day.alarms.has(alarm), came, "{alarm:?}");
+        }
+        assert_eq!(day.air, Some((DeciCelsius(-12), DeciCelsius(250))));
+    }
+
+    #[test]
+    fn time_counts_between_rows_of_one_boot_and_a_leap_for_one_step() {
+        let mut gathered = Gathered::EMPTY;
+        let mut row = |boot, at_s| {
+            gathered.add(&Row { boot, at_s, ..QUIET });
+            gathered.take_full(1, 1).is_some()
+        };
+        assert!(!row(1, 0));
+        // A step counts for six hours and a minute at the most, however far the clock leapt.
+        assert!(!(1..4).any(|step| row(1, step * 1_000_000)));
+        assert!(row(1, 4_000_000));
+        assert!(!(1..4).any(|step| row(1, 4_000_000 + step * 1_000_000)));
+        // What is left of this day is 86 400 s less three steps of 21 660 s.
+        assert!(!row(2, 7_000_000), "how long an outage was is not known");
+        assert!(!row(2, 6_999_000), "a clock that runs backwards counts for nothing");
+        assert!(!row(2, 6_999_000 + 21_419));
+        assert!(row(2, 6_999_000 + 21_420));
+    }
+
+    /// The table at the head of this file.
+    #[test]
+    fn bytes_stand_where_the_table_says() {
+        let [lowest, highest, mean] = [0x0102, 0x0304, 0x0203].map(Moisture::from_centi);
+        let day = Day {
+            number: 0x0403_0201,
+            boot: 0x0605,
+            at_s: 0x0A09_0807,
+            last_row: 0x0E0D_0C0B,
+            readings: Some(DayReadings { lowest, highest, mean, plausible: 0x1514 }),
+            doubtful: 0x1716,
+            openings: 0x1918,
+            dose: Millis(0x1D1C_1B1A),
+            lock_outs: LockOuts::NONE,
+            alarms: Alarms::NONE,
+            air: Some((DeciCelsius(-2), DeciCelsius(0x0201))),
+        };
+        let expected = [
+            1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14, 2, 1, 4, 3, 3, 2, 0x14, 0x15, 0x16,
+            0x17, 0x18, 0x19, 0x1A, 0x1B, 0x1C, 0x1D, 0, 0, 0xFE, 0xFF, 1, 2,
+        ];
+        assert_eq!(day.to_bytes(), expected);
+        let mut all = [(LockOuts::NONE, Alarms::NONE); 16];
+        for (bit, alarm) in Alarm::ALL.into_iter().enumerate() {
+            all[bit].1 = Alarms::NONE.with(alarm);
+        }
+        for (bit, lock_out) in LockOut::ALL.into_iter().enumerate() {
+            all[10 + bit].0.add(lock_out);
+        }
+        for (bit, (lock_outs, alarms)) in all.into_iter().enumerate() {
+            let told = Day { lock_outs, alarms, ..day };
+            let bytes = told.to_bytes();
+            let came = u16::from_le_bytes([bytes[30], bytes[31]]);
+            let nothing = (lock_outs, alarms) == (LockOuts::NONE, Alarms::NONE);
+            assert_eq!(came, if nothing { 0 } else { 1 << bit });
+            assert_eq!(Day::from_bytes(&bytes), Some(told));
+        }
+        for missing in [
+            Day { readings: None, ..day },
+            Day { air: None, ..day },
+            Day { readings: Some(DayReadings { lowest, highest, mean, plausible: 1 }), ..day },
+        ] {
+            assert_eq!(Day::from_bytes(&missing.to_bytes()), Some(missing));
+        }
+        // A level of what was never read, warm air without cold, and more than all the water.
+        for (at, byte) in [(20, 0), (33, 0x80), (15, 0x40)] {
+            let mut bytes = day.to_bytes();
+            bytes[at] = byte;
+            if at == 20 {
+                bytes[21] = 0;
+            }
+            if at == 33 {
+                bytes[32] = 0;
+            }
+            assert_eq!(Day::from_bytes(&bytes), None, "byte {at}");
+        }
+    }
+}

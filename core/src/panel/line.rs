@@ -71,3 +71,39 @@ impl fmt::Display for Degrees {
         write!(f, "{sign}{}.{}", tenths / 10, tenths % 10)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_span_changes_its_unit_where_it_says() {
+        for (ms, text) in [
+            (0, "0 s"),
+            (999, "0 s"),
+            (99_999, "99 s"),
+            (100_000, "1 min"),
+            (119 * 60_000 + 59_999, "119 min"),
+            (120 * 60_000, "2 h"),
+            (72 * 3_600_000 - 1, "71 h"),
+            (72 * 3_600_000, "3 d"),
+            (96 * 3_600_000 - 1, "3 d"),
+            (u32::MAX, "49 d"),
+        ] {
+            assert_eq!(line!("{}", Span(Millis(ms))), text);
+        }
+    }
+
+    #[test]
+    fn one_decimal_and_a_sign_where_there_is_one() {
+        for (centi, text) in
+            [(0, "0.0"), (9, "0.0"), (10, "0.1"), (3_149, "31.4"), (10_000, "100.0")]
+        {
+            assert_eq!(line!("{}", Percent(Moisture::from_centi(centi))), text);
+        }
+        for (tenths, text) in [(0, "0.0"), (-4, "-0.4"), (4, "0.4"), (-123, "-12.3"), (215, "21.5")]
+        {
+            assert_eq!(line!("{}", Degrees(DeciCelsius(tenths))), text);
+        }
+    }
+}

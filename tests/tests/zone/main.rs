@@ -11,6 +11,7 @@ mod lock_outs;
 mod logbook;
 mod modes;
 mod policies;
+mod policies_alone;
 mod policy_configuration;
 mod response;
 mod settings;
