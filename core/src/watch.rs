@@ -4,6 +4,8 @@
 //! runs in every mode, also while switched off, and decides nothing.
 
 mod alarm;
+#[cfg(test)]
+mod tests;
 
 pub use alarm::{Alarm, Alarms};
 
