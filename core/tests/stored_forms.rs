@@ -2,8 +2,9 @@
 //! constructor refuses. Runs with the feature `serde`.
 #![cfg(feature = "serde")]
 
+use drydown::calibration::{Basis, Curve, CurvePoint, TemperatureTerm};
 use drydown::policy::BuiltIn;
-use drydown::quantity::Moisture;
+use drydown::quantity::{DeciCelsius, Moisture, RawCounts};
 use drydown::soil::Band;
 use drydown::zone::Event;
 use serde_json::{from_str, to_string};
@@ -25,4 +26,26 @@ fn a_policy_and_an_event_can_be_written_and_read() {
     for event in [Event::Woke, Event::Probe(0, None)] {
         assert_eq!(from_str::<Event>(&to_string(&event).unwrap()).unwrap(), event);
     }
+}
+
+#[test]
+fn a_curve_comes_back_with_its_points_as_they_were_listed() {
+    let point =
+        |raw, centi| CurvePoint { raw: RawCounts(raw), moisture: Moisture::from_centi(centi) };
+    let points = [point(2_600, 800), point(2_000, 1_500), point(1_500, 4_000)];
+    let term = TemperatureTerm { sixteenths_per_degree: -320, reference: DeciCelsius(215) };
+    let plain = Curve::new(&points, Basis::Span).unwrap();
+    for curve in [plain, plain.with_temperature(term).unwrap()] {
+        let text = to_string(&curve).unwrap();
+        assert_eq!(from_str::<Curve>(&text).unwrap(), curve, "{text}");
+    }
+    let text = to_string(&plain).unwrap();
+    assert!(text.contains("2600") && text.find("2600") < text.find("1500"), "{text}");
+    for (of, by) in [("2000", "2600"), ("1500", "10001"), ("\"span\"", "\"none\"")] {
+        assert!(from_str::<Curve>(&text.replacen(of, by, 1)).is_err(), "{of} by {by}");
+    }
+    let steep = to_string(&plain.with_temperature(term).unwrap()).unwrap().replace("-320", "-1601");
+    assert!(from_str::<Curve>(&steep).is_err());
+    assert_eq!(from_str::<Moisture>("10000").unwrap(), Moisture::FULL);
+    assert!(from_str::<Moisture>("10001").is_err());
 }

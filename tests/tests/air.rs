@@ -184,3 +184,28 @@ fn a_sensor_that_hangs_or_falls_silent_is_told() {
     assert_eq!(air.current(&CONFIG), Err(AirFault::Beyond));
     assert_eq!(air.for_zone(&CONFIG, None).temperature, None);
 }
+
+#[test]
+fn thousandths_of_a_driver_are_degrees_and_percent() {
+    assert_eq!(Sample::from_milli(-21_350, 48_200), at(-21.35, 48.2));
+    assert_eq!(Sample::from_milli(0, 100_000), at(0.0, 100.0));
+}
+
+/// What is known now is the verdict on the last sample, until that is too old.
+#[test]
+fn a_fault_stands_until_the_next_sample() {
+    let mut air = AirState::new();
+    air.take(&CONFIG, at(20.0, 50.0)).expect("the first");
+    assert_eq!(air.current(&CONFIG).map(|climate| climate.temperature.0), Ok(200));
+    air.age(Millis::from_mins(1));
+    assert_eq!(air.take(&CONFIG, at(45.0, 50.0)), Err(AirFault::Leap));
+    assert_eq!(air.current(&CONFIG), Err(AirFault::Leap));
+    let told = air.for_zone(&CONFIG, None);
+    assert_eq!((told.temperature, told.demand), (None, None));
+    air.age(Millis::from_mins(1));
+    air.take(&CONFIG, at(45.1, 50.0)).expect("it stays");
+    air.age(CONFIG.stale_after);
+    assert!(air.current(&CONFIG).is_ok());
+    air.age(Millis(1));
+    assert_eq!(air.current(&CONFIG), Err(AirFault::Stale));
+}

@@ -129,3 +129,29 @@ proptest! {
         }
     }
 }
+
+#[test]
+fn a_refill_point_at_its_very_bounds_is_taken() {
+    // 17 % lie between 32 and 15 %: a tenth of it, and eight.
+    assert_eq!(refill_point(percent(32), percent(15), 100), Ok(Moisture::from_centi(3_030)));
+    assert_eq!(refill_point(percent(32), percent(15), 800), Ok(Moisture::from_centi(1_840)));
+    let one = Moisture::from_centi(1_501);
+    assert_eq!(refill_point(one, percent(15), 800), Ok(one), "a hundredth is not divided");
+    assert_eq!(container_refill(percent(55), 5_499), Ok(Moisture::from_centi(1)));
+}
+
+#[test]
+fn a_refusal_names_what_was_refused() {
+    let low = refill_point(percent(32), percent(15), 99).expect_err("refused");
+    assert_eq!(low.subject(), "depletion_per_mille");
+    assert_eq!(low.to_string(), "depletion_per_mille: 99 is below 100");
+    let high = refill_point(percent(15), percent(15), 400).expect_err("refused");
+    assert_eq!(high.subject(), "wilting_point");
+    assert_eq!(high.to_string(), "wilting_point: 1500 is above 1499");
+    let narrow = Band::new(percent(20), percent(24), 500).expect_err("refused");
+    assert!(narrow.subject().starts_with("band: "));
+    assert_eq!(
+        narrow.to_string(),
+        "start 2000 and stop 2400 (0.01 %): stop must be at least 500 above start"
+    );
+}

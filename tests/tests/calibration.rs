@@ -325,3 +325,66 @@ fn capture_holds_sixteen_points_and_needs_two() {
     assert_eq!(capture.take(Moisture::from_centi(9_000)), Err(CaptureError::Full));
     assert_eq!(capture.finish().unwrap().points().count(), 16);
 }
+
+/// Whichever way counts and moisture go, two points that share either are no curve.
+#[test]
+fn points_that_share_a_count_or_a_moisture_are_refused() {
+    for (raws, levels) in [
+        ([1_000, 2_000, 3_000], [1_000, 2_000, 3_000]),
+        ([1_000, 2_000, 3_000], [3_000, 2_000, 1_000]),
+        ([3_000, 2_000, 1_000], [1_000, 2_000, 3_000]),
+        ([3_000, 2_000, 1_000], [3_000, 2_000, 1_000]),
+    ] {
+        let curve = |raws: [u16; 3], levels: [u16; 3]| {
+            let points: Vec<_> =
+                raws.into_iter().zip(levels).map(|(raw, level)| at(raw, level)).collect();
+            Curve::new(&points, Basis::Volumetric)
+        };
+        assert!(curve(raws, levels).is_ok());
+        let (raw, previous) = (RawCounts(2_000), RawCounts(2_000));
+        let shared = curve([raws[0], 2_000, 2_000], levels);
+        assert_eq!(shared, Err(CurveError::RawOrder { index: 2, raw, previous }));
+        let (moisture, previous) = (Moisture::from_centi(2_000), Moisture::from_centi(2_000));
+        let shared = curve(raws, [levels[0], 2_000, 2_000]);
+        assert_eq!(shared, Err(CurveError::MoistureOrder { index: 2, moisture, previous }));
+    }
+}
+
+#[test]
+fn the_steepest_temperature_term_is_taken() {
+    let good = Curve::new(&[at(2600, 800), at(2000, 1500)], Basis::Volumetric).unwrap();
+    for slope in [TemperatureTerm::STEEPEST, -TemperatureTerm::STEEPEST] {
+        let term = TemperatureTerm { sixteenths_per_degree: slope, reference: DeciCelsius(200) };
+        let curve = good.with_temperature(term).expect("at the bound");
+        assert_eq!(curve.temperature_term(), Some(term));
+    }
+}
+
+#[test]
+fn a_point_that_is_not_taken_says_why() {
+    let raw = RawCounts(2_059);
+    let because = CurveError::PointCount { count: 1 };
+    for (error, text) in [
+        (CaptureError::NotSteady(Progress::Waiting), "no reading yet"),
+        (
+            CaptureError::NotSteady(Progress::Noisy { spread: 61, most: 40 }),
+            "noisy: one burst spreads over 61 counts; at most 40",
+        ),
+        (
+            CaptureError::NotSteady(Progress::Settling { seen: 2, needed: 4 }),
+            "still settling: 2 of 4 medians agree",
+        ),
+        (CaptureError::NotSteady(Progress::Steady { raw }), "steady at 2059"),
+        (CaptureError::Full, "16 points already; discard one first"),
+        (
+            CaptureError::TooClose { raw, other: RawCounts(2_000), least: 60 },
+            "raw 2059 is too close to the point at 2000; at least 60 counts apart",
+        ),
+    ] {
+        assert_eq!(error.to_string(), text);
+    }
+    let turned = CaptureError::NotMonotone { point: at(2_059, 1_900), because };
+    let begins = "raw 2059 as 1900 (0.01 %) contradicts the points so far: ";
+    assert_eq!(turned.to_string(), format!("{begins}{because}"));
+    assert!(because.to_string().contains('1'));
+}

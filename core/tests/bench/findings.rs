@@ -1,6 +1,6 @@
 //! The record of a commissioning survives as bytes, and nothing else passes for one.
 
-use drydown::bench::{Answer, Check, Commissioning, Findings, Stage};
+use drydown::bench::{Answer, Check, Commissioning, Finding, Findings, Stage, Verdict};
 
 use super::configs::trough;
 use super::pot::{PLAN, Pot, at};
@@ -72,4 +72,36 @@ fn it_is_good_when_every_check_was_made_and_none_failed() {
         let [first, second] = check.act();
         assert!([check.title(), first, second].iter().all(|line| (4..=25).contains(&line.len())));
     }
+}
+
+/// One of each verdict, by the table of its bytes: marks 0 to 3, and no other.
+#[test]
+fn each_verdict_has_its_mark() {
+    let with_mark = |mark: u8, number: u32| {
+        let mut bytes = Findings::new(7).to_bytes();
+        bytes[8] = mark;
+        bytes[9..13].copy_from_slice(&number.to_le_bytes());
+        let crc = crc::Crc::<u32>::new(&crc::CRC_32_ISO_HDLC).checksum(&bytes[..53]);
+        bytes[53..].copy_from_slice(&crc.to_le_bytes());
+        (Findings::from_bytes(&bytes), bytes)
+    };
+    let number = 0x0102_0304;
+    let verdicts = [(1, Verdict::Passed), (2, Verdict::Failed), (3, Verdict::LeftOut)];
+    for (mark, verdict) in verdicts {
+        let (findings, bytes) = with_mark(mark, number);
+        let findings = findings.expect("every bit fits");
+        assert_eq!(findings.of(Check::PowerOff), Some(Finding { verdict, number }));
+        assert_eq!(findings.to_bytes(), bytes);
+    }
+    assert_eq!(with_mark(0, 0).0, Some(Findings::new(7)));
+    assert_eq!(with_mark(0, 1).0, None, "a number of no check");
+    assert_eq!(with_mark(4, 1).0, None);
+}
+
+#[test]
+fn no_two_checks_have_one_title_and_two_only_ask_to_watch() {
+    let acts: std::collections::HashSet<_> = Check::ALL.map(|check| check.act().concat()).into();
+    let titles: std::collections::HashSet<_> = Check::ALL.map(Check::title).into();
+    assert_eq!((acts.len(), titles.len()), (Check::ALL.len() - 1, Check::ALL.len()));
+    assert_eq!(Check::ByHandEnds.act(), Check::DayLimit.act());
 }

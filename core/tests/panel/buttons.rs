@@ -504,3 +504,52 @@ fn a_boot_goes_on_with_the_check_of_which_it_is_part() {
     controls.resume_checks(Findings::new(IDENTITY), Boot::Start(BootCause::Reset));
     assert!(!controls.is_checking(), "none was begun");
 }
+
+/// What was pressed in vain sounds otherwise than what was done, and than a page that was turned.
+#[test]
+fn each_press_is_answered_by_its_tune() {
+    let mut stand = Stand::new(trough(), MOIST);
+    stand.run(minutes(2));
+    assert_eq!(stand.press(Key::Do, Press::Long).tune, Some(Tune::NO), "nothing to do here");
+    assert_eq!(stand.press(Key::Next, Press::Short).tune, Some(Tune::TICK));
+    assert_eq!(stand.press(Key::Next, Press::Long).tune, Some(Tune::TICK));
+    for page in ["Dose", "Switch", "Switch", "Work", "Work"] {
+        stand.turn_to(page);
+        assert_eq!(stand.press(Key::Do, Press::Long).tune, Some(Tune::DONE), "{page}");
+        stand.run(minutes(2));
+    }
+    assert!(matches!(stand.controls.page(&stand.glance()), Page::WhatWasDone(_)));
+    for what in ["the first that it asks for", "and no more"] {
+        assert_eq!(stand.press(Key::Do, Press::Long).tune, Some(Tune::DONE), "{what}");
+    }
+    stand.turn_to("Checks");
+    assert_eq!(stand.press(Key::Do, Press::Long).tune, Some(Tune::DONE));
+    assert_eq!(stand.press(Key::Do, Press::Long).tune, Some(Tune::DONE), "it begins");
+    assert_eq!(stand.press(Key::Do, Press::Long).tune, Some(Tune::TICK), "nothing is asked yet");
+}
+
+#[test]
+fn a_short_press_leaves_no_check_that_runs() {
+    let mut stand = at_the_checks();
+    stand.press(Key::Do, Press::Long);
+    for key in [Key::Next, Key::Do] {
+        stand.press(key, Press::Short);
+        assert_eq!(stage(&stand), Some(Stage::Running(Check::PowerOff)), "{key:?}");
+    }
+}
+
+#[test]
+fn a_calibration_that_everybody_left_ends_with_bench_mode() {
+    let mut stand = Stand::new(trough(), MOIST);
+    stand.run(minutes(2));
+    stand.turn_to("Calibrate");
+    stand.press(Key::Do, Press::Long);
+    let calibrates =
+        |stand: &Stand| matches!(stand.controls.page(&stand.glance()), Page::Calibrating(_));
+    // Bench mode lasts 30 min.
+    stand.run(minutes(29));
+    assert!(calibrates(&stand));
+    stand.run(minutes(3));
+    assert!(!calibrates(&stand));
+    assert_eq!(stand.board.zone.mode(), Mode::Automatic);
+}

@@ -275,7 +275,10 @@ fn a_display_that_is_too_small_is_refused() {
     for (width, height) in [(127, 64), (128, 63)] {
         let mut display = Strict::new(width, height);
         let result = Page::Now.draw(&well(), &mut display, &Type::COMPACT);
-        let Err(DrawError::TooSmall { needs, has }) = result else { panic!("{result:?}") };
+        let Err(error) = result else { panic!("it is too small") };
+        let text = format!("display: {width}x{height} pixels; these letters need 128x64");
+        assert_eq!(error.to_string(), text);
+        let DrawError::TooSmall { needs, has } = error;
         assert_eq!((needs.width, needs.height), (128, 64));
         assert_eq!((has.width, has.height), (width, height));
         assert_eq!(display.lit(), 0, "nothing was drawn");

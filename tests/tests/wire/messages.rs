@@ -1,11 +1,12 @@
 //! Every message comes back as it went.
 
 use drydown::logbook::{Day, Entry, Row};
-use drydown::persist::ZoneIndex;
+use drydown::persist::{Settings, ZoneIndex};
 use drydown::wire::{
     Answer, FrameError, Head, Identity, MOST_BYTES, MOST_FRAME, Message, Page, RawBurst, Receiver,
-    Reply, Request, decode, encode,
+    Reply, Request, decode, encode, zone_of,
 };
+use drydown::zone::{Command, Order, Origin};
 use proptest::prelude::*;
 
 use crate::words;
@@ -224,4 +225,47 @@ fn the_numbers_of_words_stay() {
     });
     let expected: Vec<_> = (1..=7).chain(0x41..=0x57).map(|n| [6, 1, n]).collect();
     assert_eq!(numbers(closed.collect()), expected);
+}
+
+/// Every kind of edge with every two words: what is read is written back as it came, so that no
+/// number stands for what another stands for.
+#[test]
+fn no_two_numbers_are_one_word() {
+    let (mut read, mut bytes) = (0, [0; Entry::LENGTH]);
+    for kind in 0..=24 {
+        for words in 0..=u16::MAX {
+            bytes[4] = kind;
+            bytes[5..7].copy_from_slice(&words.to_le_bytes());
+            if let Some(entry) = Entry::from_bytes(&bytes) {
+                assert_eq!(entry.to_bytes(), bytes, "{entry:?}");
+                read += 1;
+            }
+        }
+    }
+    // 256 numbers of a probe with 11 verdicts, 5 paths with 30 ends and with 23 conditions, 79 others.
+    assert_eq!(read, 256 * 11 + 5 * 30 + 5 * 23 + 79);
+}
+
+#[test]
+fn what_acts_is_an_order_or_a_change() {
+    for request in [Request::Who, Request::Look, Request::Findings] {
+        assert!(!request.acts() && request.command().is_none(), "{request:?}");
+    }
+    let order = Request::Order(Order::Stop);
+    assert!(order.acts());
+    assert_eq!(order.command(), Some(Command { order: Order::Stop, origin: Origin::Remote }));
+    let change = Request::Change(Settings::default());
+    assert!(change.acts() && change.command().is_none());
+}
+
+#[test]
+fn a_zone_that_a_device_does_not_have_is_refused() {
+    for index in 0..ZoneIndex::MOST as u8 {
+        let zone = ZoneIndex::new(index).expect("there may be so many");
+        for zones in 0..=ZoneIndex::MOST as u8 {
+            let found = zone_of(Head { zone, ..HEAD }, zones);
+            let expected = if index < zones { Ok(zone) } else { Err(Answer::NoSuchZone) };
+            assert_eq!(found, expected, "{index} of {zones}");
+        }
+    }
 }

@@ -18,5 +18,6 @@ mod settings;
 mod signals;
 mod stance;
 mod stop_never_reached;
+mod told;
 mod two_probes;
 mod watch;

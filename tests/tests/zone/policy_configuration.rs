@@ -3,7 +3,7 @@
 use drydown::calibration::{Basis, Curve, CurvePoint};
 use drydown::guard::{Limits, ResponseConfig, Timing, Window};
 use drydown::policy::{BuiltIn, Hysteresis, Metered, Timer};
-use drydown::probe::{ProbeConfig, Rail};
+use drydown::probe::{OutOfSoil, ProbeConfig, Rail};
 use drydown::quantity::{Millis, Moisture, RawCounts, Volume};
 use drydown::soil::Band;
 use drydown::watch::WatchConfig;
@@ -230,4 +230,25 @@ fn a_configuration_can_be_checked_while_it_compiles() {
     assert_eq!(IN_A_CONST.config().limits.per_day, Millis(3_600_000));
     // 69.9 min and less are counted in 64 ms.
     assert_eq!(IN_A_CONST.ledger_plan().unit(), Millis(64));
+}
+
+/// Of two probes the one that could hang in air at the wetter reading sets the bound, first or second.
+#[test]
+fn start_lies_above_what_either_probe_could_show_in_air() {
+    let plain = *probe_on(Basis::Volumetric).config();
+    let wary = ProbeConfig {
+        out_of_soil: OutOfSoil { step: 2_600, rate: 2_600, ..plain.out_of_soil },
+        ..plain
+    };
+    let (plain, wary) = (plain.check().expect("one"), wary.check().expect("the other"));
+    let config = |first, second| {
+        let small_dose = Millis::from_secs(20);
+        let probes = Probes::Two { first, second, most_apart: 800, small_dose };
+        ZoneConfig { probes, ..trough() }
+    };
+    assert!(config(plain, plain).check().is_ok());
+    for (first, second) in [(plain, wary), (wary, plain), (wary, wary)] {
+        let error = config(first, second).check().expect_err("start is 25 %");
+        assert_eq!((error.field, error.value), ("policy.start", 2_500));
+    }
 }

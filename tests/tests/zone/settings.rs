@@ -17,7 +17,7 @@ fn start_at(percent: u8) -> Settings {
     Settings { start: Some(Moisture::from_percent(percent)), ..NONE }
 }
 
-fn by_the_clock() -> ZoneConfig {
+pub fn by_the_clock() -> ZoneConfig {
     let policy =
         BuiltIn::Timer(Timer { dose: Millis::from_secs(30), every: Millis::from_hours(24) });
     ZoneConfig { probes: Probes::None, policy, ..trough() }

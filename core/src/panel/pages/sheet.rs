@@ -196,8 +196,7 @@ where
         let lit = pixels.filter(|&(x, y)| {
             let post = x == low || x == high;
             // Its point stands just above the ruler.
-            let wedge =
-                mark.is_some_and(|mark| (x - mark).abs() * 2 <= bottom - 2 - y && y < bottom - 1);
+            let wedge = mark.is_some_and(|mark| (x - mark).abs() * 2 <= bottom - 2 - y);
             post || y == bottom || wedge
         });
         let on = BinaryColor::On.into();
