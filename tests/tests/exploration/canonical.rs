@@ -65,8 +65,8 @@ fn air(temperature: Option<i16>) -> Inputs {
     Inputs { air: Some(Air { temperature, demand: None }), ..Inputs::default() }
 }
 
-fn local(order: Order) -> Option<Command> {
-    Some(Command { order, origin: Origin::Local })
+fn local(order: Order) -> Command {
+    Command { order, origin: Origin::Local }
 }
 
 /// They are told apart as they are, and no longer in their canonical form.
@@ -101,7 +101,8 @@ fn counts_do_not_matter_where_the_level_is_the_same() {
 #[test]
 fn of_an_average_the_last_sample_does_not_matter_once_the_probe_was_put_in_anew() {
     let scene = scenes::doubtful_soil(1_000);
-    let reseated = Inputs { command: local(Order::Tended(Deed::Reseated)), ..Inputs::default() };
+    let reseated =
+        Inputs { command: Some(local(Order::Tended(Deed::Reseated))), ..Inputs::default() };
     let averaged = |first, last| live(&scene, &[soil(first), soil(last), reseated.clone()]);
     one_form(&scene, averaged(2_500, 3_500), averaged(3_000, 3_000));
 }
@@ -192,7 +193,8 @@ fn failures_of_a_store_do_not_matter_beyond_those_that_lock_out() {
     for now in (0..200).map(|step| step * u64::from(scene.unit)) {
         let due = all_failed.clone().step(now, &Inputs::default()).record.is_some();
         tries += u32::from(due);
-        let command = local(Order::Tended(Deed::Reseated)).filter(|_| due && tries == 2);
+        let reseated = local(Order::Tended(Deed::Reseated));
+        let command = (due && tries == 2).then_some(reseated);
         let inputs = Inputs { command, ..Inputs::default() };
         all_failed.step(now, &inputs);
         let committed = newest.filter(|_| tries == 1);
