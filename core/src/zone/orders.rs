@@ -10,13 +10,19 @@ impl<P: Policy + Copy> Zone<P> {
     /// Follows an order. Answers whether what is open now must end.
     pub(super) fn follow(&mut self, command: Command, events: &mut Events) -> bool {
         let before = self.mode();
+        let (remote, bench) = (command.origin == Origin::Remote, !self.state.bench_left.is_zero());
         let result = match command.order {
+            // Who works at the pot is not watered over: bench mode ends at the device, or by itself.
+            Order::Automatic if remote && bench => Err(OrderRefusal::LocalOnly),
             Order::Automatic => {
                 self.leave_modes(false);
                 Ok(before != Mode::Automatic)
             }
             Order::Off => {
+                let bench_left = if remote { self.state.bench_left } else { Millis::ZERO };
                 self.leave_modes(true);
+                // Off is no way round that either.
+                self.state.bench_left = bench_left;
                 Ok(true)
             }
             Order::Stop => {
@@ -162,10 +168,10 @@ impl<P: Policy + Copy> Zone<P> {
         }
         match deed {
             Deed::Refilled => {}
-            Deed::Fed => self.meters.watch.forget_level(),
+            Deed::Fed => self.forget_level(),
             Deed::Watered => self.meters.watch.watered(),
             Deed::Reseated => {
-                self.meters.watch.forget_level();
+                self.forget_level();
                 for probe in &mut self.state.probes {
                     probe.reseated();
                 }

@@ -192,9 +192,14 @@ impl<P: Policy + Copy> Zone<P> {
         }
         let before = core::mem::replace(&mut self.state.rests_on, now);
         if before.into_iter().zip(now).any(|(before, now)| before && !now) {
-            self.state.guard.forget_level();
-            self.meters.watch.forget_level();
+            self.forget_level();
         }
+    }
+
+    /// A rise from what was read before is no water from now on, and no answer to any.
+    pub(super) fn forget_level(&mut self) {
+        self.state.guard.forget_level();
+        self.meters.watch.forget_level();
     }
 
     fn tell(

@@ -382,3 +382,37 @@ fn an_order_given_again_and_again_wears_no_store() {
         assert_eq!(garden.board.store.writes, before, "{order:?}");
     }
 }
+
+/// Hands are in the pot: automatic must not water over them because somebody far away hands back.
+#[test]
+fn nobody_far_away_ends_bench_mode() {
+    for off_first in [false, true] {
+        let mut garden = Garden::with_soil(trough(), DRY);
+        garden.order(Order::Bench, Origin::Local);
+        garden.run(MINUTE);
+        if off_first {
+            garden.order(Order::Off, Origin::Remote);
+            assert_eq!(garden.mode(), Mode::Off, "off is off, whoever says so");
+        }
+        let events = garden.order(Order::Automatic, Origin::Remote);
+        assert_eq!(refusal(&events), Some(OrderRefusal::LocalOnly));
+        garden.run(28 * MINUTE);
+        assert_eq!(garden.opened(), []);
+        // It ends by itself after 30 min, and then whoever is far away may.
+        garden.run(2 * MINUTE);
+        assert_eq!(garden.mode(), if off_first { Mode::Off } else { Mode::Automatic });
+        garden.order(Order::Automatic, Origin::Remote);
+        garden.run(HOUR);
+        assert_eq!(garden.opened().len(), 1, "{:?}", garden.log);
+    }
+}
+
+#[test]
+fn at_the_device_off_ends_bench_mode() {
+    let mut garden = Garden::with_soil(trough(), DRY);
+    garden.order(Order::Bench, Origin::Local);
+    garden.run(MINUTE);
+    garden.order(Order::Off, Origin::Local);
+    let events = garden.order(Order::Automatic, Origin::Remote);
+    assert_eq!((refusal(&events), garden.mode()), (None, Mode::Automatic));
+}

@@ -7,7 +7,7 @@ use drydown::calibration::Basis;
 use drydown::guard::{Limits, LockOut, ResponseConfig};
 use drydown::policy::{BuiltIn, Metered};
 use drydown::quantity::Millis;
-use drydown::zone::{Event, Order, Origin, ZoneConfig};
+use drydown::zone::{Deed, Event, Order, Origin, ZoneConfig};
 use drydown_tests::configs::{band, pump};
 
 use super::garden::{Garden, HOUR, MINUTE, SECOND, Shows};
@@ -232,4 +232,21 @@ fn unanswered_doses_are_remembered_across_a_reset() {
     garden.run(2 * HOUR);
     assert!(garden.is_locked(LockOut::NoResponse));
     assert_eq!(garden.opened().len(), 3);
+}
+
+/// A probe in another place, and salts, read wetter; no water came.
+#[test]
+fn what_a_person_did_to_the_reading_is_no_answer() {
+    for deed in [Deed::Reseated, Deed::Fed] {
+        let mut garden = Garden::with_soil(pump(), DRY);
+        while unanswered(&garden) < 2 {
+            garden.run(MINUTE);
+        }
+        garden.order(Order::Tended(deed), Origin::Local);
+        garden.probe = Shows::Soil(DRY + 150);
+        garden.run(12 * MINUTE);
+        assert_eq!(unanswered(&garden), 2, "{deed:?}");
+        garden.run(HOUR);
+        assert!(garden.is_locked(LockOut::NoResponse), "{deed:?}");
+    }
 }
