@@ -29,9 +29,15 @@ struct Level {
 enum Frost {
     None,
     Hold,
-    /// Above the release temperature for so long.
-    Thawing(Millis),
+    /// Above the release temperature for so long, and so long since the last look at it.
+    Thawing {
+        warm: Millis,
+        unseen: Millis,
+    },
 }
+
+/// Where nobody reads a probe, air that was not looked at for longer is not known to have stayed warm.
+const LONGEST_UNSEEN: Millis = Millis::from_hours(1);
 
 /// A verdict that stays until its cause is gone or a person acknowledges it.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
@@ -84,6 +90,9 @@ pub struct ProbeState {
     still: Option<Still>,
     latched: Option<Latch>,
     frost: Frost,
+    /// The last that was known, where the curve has a term for it: a thermometer that falls silent is
+    /// no leap of the moisture.
+    temperature: Option<DeciCelsius>,
     drier_in_a_row: u8,
     /// Since an opening ended, as long as its answer is awaited.
     since_water: Option<Millis>,
@@ -106,6 +115,7 @@ impl ProbeState {
             still: None,
             latched: None,
             frost: Frost::None,
+            temperature: None,
             drier_in_a_row: 0,
             since_water: None,
             since_last: Millis::ZERO,
@@ -129,12 +139,19 @@ impl ProbeState {
         if let Some(still) = &mut self.still {
             still.age = still.age.plus(elapsed);
         }
+        if let Frost::Thawing { unseen, .. } = &mut self.frost {
+            *unseen = unseen.plus(elapsed);
+        }
     }
 
     /// Judges a burst. The temperature and the time since the last burst count as well.
     pub fn take(&mut self, probe: &CheckedProbe, burst: &Burst, context: &Context) -> Reading {
         let raw = burst.median();
-        let sample = probe.config().curve.read(raw, context.temperature);
+        let curve = &probe.config().curve;
+        if curve.temperature_term().is_some() {
+            self.temperature = context.temperature.or(self.temperature);
+        }
+        let sample = curve.read(raw, self.temperature);
         self.follow_frost(probe.config().frost, context.temperature);
         let wrong = electrical(probe, raw, burst.spread());
         if wrong.is_some() {
@@ -183,8 +200,8 @@ impl ProbeState {
     /// A person at the device put the probe in anew: what it showed before is no measure of what it
     /// shows now. As after [`acknowledge`](ProbeState::acknowledge), air is still air.
     pub fn reseated(&mut self) {
-        let Self { last, frost, since_last, since_plausible, .. } = *self;
-        *self = Self { last, frost, since_last, since_plausible, ..Self::new() };
+        let Self { last, frost, temperature, since_last, since_plausible, .. } = *self;
+        *self = Self { last, frost, temperature, since_last, since_plausible, ..Self::new() };
     }
 
     /// Whether the frost hold is on, whatever else is wrong with the probe.
@@ -192,12 +209,20 @@ impl ProbeState {
         self.frost != Frost::None
     }
 
-    /// Where there is no probe and only a thermometer is read: follows the frost hold. A thaw counts
-    /// from one look at it to the next.
+    /// A read [failed](Self::missed), but the thermometer goes on: the soil freezes and thaws unread.
+    pub(crate) fn unread(&mut self, limit: Option<FrostHold>, temperature: Option<DeciCelsius>) {
+        self.missed();
+        self.follow_frost(limit, temperature);
+    }
+
+    /// Where there is no probe and only a thermometer is read: follows the frost hold. Not each step is
+    /// told of the air, so a thaw counts from one look at it to the next, an hour at the most.
     pub(crate) fn feel(&mut self, limit: Option<FrostHold>, temperature: Option<DeciCelsius>) {
-        if limit.is_some() && temperature.is_some() {
+        if temperature.is_some() {
+            if let Frost::Thawing { unseen, .. } = &mut self.frost {
+                *unseen = (*unseen).min(LONGEST_UNSEEN);
+            }
             self.follow_frost(limit, temperature);
-            self.since_last = Millis::ZERO;
         }
     }
 
@@ -371,21 +396,18 @@ impl ProbeState {
             self.frost = Frost::None;
             return;
         };
-        let Some(now) = temperature else {
-            return;
-        };
-        self.frost = if now < limit.below {
-            Frost::Hold
-        } else {
-            match self.frost {
-                Frost::None => Frost::None,
-                _ if now <= limit.release => Frost::Hold,
-                Frost::Hold if limit.release_after.is_zero() => Frost::None,
-                Frost::Hold => Frost::Thawing(Millis::ZERO),
-                Frost::Thawing(warm) => {
-                    let warm = warm.plus(self.since_last);
-                    if warm < limit.release_after { Frost::Thawing(warm) } else { Frost::None }
-                }
+        let thawed = |warm: Millis| Frost::Thawing { warm, unseen: Millis::ZERO };
+        self.frost = match (self.frost, temperature) {
+            (Frost::Thawing { warm, .. }, None) => thawed(warm),
+            (frost, None) => frost,
+            (_, Some(now)) if now < limit.below => Frost::Hold,
+            (Frost::None, _) => Frost::None,
+            (_, Some(now)) if now <= limit.release => Frost::Hold,
+            (Frost::Hold, _) if limit.release_after.is_zero() => Frost::None,
+            (Frost::Hold, _) => thawed(Millis::ZERO),
+            (Frost::Thawing { warm, unseen }, _) => {
+                let warm = warm.plus(unseen);
+                if warm < limit.release_after { thawed(warm) } else { Frost::None }
             }
         };
     }

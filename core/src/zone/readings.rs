@@ -28,7 +28,7 @@ fn read(
     if let Some(burst) = burst {
         return Some(state.take(probe, burst, &context));
     }
-    state.missed();
+    state.unread(probe.config().frost, context.temperature);
     state.current(stale_after)
 }
 

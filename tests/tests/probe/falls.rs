@@ -1,9 +1,10 @@
 //! How fast soil can dry, how it drains, and what water must not do.
 
+use drydown::calibration::TemperatureTerm;
 use drydown::probe::{Burst, Context, Drainage, ProbeConfig, ProbeFault};
-use drydown::quantity::{Millis, Moisture, RawCounts};
+use drydown::quantity::{DeciCelsius, Millis, Moisture, RawCounts};
 
-use crate::bench::{Bench, MINUTE, TEN_MINUTES, config, probe};
+use crate::bench::{Bench, HOUR, MINUTE, TEN_MINUTES, config, probe};
 
 /// 0.24 L a day from one litre of substrate peaks at 0.131 × 24 vol % an hour (half-sine over 12 h).
 #[test]
@@ -178,5 +179,26 @@ fn a_flood_that_has_drained_is_forgotten() {
     }
     for ten_minutes in 0..20 {
         assert_eq!(bench.fault(TEN_MINUTES, 4_000), None, "{ten_minutes}");
+    }
+}
+
+/// A thermometer that falls silent leaves the reading where it was: without it the moisture would leap
+/// by all that its temperature corrects, towards thirst or towards water.
+#[test]
+fn a_thermometer_that_falls_silent_is_no_leap() {
+    // 2 % wetter for 10 °C, corrected from 20 °C.
+    let term = TemperatureTerm { sixteenths_per_degree: 320, reference: DeciCelsius(200) };
+    let usual = config(true);
+    let curve = usual.curve.with_temperature(term).unwrap();
+    for celsius in [0, 350] {
+        let mut bench = Bench::new(ProbeConfig { curve, ..usual }.check().unwrap());
+        let known = bench.warm(HOUR, 2_000, Some(DeciCelsius(celsius)));
+        let silent = bench.warm(TEN_MINUTES, 2_000, None);
+        assert_eq!((silent.moisture, silent.fault), (known.moisture, None), "{celsius}");
+        // Nor does the person at the probe change the weather.
+        bench.state.reseated();
+        assert_eq!(bench.warm(TEN_MINUTES, 2_000, None).moisture, known.moisture);
+        let colder = bench.warm(HOUR, 2_000, Some(DeciCelsius(celsius - 10)));
+        assert_eq!(colder.moisture.above(known.moisture), 20, "it answers again");
     }
 }

@@ -3,17 +3,17 @@
 use drydown::cutoff::Sequence;
 use drydown::guard::{Cause, Condition, LockOut, Path, Timing};
 use drydown::policy::{BuiltIn, Timer};
-use drydown::probe::FrostHold;
+use drydown::probe::{FrostHold, ProbeConfig, ProbeFault};
 use drydown::quantity::{DeciCelsius, Flow, Millis};
 use drydown::watch::Alarm;
 use drydown::zone::{
     Event, FlowRule, LoadRule, Order, Origin, Probes, SignalRules, Signals, Supply, Tank,
     ZoneConfig,
 };
-use drydown_tests::configs::trough;
+use drydown_tests::configs::{probe, trough};
 use drydown_tests::rig::Board;
 
-use super::garden::{Garden, HOUR, MINUTE, SECOND, opening};
+use super::garden::{Garden, HOUR, MINUTE, SECOND, Shows, opening};
 
 const DRY: u16 = 2_300;
 
@@ -387,3 +387,61 @@ fn without_a_frost_hold_cold_air_forbids_nothing() {
 
 const NO_RULES: SignalRules =
     SignalRules { flow: None, load: None, lowest_supply_mv: 0, frost: None };
+
+/// A probe that is not read through a frosty night: the thermometer is.
+#[test]
+fn frost_is_followed_while_a_probe_is_not_read() {
+    let frosty = ProbeConfig { frost: Some(FrostHold::USUAL), ..*probe().config() };
+    let probes = Probes::One(frosty.check().expect("a frost hold"));
+    let nights: [&[(i16, u64)]; 2] = [
+        // Unread from the evening on; at dawn the air is above 2 °C and not above 4 °C.
+        &[(-40, 8), (30, 1)],
+        // It had begun to thaw when the reads began to fail.
+        &[(50, 1), (-40, 8), (50, 1)],
+    ];
+    for night in nights {
+        let mut garden = Garden::with_soil(ZoneConfig { probes, ..trough() }, 3_000);
+        garden.temperature = Some(DeciCelsius(if night.len() == 3 { -40 } else { 60 }));
+        garden.run(HOUR);
+        garden.temperature = Some(DeciCelsius(50));
+        garden.run(21 * MINUTE);
+        garden.probe = Shows::Nothing;
+        for &(air, hours) in night {
+            garden.temperature = Some(DeciCelsius(air));
+            garden.run(hours * HOUR);
+        }
+        // Frozen soil reads dry.
+        garden.probe = Shows::Soil(2_300);
+        garden.run(11 * MINUTE);
+        let fault = garden.board.zone.reading().and_then(|reading| reading.fault);
+        assert_eq!(fault, Some(ProbeFault::Frozen), "{night:?}");
+        // Above 4 °C for two hours: the reads that fail do not put the thaw off.
+        garden.probe = Shows::Nothing;
+        garden.temperature = Some(DeciCelsius(60));
+        garden.run(2 * HOUR + 11 * MINUTE);
+        garden.probe = Shows::Soil(2_300);
+        garden.run(11 * MINUTE);
+        let fault = garden.board.zone.reading().and_then(|reading| reading.fault);
+        assert_eq!(fault, None, "{night:?}");
+    }
+}
+
+/// Five hours in which the thermometer is silent are no thaw, where nothing else tells of the soil.
+#[test]
+fn without_a_probe_no_thaw_is_credited_that_nobody_saw() {
+    let policy = BuiltIn::Timer(Timer { dose: Millis::from_mins(1), every: Millis::from_hours(1) });
+    let signals = SignalRules { frost: Some(FrostHold::USUAL), ..SignalRules::default() };
+    let config = ZoneConfig { probes: Probes::None, policy, signals, ..trough() };
+    let mut garden = Garden::with_soil(config, 3_000);
+    garden.temperature = Some(DeciCelsius(-20));
+    garden.run(2 * HOUR);
+    garden.temperature = Some(DeciCelsius(50));
+    garden.run(SECOND);
+    garden.temperature = None;
+    garden.run(5 * HOUR);
+    garden.temperature = Some(DeciCelsius(50));
+    garden.run(50 * MINUTE);
+    assert_eq!(garden.opened(), [], "an hour of the five, and 50 min");
+    garden.run(HOUR);
+    assert_eq!(garden.opened().len(), 1);
+}

@@ -7,11 +7,10 @@ use crate::quantity::{Millis, Moisture, RawCounts};
 impl ProbeState {
     /// The same where only a thermometer is read.
     pub(crate) fn canonical_in_air(self, limit: Option<FrostHold>) -> Self {
-        let (frost, thaw) = match limit {
-            Some(limit) if self.is_frozen() => (self.frost, limit.release_after),
-            _ => (Frost::None, Millis::ZERO),
-        };
-        Self { frost, since_last: self.since_last.min(thaw), ..Self::new() }
+        Self {
+            frost: limit.map_or(Frost::None, |limit| self.frost.canonical(limit)),
+            ..Self::new()
+        }
     }
 
     /// The memory that judges the same, when every sample in soil still to come lies in `soil`
@@ -28,8 +27,8 @@ impl ProbeState {
         if config.smoothing == 0 {
             state.average = None;
         }
-        let thaw = config.frost.map_or(Millis::ZERO, |frost| frost.release_after);
-        state.since_last = self.since_last.min(stale_after.plus(Millis(1)).max(thaw));
+        state.frost = config.frost.map_or(Frost::None, |limit| self.frost.canonical(limit));
+        state.since_last = self.since_last.min(stale_after.plus(Millis(1)));
         // From the wettest to the driest is no fall that soil cannot make.
         if soil.1.above(soil.0) <= twice_detection(probe) && self.drier_in_a_row == 0 {
             state.level = None;
@@ -40,6 +39,18 @@ impl ProbeState {
             }
         }
         state
+    }
+}
+
+impl Frost {
+    /// The same, the wait for the next look no longer than what ends it.
+    fn canonical(self, limit: FrostHold) -> Self {
+        match self {
+            Self::Thawing { warm, unseen } => {
+                Self::Thawing { warm, unseen: unseen.min(limit.release_after) }
+            }
+            frost => frost,
+        }
     }
 }
 
