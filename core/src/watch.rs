@@ -89,6 +89,9 @@ const CUT_SHORT: u8 = 3;
 const RESTARTS: u8 = 8;
 const QUIET: Millis = Millis::from_hours(4);
 
+/// So many waterings at the most tell how the soil answers.
+const ANSWERS: u8 = 16;
+
 /// Ages are written down in units of 2^16 ms, a little more than a minute: so they fit a `u16`.
 const COARSE: u32 = 16;
 
@@ -206,6 +209,8 @@ pub struct Watch {
     answer: Option<Answer>,
     rise_sum: u32,
     open_sum: u32,
+    /// How many these are, halved with them.
+    answers: u8,
 }
 
 /// A watering whose rise is still growing.
@@ -282,6 +287,7 @@ impl Watch {
             answer: None,
             rise_sum: 0,
             open_sum: 0,
+            answers: 0,
         }
     }
 
@@ -316,6 +322,8 @@ impl Watch {
             since_water: since_water.plus(unwritten),
             used,
             unseen: used,
+            // It may have rained ever since, as a switch that sticks says.
+            raining_for: since_water.plus(unwritten),
             wet_for: if wet_for.is_zero() { wet_for } else { wet_for.plus(unwritten) },
             since_opening: fine(image.since_opening),
             ..Self::new()
@@ -385,6 +393,10 @@ impl Watch {
     pub(crate) fn step(&mut self, config: &WatchConfig, seen: &Seen, events: &mut Events) {
         self.since_water = self.since_water.plus(seen.credited);
         self.since_opening = self.since_opening.plus(seen.credited);
+        if self.since_opening >= config.short_interval {
+            // The next one comes no longer too soon, if any comes at all.
+            self.short_cycles = 0;
+        }
         self.since_demand = self.since_demand.plus(seen.credited);
         self.frozen_for =
             if seen.frozen { self.frozen_for.plus(seen.credited) } else { Millis::ZERO };
@@ -611,10 +623,13 @@ impl Watch {
         let rise = answer.best.above(answer.from);
         self.rise_sum = self.rise_sum.saturating_add(u32::from(rise));
         self.open_sum = self.open_sum.saturating_add(seconds.max(1));
-        // Keep the products of the comparison inside 32 bits, and old waterings fading.
-        while self.open_sum > 60_000 || self.rise_sum > 2_000_000 {
+        self.answers = self.answers.saturating_add(1);
+        // Keep the products of the comparison inside 32 bits, and old waterings fading: a bare pump
+        // gives thousands before their seconds alone are many.
+        while self.open_sum > 60_000 || self.rise_sum > 2_000_000 || self.answers > ANSWERS {
             self.rise_sum /= 2;
             self.open_sum /= 2;
+            self.answers /= 2;
         }
         self.answer = None;
         // Drip may lift the soil as slowly as a creep; here it is known to be water.

@@ -2,6 +2,7 @@
 
 use super::contract::Tank;
 use super::mode::Wish;
+use super::readings::stale_after;
 use super::{
     ClockEdge, Event, Events, Inputs, Link, Mode, Next, Outcome, Permit, Probes, Rest, Stance,
     Supply, Writing, Zone,
@@ -407,6 +408,10 @@ impl<P: Policy + Copy> Zone<P> {
         events: &mut Events,
     ) {
         let rules = self.config.rules();
+        // A probe that fell silent shows no water, neither that it came nor that it did not. What an
+        // opening takes makes no reading old.
+        let age = self.state.reading_age.minus(inputs.drive.on_ms);
+        let recent = age <= stale_after(self.config.config().sampling.period);
         let frozen = self.frozen(inputs);
         let spent = (Path::Automatic, Condition::LimitReached);
         let cut = ruling.closed.is_some_and(|closed| closed.cause == Cause::DayLimit);
@@ -415,7 +420,7 @@ impl<P: Policy + Copy> Zone<P> {
             credited,
             fresh,
             on_grid,
-            last: self.plausible(),
+            last: self.plausible().filter(|_| recent),
             // Roots take up nothing from frozen soil, and its reading shows no water either.
             demand: (inputs.air.and_then(|air| air.demand))
                 .map(|demand| if frozen { Volume(0) } else { demand }),

@@ -5,7 +5,9 @@ use drydown::policy::{BuiltIn, Timer};
 use drydown::probe::{FrostHold, ProbeConfig};
 use drydown::quantity::{DeciCelsius, Millis, Moisture, Volume};
 use drydown::watch::{Alarm, WatchConfig};
-use drydown::zone::{BootCause, Event, Order, Origin, Probes, SignalRules, Tank, ZoneConfig};
+use drydown::zone::{
+    BootCause, Event, Order, Origin, Probes, SignalRules, Stance, Tank, ZoneConfig,
+};
 use drydown_tests::configs::{pump, trough};
 
 use super::garden::{Garden, HOUR, MINUTE, SECOND, Shows};
@@ -688,4 +690,90 @@ fn long_rain_that_the_reading_shows_asks_for_nothing() {
         garden.run(48 * HOUR);
         assert!(!garden.is_raised(Alarm::CheckByHand));
     }
+}
+
+/// A bare pump gives so little at a time that a year of it is no hour of open time: what the last
+/// waterings showed counts, however short they were.
+#[test]
+fn soil_that_answers_ever_more_weakly_is_told_after_many_good_waterings() {
+    let mut garden = watched(2_600);
+    let water = |garden: &mut Garden| {
+        garden.probe = Shows::Soil(2_600);
+        garden.run(20 * MINUTE);
+        garden.water(15, Origin::Local);
+        garden.run(40 * MINUTE);
+    };
+    // As commissioned: 0.3 % for 15 s.
+    garden.answer = 2;
+    (0..60).for_each(|_| water(&mut garden));
+    assert!(!garden.is_raised(Alarm::WeakResponse));
+    // Sixteen are remembered at the most, and nothing as often makes less than half of it.
+    garden.answer = 0;
+    (0..16).for_each(|_| water(&mut garden));
+    assert!(garden.is_raised(Alarm::WeakResponse));
+    garden.answer = 2;
+    (0..16).for_each(|_| water(&mut garden));
+    assert!(!garden.is_raised(Alarm::WeakResponse));
+}
+
+/// A probe that is no longer read shows nothing, as one that is not believed: rations given meanwhile
+/// count as water, and say nothing of emitters.
+#[test]
+fn a_probe_that_fell_silent_shows_neither_water_nor_the_want_of_it() {
+    let stance = Stance::Ration { dose: Millis::from_secs(60), every: Millis::from_hours(6) };
+    let mut garden = Garden::with_soil(ZoneConfig { stance, watch: WATCH, ..trough() }, HALF);
+    garden.run(HOUR);
+    garden.probe = Shows::Nothing;
+    garden.run(120 * HOUR);
+    assert!(garden.opened().len() > 15, "{:?}", garden.opened());
+    assert!(!garden.is_raised(Alarm::WeakResponse));
+    assert!(!garden.is_raised(Alarm::CheckByHand));
+}
+
+/// Nor does a last wet reading go on being too wet.
+#[test]
+fn a_wet_reading_grown_old_does_not_go_on_being_too_wet() {
+    let mut garden = watched(5_500);
+    garden.run(40 * HOUR);
+    garden.probe = Shows::Nothing;
+    garden.run(40 * HOUR);
+    assert!(!garden.is_raised(Alarm::TooWet), "40 h of 48");
+}
+
+#[test]
+fn short_cycling_is_over_when_the_next_watering_comes_no_longer_too_soon() {
+    let mut garden = Garden::with_soil(ZoneConfig { watch: WATCH, ..pump() }, 2_300);
+    garden.answer = 20;
+    for closings in 1..=4 {
+        while garden.closed().len() < closings {
+            garden.probe = Shows::Soil(2_400);
+            garden.run(MINUTE);
+        }
+        garden.run(20 * MINUTE);
+    }
+    assert!(garden.is_raised(Alarm::ShortCycle));
+    // The leak is mended, and for weeks nothing needs water.
+    garden.probe = Shows::Soil(HALF);
+    garden.run(3 * HOUR);
+    assert!(garden.is_raised(Alarm::ShortCycle));
+    garden.run(HOUR);
+    assert!(garden.told(Event::AlarmOver(Alarm::ShortCycle)), "4 h");
+}
+
+/// A switch that sticks and a supply that fails each day: how long it has rained is not kept, so at a
+/// start it may have been as long as no water showed.
+#[test]
+fn a_daily_outage_hides_no_rain_switch_that_sticks() {
+    let mut garden = watched(2_300);
+    garden.ml_an_hour = Some(100);
+    garden.signals.rain = Some(true);
+    days_with_an_outage(&mut garden, 2);
+    assert!(!garden.is_raised(Alarm::CheckByHand), "two wet days are weather");
+    days_with_an_outage(&mut garden, 2);
+    garden.run(HOUR);
+    assert_eq!(garden.opened(), []);
+    assert!(garden.is_raised(Alarm::CheckByHand));
+    garden.signals.rain = Some(false);
+    garden.run(11 * MINUTE);
+    assert!(!garden.is_raised(Alarm::CheckByHand), "the demand is known");
 }
