@@ -3,6 +3,7 @@
 use core::fmt;
 
 use super::mode::Stance;
+use super::readings::stale_after;
 use super::signals::SignalRules;
 use crate::calibration::Basis;
 use crate::guard::ledger::{Plan, widen};
@@ -45,7 +46,8 @@ pub struct Sampling {
     /// Whether samples taken while open are any good. Where the pump disturbs the converter they
     /// are not, and only policies that end by dose are allowed.
     pub while_open: bool,
-    /// How long the probe must have power before a sample.
+    /// How long the probe must have power before a sample; where it is sampled while open, three
+    /// open periods at the most.
     pub warm_up: Millis,
 }
 
@@ -402,6 +404,11 @@ impl<P: Copy> ZoneConfig<P> {
             "an open valve is watched more closely than a closed one");
         require!("sampling.warm_up", sampling.warm_up.0, at most sampling.period.0,
             "the probe is switched on after the sample before");
+        if sampling.while_open {
+            let most = stale_after(sampling.open_period);
+            require!("sampling.warm_up", sampling.warm_up.0, at most most.0,
+                "an opening whose first sample comes later is ended for want of a reading");
+        }
         require!("timing.jumps_per_day", self.timing.jumps_per_day as u32, at most self.most_jumps(),
             "credited a promised interval each, they may add no more than a second day");
         if let Probes::Two { first, second, small_dose, .. } = &self.probes {
@@ -435,6 +442,12 @@ impl<P: Copy> ZoneConfig<P> {
             "what nobody judges within a day runs on");
         require!("watch.rise", self.watch.rise as u32, at least 1,
             "otherwise every reading passes for water and nothing is ever overdue");
+        require!("watch.overdue_demand", self.watch.overdue_demand.0, at least 1,
+            "an alarm that is always raised tells nothing");
+        require!("watch.overdue_after", self.watch.overdue_after.0, at least 1,
+            "an alarm that is always raised tells nothing");
+        require!("watch.too_wet_after", self.watch.too_wet_after.0, at least 1,
+            "an alarm that is always raised tells nothing");
         Ok(())
     }
 

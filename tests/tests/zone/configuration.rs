@@ -5,10 +5,10 @@ use drydown::policy::{BuiltIn, Timer};
 use drydown::probe::FrostHold;
 use drydown::quantity::{Flow, Millis, Moisture};
 use drydown::soil::Band;
-use drydown::zone::{Bound, FlowRule, LoadRule, Probes, Stance, ZoneConfig};
-use drydown_tests::configs::trough;
+use drydown::zone::{Bound, FlowRule, LoadRule, Probes, Sampling, Stance, ZoneConfig};
+use drydown_tests::configs::{pump, trough};
 
-use super::garden::{Garden, HOUR};
+use super::garden::{Garden, HOUR, MINUTE};
 use Bound::{AtLeast, AtMost};
 
 /// A bound: how a value is set, the field that is named, and the bound itself. One beyond is
@@ -182,7 +182,7 @@ fn sampling() {
             (|c, v| c.sampling.period.0 = v, "sampling.period", AtMost(6 * 3_600_000)),
             (|c, v| c.sampling.open_period.0 = v, "sampling.open_period", AtLeast(1_000)),
             (|c, v| c.sampling.open_period.0 = v, "sampling.open_period", AtMost(TEN_MINUTES)),
-            (|c, v| c.sampling.warm_up.0 = v, "sampling.warm_up", AtMost(TEN_MINUTES)),
+            (|c, v| c.sampling.warm_up.0 = v, "sampling.warm_up", AtMost(30_000)),
             // The shortest opening is 10 s.
             (two, "probes.small_dose", AtLeast(10_000)),
             (|c, v| c.sampling.while_open = v > 0, "sampling.while_open", AtLeast(1)),
@@ -212,6 +212,9 @@ fn supervision_and_watch() {
             (|c, v| c.response.window.0 = v, "response.window", AtLeast(1_000)),
             (|c, v| c.response.window.0 = v, "response.window", AtMost(24 * 3_600_000)),
             (|c, v| c.watch.rise = v as u16, "watch.rise", AtLeast(1)),
+            (|c, v| c.watch.overdue_demand.0 = v, "watch.overdue_demand", AtLeast(1)),
+            (|c, v| c.watch.overdue_after.0 = v, "watch.overdue_after", AtLeast(1)),
+            (|c, v| c.watch.too_wet_after.0 = v, "watch.too_wet_after", AtLeast(1)),
         ],
     );
 }
@@ -372,4 +375,20 @@ fn a_frost_hold_by_the_air() {
     hold(&mut probed, |_| ());
     let error = probed.check().expect_err("a probe has its own");
     assert_eq!((error.field, error.value, error.bound), ("signals.frost", 1, AtMost(0)));
+}
+
+/// The grid of an opening begins with the time that the probe takes to warm up: at the longest that is
+/// allowed its first reading comes before the last one is too old.
+#[test]
+fn a_probe_that_warms_up_as_long_as_allowed_is_read_in_time_while_open() {
+    let usual = trough();
+    let sampling = Sampling { warm_up: Millis::from_secs(30), ..usual.sampling };
+    let mut garden = Garden::with_soil(ZoneConfig { sampling, ..usual }, 2_300);
+    garden.run_until_open(2 * HOUR);
+    garden.run(5 * MINUTE);
+    assert!(garden.is_open(), "{:?}", garden.causes());
+    // Where nothing is sampled while open it may take its time.
+    let usual = pump();
+    let sampling = Sampling { warm_up: usual.sampling.period, ..usual.sampling };
+    assert!(ZoneConfig { sampling, ..usual }.check().is_ok());
 }
