@@ -266,6 +266,11 @@ impl Known {
         self.since_closed = self.since_closed.map(|closed| (closed + wait).min(most));
         self.wet_for = self.wet_for.map(|wet| (wet + wait).min(most));
         self.since_not_wet = (self.since_not_wet + wait).min(most);
+        let (_, interval) = promised.short;
+        if self.since_closed.is_some_and(|closed| u64::from(closed) >= interval) {
+            // What comes next, comes not too soon.
+            self.short_in_row = 0;
+        }
         self.demand += demand;
         let settles = |closed: u32| u64::from(closed) < promised.settles_in;
         if self.since_closed.is_some_and(settles) {

@@ -136,6 +136,8 @@ pub struct Bystander {
     /// One of two probes shows nothing that soil can.
     one_failed: bool,
     since_burst: u32,
+    /// Frost was felt since the last burst: it may hold until the next one tells.
+    cold_since_burst: bool,
     slept: u32,
     promised: u32,
     lock_outs: LockOuts,
@@ -180,6 +182,7 @@ impl Bystander {
             contradicted: false,
             one_failed: false,
             since_burst: u32::MAX,
+            cold_since_burst: false,
             slept: 0,
             promised: 0,
             lock_outs: LockOuts::NONE,

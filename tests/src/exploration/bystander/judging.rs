@@ -101,6 +101,8 @@ impl Bystander {
         let told = court.told;
         let plausible = seen.reading.filter(Reading::is_plausible);
         let bursts = [seen.inputs.burst, seen.inputs.second_burst];
+        self.cold_since_burst &= bursts.iter().all(Option::is_none);
+        self.cold_since_burst |= is_cold(seen, told);
         if bursts.iter().any(Option::is_some) && looked_at(told, seen) {
             self.since_burst = 0;
             if let Some(reading) = plausible {
@@ -395,8 +397,8 @@ impl Bystander {
             Condition::HoldOff => Witness::RefusedHoldOff,
             _ => return,
         };
-        let frozen = fault.is_some_and(|fault| fault.kind() == FaultKind::Frozen)
-            || is_cold(seen, court.told);
+        let frozen =
+            fault.is_some_and(|fault| fault.kind() == FaultKind::Frozen) || self.cold_since_burst;
         court.require(
             condition != Condition::Frozen || frozen,
             "S12",
@@ -517,7 +519,9 @@ impl Bystander {
         let fresh = !told.probed || recent(self.since_burst) && each_recent;
         let unseen = self.now.judged_in == Some(0);
         let clear = path.is_some_and(|path| {
-            (fresh && !unseen || path != Path::Automatic) && forbids(path, seen, told).is_none()
+            let frozen = self.cold_since_burst && matches!(path, Path::Automatic | Path::Fallback);
+            let known = fresh && !unseen || path != Path::Automatic;
+            known && !frozen && forbids(path, seen, told).is_none()
         });
         let idle = before.idle && !seen.inputs.drive.on;
         if !store_busy {
