@@ -340,9 +340,14 @@ impl Controls {
             self.looked_at = Troubles::NONE;
         }
         self.looked_at.keep_those_of(&glance.troubles);
+        if let Some((_, known)) = &mut self.silenced {
+            known.drop_what_was_answered(&glance.troubles);
+        }
         let bench = !glance.bench_left.is_zero();
         self.work = match self.work {
             Work::Begins | Work::Goes if bench => Work::Goes,
+            // The page is that of a check, and so are its presses.
+            Work::Goes if self.is_checking() => Work::Goes,
             Work::Goes => {
                 self.ask();
                 Work::Nobody

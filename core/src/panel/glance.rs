@@ -371,7 +371,14 @@ fn doing<P: Policy + Copy>(zone: &Zone<P>, recent: &Recent, inputs: &Inputs) -> 
         Waits::Unsaid => Doing::Unsaid,
         Waits::Time(left) => Doing::NextDose(left),
         Waits::Level { soak, .. } if !soak.is_zero() => Doing::Soaking(soak),
-        Waits::Level { agreeing: 0, .. } => Doing::MoistEnough(config.policy.start()),
+        Waits::Level { agreeing: 0, .. } if !is_dry(zone) => {
+            Doing::MoistEnough(config.policy.start())
+        }
+        // The first reading that agrees has been dry for no time yet.
+        Waits::Level { agreeing: 0, agree, .. } => {
+            let of = config.sampling.period.0.saturating_mul(u32::from(agree.saturating_sub(1)));
+            Doing::Dry { for_: Millis::ZERO, of: Millis(of) }
+        }
         Waits::Level { agreeing, agree, .. } => {
             let period = config.sampling.period.0;
             let for_ = period.saturating_mul(u32::from(agreeing.saturating_sub(1)));
@@ -379,6 +386,12 @@ fn doing<P: Policy + Copy>(zone: &Zone<P>, recent: &Recent, inputs: &Inputs) -> 
             Doing::Dry { for_: Millis(for_).plus(zone.reading_age()).min(of), of }
         }
     }
+}
+
+/// Whether the last reading was at or below start, although it may not count towards a watering.
+fn is_dry<P: Policy + Copy>(zone: &Zone<P>) -> bool {
+    let start = zone.config().config().policy.start();
+    zone.reading().zip(start).is_some_and(|(reading, start)| reading.moisture <= start)
 }
 
 /// The line that tells of the last watering.

@@ -65,6 +65,13 @@ impl Answer {
 const LASTING: [Condition; 4] =
     [Condition::LowVoltage, Condition::TankEmpty, Condition::NotRecorded, Condition::Clock];
 
+/// The verdicts of a probe that stay until somebody has looked.
+macro_rules! LATCHED {
+    () => {
+        ProbeFault::OutOfSoil | ProbeFault::DrierAfterWater
+    };
+}
+
 impl Trouble {
     /// What it is and what a person can do.
     pub const fn words(self) -> Words {
@@ -84,7 +91,10 @@ impl Trouble {
     pub const fn answer(self) -> Answer {
         match self {
             Self::LockOut(_)
-            | Self::Probe(ProbeFault::OutOfSoil | ProbeFault::DrierAfterWater)
+            | Self::Probe(LATCHED!())
+            | Self::Pair(
+                PairAlarm::FirstFailed(LATCHED!()) | PairAlarm::SecondFailed(LATCHED!()),
+            )
             | Self::Alarm(Alarm::LimitSpent | Alarm::CutShort | Alarm::KeepsRestarting) => {
                 Answer::Looked
             }
@@ -157,6 +167,12 @@ impl Troubles {
     /// Drops those that are not in another list.
     pub(super) fn keep_those_of(&mut self, others: &Self) {
         self.0.retain(|one| others.contains(one));
+    }
+
+    /// Drops those that are over by an answer, and so are another thing when they come again. What
+    /// comes and goes by itself stays.
+    pub(super) fn drop_what_was_answered(&mut self, now: &Self) {
+        self.0.retain(|one| now.contains(one) || one.answer() == Answer::EndsItself);
     }
 
     fn add_if(&mut self, holds: bool, trouble: Trouble) {

@@ -8,9 +8,12 @@ use drydown::panel::lights::Tune;
 use drydown::panel::{
     Button, Controls, HOLD, Key, Page, Press, Trouble, Work, commissioning_answer,
 };
+use drydown::probe::pair::PairAlarm;
 use drydown::probe::{Burst, ProbeFault};
 use drydown::quantity::{Millis, Moisture, RawCounts};
-use drydown::zone::{Boot, BootCause, Deed, Event, Mode, Order, OrderRefusal, Origin, Signals};
+use drydown::zone::{
+    Boot, BootCause, Deed, Event, Mode, Order, OrderRefusal, Origin, Signals, Tank,
+};
 use embedded_hal_mock::eh1::digital::{Mock, State, Transaction};
 
 use super::configs::trough;
@@ -552,4 +555,76 @@ fn a_calibration_that_everybody_left_ends_with_bench_mode() {
     stand.run(minutes(3));
     assert!(!calibrates(&stand));
     assert_eq!(stand.board.zone.mode(), Mode::Automatic);
+}
+
+/// Silence is for what sounds now: the same lock-out, lifted and come again, is another flood.
+#[test]
+fn a_lock_out_that_comes_again_sounds_again() {
+    let mut stand = Stand::new(trough(), MOIST);
+    stand.run(minutes(2));
+    stand.signals = Signals { leak: Some(true), ..Signals::default() };
+    stand.run(minutes(1));
+    stand.press(Key::Do, Press::Short);
+    stand.signals = Signals::default();
+    stand.run(minutes(1));
+    assert!(!sounds(&stand));
+    stand.turn_to("Trouble");
+    stand.press(Key::Do, Press::Long);
+    stand.run(minutes(60));
+    assert!(stand.board.zone.lock_outs().is_empty());
+    stand.signals = Signals { leak: Some(true), ..Signals::default() };
+    stand.run(minutes(1));
+    assert!(sounds(&stand), "an hour after the first");
+}
+
+/// What comes and goes by itself was heard of for half a day.
+#[test]
+fn what_comes_and_goes_stays_silenced() {
+    let mut stand = Stand::new(trough(), MOIST);
+    stand.run(minutes(12));
+    let (empty, full) = (Some(Tank::Empty), Some(Tank::Enough));
+    stand.signals = Signals { tank: empty, ..Signals::default() };
+    stand.run(minutes(1));
+    stand.press(Key::Do, Press::Short);
+    for tank in [full, empty] {
+        stand.signals = Signals { tank, ..Signals::default() };
+        stand.run(minutes(20));
+        assert!(!sounds(&stand), "{tank:?}");
+    }
+}
+
+/// Bench mode can end while checks are made: what was done is asked when these are over, not on a page
+/// whose presses belong to a check.
+#[test]
+fn what_was_done_is_not_asked_over_a_check() {
+    let mut stand = Stand::new(trough(), MOIST);
+    stand.run(minutes(12));
+    stand.turn_to("Work");
+    stand.press(Key::Do, Press::Long);
+    stand.run(Millis::from_secs(2));
+    stand.turn_to("Checks");
+    stand.press(Key::Do, Press::Long);
+    stand.run(Millis::from_secs(2));
+    assert!(stand.controls.is_checking());
+    stand.order(Order::Automatic);
+    stand.run(Millis::from_secs(2));
+    assert!(matches!(stand.controls.page(&stand.glance()), Page::Commissioning(_)));
+    stand.press(Key::Next, Press::Short);
+    assert!(!stand.controls.is_checking());
+    stand.run(Millis::from_secs(2));
+    assert!(matches!(stand.controls.page(&stand.glance()), Page::WhatWasDone(_)));
+}
+
+/// One of two probes that latched a verdict is acknowledged as a single one is.
+#[test]
+fn what_one_of_two_probes_latched_can_be_answered() {
+    for fault in [ProbeFault::OutOfSoil, ProbeFault::DrierAfterWater] {
+        for alarm in [PairAlarm::FirstFailed(fault), PairAlarm::SecondFailed(fault)] {
+            let order = Trouble::Pair(alarm).answer().order();
+            assert_eq!(order, Some(Order::Acknowledge), "{alarm:?}");
+        }
+    }
+    for alarm in [PairAlarm::FirstFailed(ProbeFault::Open), PairAlarm::BothFailed] {
+        assert_eq!(Trouble::Pair(alarm).answer().order(), None, "{alarm:?}");
+    }
 }

@@ -245,3 +245,17 @@ fn a_chip_without_brown_out_reset_asks_for_a_look_and_for_no_more() {
         (Well::LookSoon, &[Trouble::NoBrownOutReset][..])
     );
 }
+
+/// Who switched it on again has not yet waited for a reading, and the soil is as dry as it was read.
+#[test]
+fn dry_soil_is_not_called_moist_enough_before_the_next_reading() {
+    let mut stand = Stand::new(trough(), DRY);
+    stand.run(minutes(2));
+    stand.order(Order::Off);
+    stand.run(minutes(15));
+    stand.order(Order::Automatic);
+    stand.run(Millis::from_secs(1));
+    assert_eq!(stand.says(), "Dry for 0 of 20 min / waters if it stays so");
+    stand.run(minutes(35));
+    assert!(stand.is_open());
+}
