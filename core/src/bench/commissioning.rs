@@ -395,7 +395,9 @@ impl Commissioning {
             self.closed = None;
         }
         for event in outcome.events.iter() {
-            if let Event::Closed(closed) = *event {
+            if let Event::Closed(closed) = *event
+                && !matches!(closed.path, Path::Automatic | Path::Fallback)
+            {
                 self.closed = Some(closed);
                 let bench = closed.path == Path::Bench;
                 self.given = self.given.plus(if bench { closed.on } else { Millis::ZERO });

@@ -4,7 +4,7 @@ use drydown::bench::{Answer, Check, Commissioning, Plan, Stage, Verdict};
 use drydown::quantity::{Flow, Millis};
 use drydown::zone::{
     Boot, BootCause, ByHand, Command, Event, FlowRule, Link, Mode, Order, Origin, SignalRules,
-    ZoneConfig,
+    Tank, ZoneConfig,
 };
 use proptest::prelude::*;
 
@@ -366,4 +366,34 @@ proptest! {
         let begins = pot.orders.iter().filter(|order| matches!(order, Order::Bench | Order::Automatic)).count();
         prop_assert!(water == 0 || begins > 0);
     }
+}
+
+/// Automatic was just watering when the check began: its end is not that of the dose, and a dose that
+/// is then refused does not leave the check running for ever.
+#[test]
+fn a_dose_by_hand_that_is_refused_after_an_automatic_one_fails() {
+    let mut pot = Pot::new(trough());
+    pot.soil = 2_300.0;
+    pot.in_soil();
+    for _ in 0..3_000 {
+        pot.second(None);
+        if pot.board.pins.valve {
+            break;
+        }
+    }
+    assert!(pot.board.pins.valve);
+    let mut sequence = Commissioning::new(PLAN, 7);
+    while sequence.stage() != Stage::Ready(Check::ByHandEnds) {
+        let second = Millis::from_secs(1);
+        let (zone, inputs) = (&pot.board.zone, &pot.inputs);
+        let _ = sequence.step(second, zone, inputs, &pot.outcome, Some(Answer::LeaveOut));
+    }
+    begin(&mut pot, &mut sequence);
+    pot.checks(&mut sequence, 5);
+    // It reaches its level, and the tank is empty then.
+    pot.soil = 3_600.0;
+    pot.in_soil();
+    pot.tank = Some(Tank::Empty);
+    let found = pot.until_over(&mut sequence, Check::ByHandEnds, 600).expect("judged");
+    assert_eq!(found.verdict, Verdict::Failed);
 }

@@ -6,7 +6,7 @@ use drydown::policy::BuiltIn;
 use drydown::probe::Burst;
 use drydown::quantity::{Flow, Millis, RawCounts};
 use drydown::zone::{
-    Command, Drive, Event, Inputs, Link, Order, Origin, Outcome, Signals, ZoneConfig,
+    Command, Drive, Event, Inputs, Link, Order, Origin, Outcome, Signals, Tank, ZoneConfig,
 };
 
 use super::configs::counts;
@@ -21,6 +21,7 @@ pub struct Pot {
     pub answer: f64,
     pub link: Link,
     pub flow: Option<Flow>,
+    pub tank: Option<Tank>,
     pub events: Vec<Event>,
     pub outcome: Outcome,
     pub inputs: Inputs,
@@ -46,6 +47,7 @@ impl Pot {
             answer: 0.0,
             link: Link::Up,
             flow: None,
+            tank: None,
             events: vec![],
             outcome,
             inputs,
@@ -73,7 +75,7 @@ impl Pot {
         let now = self.board.true_ms;
         let due = self.outcome.next.sample.is_none_or(|at| now >= at);
         let burst = due.then(|| Burst::single(RawCounts(self.raw)));
-        let signals = Signals { flow: self.flow, ..Signals::default() };
+        let signals = Signals { flow: self.flow, tank: self.tank, ..Signals::default() };
         let link = self.link;
         let inputs = Inputs { command: order, burst, signals, link, ..Inputs::default() };
         let (_, outcome) = self.board.turn(inputs.clone());
