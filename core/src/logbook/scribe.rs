@@ -22,6 +22,8 @@ pub struct Scribe {
     /// Open time that is in rows.
     given_ms: u64,
     reason: Option<Event>,
+    /// A lock-out that came with the closing that is the reason: that of the next row.
+    locked_out: Option<Event>,
     air: Option<DeciCelsius>,
     gathered: Gathered,
 }
@@ -45,6 +47,7 @@ impl Scribe {
             due: 0,
             given_ms: 0,
             reason: None,
+            locked_out: None,
             air: None,
             gathered: Gathered::EMPTY,
         }
@@ -65,9 +68,18 @@ impl Scribe {
         outcome: &Outcome,
     ) -> Option<(Row, Option<Day>)> {
         for &event in outcome.events.iter() {
-            if self.reason.is_none_or(|reason| weight(event) >= weight(reason)) {
-                self.reason = Some(event);
+            match (self.reason, event) {
+                (Some(closed @ Event::Closed(_)), locked_out @ Event::LockedOut(_))
+                | (Some(locked_out @ Event::LockedOut(_)), closed @ Event::Closed(_)) => {
+                    (self.reason, self.locked_out) = (Some(closed), Some(locked_out));
+                }
+                (Some(reason), _) if weight(event) < weight(reason) => {}
+                _ => self.reason = Some(event),
             }
+        }
+        if self.written.is_some_and(|written| now < written) {
+            // The clock was set back: what is due is due by what it shows now.
+            (self.written, self.due) = (Some(now), now);
         }
         self.air = inputs.air.and_then(|air| air.temperature).or(self.air);
         let since = self.written.map_or(u64::MAX, |written| now.saturating_sub(written));
@@ -109,6 +121,7 @@ impl Scribe {
             air: self.air,
             dose: Millis(u32::try_from(dose).unwrap_or(u32::MAX)),
         };
+        self.reason = self.locked_out.take();
         self.row = self.row.saturating_add(1);
         self.gathered.add(&row);
         let day = self.gathered.take_full(self.day, row.number);
@@ -123,7 +136,7 @@ impl Scribe {
 const AT_ONCE: u8 = 5;
 
 /// How much an edge tells of what a row shows: of several since the row before, the last of the greatest
-/// weight is its reason.
+/// weight is its reason. A lock-out that came together with the end of an opening has the next row.
 pub const fn weight(event: Event) -> u8 {
     match event {
         Event::LockedOut(_) => 7,

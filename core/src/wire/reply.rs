@@ -90,9 +90,11 @@ impl<'b, T: Paged> Page<'b, T> {
 
     /// What is on the page, each with its number. One that does not fit its format is left out.
     pub fn iter(&self) -> impl Iterator<Item = (u32, T)> + 'b {
-        let numbers = self.first..;
-        let all = self.bytes.chunks_exact(T::LENGTH.max(1));
-        numbers.zip(all).filter_map(|(number, bytes)| Some((number, T::from_page(bytes)?)))
+        let (first, all) = (self.first, self.bytes.chunks_exact(T::LENGTH.max(1)));
+        // Counted from zero: where numbers end, one that is kept running would run over.
+        let numbered =
+            all.enumerate().map(move |(index, one)| (first.wrapping_add(index as u32), one));
+        numbered.filter_map(|(number, bytes)| Some((number, T::from_page(bytes)?)))
     }
 
     /// How many are on it.

@@ -1,10 +1,10 @@
 //! Rows and days, written by a zone that lives.
 
-use drydown::guard::{Cause, Path};
+use drydown::guard::{Cause, Limits, LockOut, Path};
 use drydown::logbook::{Day, Row, Scribe};
 use drydown::quantity::Millis;
 use drydown::wire::Request;
-use drydown::zone::{Event, Order, Sampling, ZoneConfig};
+use drydown::zone::{Event, Inputs, Order, Sampling, ZoneConfig};
 use drydown_tests::configs::trough;
 
 use crate::device::Device;
@@ -156,4 +156,45 @@ fn orders_from_afar_stand_in_the_rows() {
     device.pass(HOUR);
     let last = device.rows.last().unwrap();
     assert_eq!(last.mode, drydown::zone::Mode::Off);
+}
+
+/// The third opening in a row that ends at its time locks out in the step in which it is closed. Each
+/// has a row of its own, and so has the lock-out.
+#[test]
+fn an_opening_that_ends_in_a_lock_out_has_its_row_too() {
+    let limits = Limits { per_day: Millis::from_hours(6), ..trough().limits };
+    let mut device = Device::ready(ZoneConfig { limits, ..trough() });
+    device.soil = 2_300;
+    while device.board.zone.lock_outs().is_empty() {
+        device.pass(60_000);
+        // The soil answers, and never reaches stop (35 %).
+        device.soil = if device.is_open() { 2_900 } else { 2_300 };
+    }
+    device.pass(HOUR);
+    assert!(device.board.zone.lock_outs().has(LockOut::StopNeverReached));
+    let told = |row: &&Row| matches!(row.reason, Some(Event::Closed(_)));
+    assert_eq!((device.closed.len(), device.rows.iter().filter(told).count()), (3, 3));
+    let locked = Some(Event::LockedOut(LockOut::StopNeverReached));
+    assert_eq!(device.rows.iter().filter(|row| row.reason == locked).count(), 1);
+    device.pass(24 * HOUR);
+    assert_eq!(device.days[0].openings, 3);
+    assert!(device.days[0].lock_outs.has(LockOut::StopNeverReached));
+    are_their_days(&device);
+}
+
+/// A clock that was set back goes on writing rows, and does not wait until it is where it was.
+#[test]
+fn a_clock_that_is_set_back_stops_no_rows() {
+    let mut device = Device::ready(trough());
+    live(&mut device, 30);
+    let (mut scribe, mut now) = (device.scribe.clone(), device.now() - 29 * HOUR);
+    let mut rows = vec![];
+    for _ in 0..24 * 6 {
+        device.pass(600_000);
+        now += 600_000;
+        let (zone, outcome) = (&device.board.zone, &device.outcome);
+        rows.extend(scribe.note(now, zone, &Inputs::default(), outcome).map(|(row, _)| row));
+    }
+    assert!((140..=147).contains(&rows.len()), "{}", rows.len());
+    assert!(rows.windows(2).all(|pair| pair[0].at_s < pair[1].at_s));
 }

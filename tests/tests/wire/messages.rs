@@ -6,7 +6,7 @@ use drydown::wire::{
     Answer, FrameError, Head, Identity, MOST_BYTES, MOST_FRAME, Message, Page, RawBurst, Receiver,
     Reply, Request, decode, encode, zone_of,
 };
-use drydown::zone::{Command, Order, Origin};
+use drydown::zone::{Command, Event, Order, Origin};
 use proptest::prelude::*;
 
 use crate::words;
@@ -268,4 +268,14 @@ fn a_zone_that_a_device_does_not_have_is_refused() {
             assert_eq!(found, expected, "{index} of {zones}");
         }
     }
+}
+
+/// Numbers that end where a number ends, as a device far away may send them.
+#[test]
+fn a_page_at_the_end_of_all_numbers_is_read() {
+    let entry = Entry { at_s: 7, event: Event::Woke };
+    let bytes = [entry.to_bytes(), entry.to_bytes()].concat();
+    let frame = frame(&sent(HEAD, &Reply::Edges(Page::new(u32::MAX - 1, u32::MAX, &bytes))));
+    let Ok((_, Reply::Edges(page))) = decode(&frame) else { panic!("no edges") };
+    assert_eq!(page.iter().collect::<Vec<_>>(), [(u32::MAX - 1, entry), (u32::MAX, entry)]);
 }
