@@ -65,8 +65,8 @@ fn rained_on(used: Volume, rain: Millis) -> Volume {
     Volume(used.0.saturating_sub(u32::try_from(served).unwrap_or(u32::MAX)))
 }
 
-/// How long automatic may want water before nobody relies on its getting any.
-const MET_WITHIN: Millis = Millis::from_hours(24);
+/// How long automatic may want water, or may wait before it can, before nobody relies on it.
+pub(crate) const MET_WITHIN: Millis = Millis::from_hours(24);
 
 /// A want that is not felt for so long is over without water: at a cold dawn a reading may dip below
 /// start for an hour. Longer than any soak after which it would be felt again.
@@ -235,8 +235,8 @@ pub(crate) struct Seen {
     pub temperature: Option<DeciCelsius>,
     /// The soil counts as frozen.
     pub frozen: bool,
-    /// Automatic runs.
-    pub automatic: bool,
+    /// Automatic runs, and waits for nothing that lasts.
+    pub relied_on: bool,
     /// A permit was handed out.
     pub opened: bool,
     pub closed: Option<Closed>,
@@ -534,11 +534,11 @@ impl Watch {
         }
     }
 
-    /// Whether a reading that dries down accounts for what plants use: while automatic would water
+    /// Whether a reading that dries down accounts for what plants use: while automatic would water it
     /// in time. After a storm soil holds more than plants count as theirs; a reading that stays wet
     /// is not believed for long.
     fn believes(&self, seen: &Seen) -> bool {
-        seen.automatic && self.wanting < MET_WITHIN
+        seen.relied_on && self.wanting < MET_WITHIN
     }
 
     /// The reading means something else from now on: no rise from before is water.

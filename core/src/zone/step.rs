@@ -10,9 +10,9 @@ use super::{
 use crate::guard::{Ask, Cause, Closed, Condition, Conditions, Facts, Keep, Opened, Path, Ruling};
 use crate::persist::codec::as_kept;
 use crate::persist::{Image, Record};
-use crate::policy::{Demand, Ends, Policy, View};
+use crate::policy::{Demand, Ends, Policy, View, Waits};
 use crate::quantity::{Millis, Moisture, Volume};
-use crate::watch::Seen;
+use crate::watch::{MET_WITHIN, Seen};
 
 /// What leaves a zone in automatic to its stance: it is blind or locked out.
 const AUTOMATIC_CANNOT: Conditions = Conditions::NONE
@@ -397,6 +397,16 @@ impl<P: Policy + Copy> Zone<P> {
         }
     }
 
+    /// Whether automatic runs, and would water in time: it is not in a soak or between two doses for
+    /// longer than anybody relies on it.
+    fn is_relied_on(&self) -> bool {
+        let left = match self.waits() {
+            Waits::Time(left) | Waits::Level { soak: left, .. } => left,
+            Waits::Unsaid => Millis::ZERO,
+        };
+        self.is_automatic() && left <= MET_WITHIN
+    }
+
     /// Shows the watches what happened in the time that passed since they looked.
     fn look(
         &mut self,
@@ -427,7 +437,7 @@ impl<P: Policy + Copy> Zone<P> {
             temperature: inputs.air.and_then(|air| air.temperature),
             frozen,
             rain: inputs.signals.rain == Some(true),
-            automatic: self.is_automatic(),
+            relied_on: self.is_relied_on(),
             opened: ruling.permit.is_some(),
             closed: ruling.closed,
             limit_reached: cut || ruling.refused == Some(spent),

@@ -1,7 +1,7 @@
 //! Alarms: never an opening, and never silence.
 
 use drydown::guard::{Cause, Condition, Path, ResponseConfig};
-use drydown::policy::{BuiltIn, Timer};
+use drydown::policy::{BuiltIn, Hysteresis, Timer};
 use drydown::probe::{FrostHold, ProbeConfig};
 use drydown::quantity::{DeciCelsius, Millis, Moisture, Volume};
 use drydown::watch::{Alarm, WatchConfig};
@@ -776,4 +776,25 @@ fn a_daily_outage_hides_no_rain_switch_that_sticks() {
     garden.signals.rain = Some(false);
     garden.run(11 * MINUTE);
     assert!(!garden.is_raised(Alarm::CheckByHand), "the demand is known");
+}
+
+/// Who waters no sooner than in weeks is not relied on: what is seen to dry is used, and gone.
+#[test]
+fn soil_that_is_seen_to_dry_is_overdue_where_the_next_watering_is_far_off() {
+    let timer = |hours| {
+        let dose = Millis::from_secs(60);
+        BuiltIn::Timer(Timer { dose, every: Millis::from_hours(hours) })
+    };
+    let BuiltIn::Hysteresis(usual) = trough().policy else { panic!("the trough's policy") };
+    let soak = |hours| BuiltIn::Hysteresis(Hysteresis { soak: Millis::from_hours(hours), ..usual });
+    for (policy, overdue) in
+        [(timer(400), true), (timer(24), false), (soak(400), true), (soak(2), false)]
+    {
+        let mut garden = Garden::with_soil(ZoneConfig { policy, watch: WATCH, ..trough() }, 4_800);
+        // Its interval, and its soak, begin anew with this.
+        garden.water(30, Origin::Local);
+        garden.run(HOUR);
+        dries(&mut garden, 4_800, 33);
+        assert_eq!(garden.is_raised(Alarm::Overdue), overdue, "{policy:?}");
+    }
 }
