@@ -191,6 +191,11 @@ const fn local(order: Order) -> Command {
     Command { order, origin: Origin::Local }
 }
 
+/// The order that ends bench mode; what somebody switched off meanwhile stays off.
+const fn back(mode: Mode) -> Order {
+    if matches!(mode, Mode::Off) { Order::Off } else { Order::Automatic }
+}
+
 impl Controls {
     /// The first page, nothing pressed.
     pub const fn new(settings: Settings) -> Self {
@@ -459,7 +464,7 @@ impl Controls {
             return self.answer(question);
         }
         if matches!(self.guided, Guided::Calibration(_)) {
-            return self.take_point();
+            return self.take_point(glance.mode);
         }
         let order = match self.turn {
             Turn::Trouble(shown) if glance.troubles.contains(&shown) => {
@@ -477,7 +482,7 @@ impl Controls {
                 Some(Order::Bench)
             }
             // The question comes when the zone is back in automatic.
-            Turn::Work => Some(Order::Automatic),
+            Turn::Work => Some(back(glance.mode)),
             Turn::Calibrate => {
                 let begun = self.settings.calibration.map(|(settings, basis, points)| {
                     let capture = Capture::new(settings, basis);
@@ -520,7 +525,7 @@ impl Controls {
         Reply { command, tune: Some(Tune::DONE), ..Reply::default() }
     }
 
-    fn take_point(&mut self) -> Reply {
+    fn take_point(&mut self, mode: Mode) -> Reply {
         let Guided::Calibration(calibration) = &mut self.guided else {
             return Reply::default();
         };
@@ -539,7 +544,7 @@ impl Controls {
         }
         // At its end the probe goes back into the pot: somebody works there.
         let (command, work) =
-            if done { (Some(local(Order::Automatic)), Work::Goes) } else { (None, self.work) };
+            if done { (Some(local(back(mode))), Work::Goes) } else { (None, self.work) };
         self.work = work;
         Reply { command, curve, tune: Some(Tune::DONE), ..Reply::default() }
     }

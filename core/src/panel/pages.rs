@@ -339,8 +339,13 @@ where
         sheet.line(3, "forget.")?;
         sheet.line(FOOT, "Hold DO: I begin")
     } else {
-        sheet.line(0, "Automatic rests.")?;
-        sheet.line(2, &line!("It goes on in {}", Span(glance.bench_left)))?;
+        if glance.mode == Mode::Off {
+            sheet.line(0, "It was switched off")?;
+            sheet.line(1, "meanwhile, and stays off.")?;
+        } else {
+            sheet.line(0, "Automatic rests.")?;
+            sheet.line(2, &line!("It goes on in {}", Span(glance.bench_left)))?;
+        }
         sheet.line(FOOT, "Hold DO: I am done")
     }
 }

@@ -12,7 +12,7 @@ use drydown::probe::pair::PairAlarm;
 use drydown::probe::{Burst, ProbeFault};
 use drydown::quantity::{Millis, Moisture, RawCounts};
 use drydown::zone::{
-    Boot, BootCause, Deed, Event, Mode, Order, OrderRefusal, Origin, Signals, Tank,
+    Boot, BootCause, Command, Deed, Event, Mode, Order, OrderRefusal, Origin, Signals, Tank,
 };
 use embedded_hal_mock::eh1::digital::{Mock, State, Transaction};
 
@@ -627,4 +627,23 @@ fn what_one_of_two_probes_latched_can_be_answered() {
     for alarm in [PairAlarm::FirstFailed(ProbeFault::Open), PairAlarm::BothFailed] {
         assert_eq!(Trouble::Pair(alarm).answer().order(), None, "{alarm:?}");
     }
+}
+
+/// Switched off from afar while somebody works at the pot: they go on, and what they end by is not a way
+/// back to automatic.
+#[test]
+fn who_is_done_does_not_switch_on_what_was_switched_off_meanwhile() {
+    let mut stand = Stand::new(trough(), DRY);
+    stand.run(minutes(2));
+    stand.turn_to("Work");
+    stand.press(Key::Do, Press::Long);
+    stand.run(Millis::from_secs(2));
+    stand.step(Some(Command { order: Order::Off, origin: Origin::Remote }));
+    stand.run(Millis::from_secs(2));
+    assert_eq!((stand.controls.work(), stand.board.zone.mode()), (Work::Goes, Mode::Off));
+    stand.turn_to("Work");
+    stand.press(Key::Do, Press::Long);
+    stand.run(Millis::from_secs(2));
+    assert_eq!((stand.controls.work(), stand.board.zone.mode()), (Work::Nobody, Mode::Off));
+    assert!(matches!(stand.controls.page(&stand.glance()), Page::WhatWasDone(_)));
 }
