@@ -122,14 +122,20 @@ fn where_soil_cannot_fall_too_fast_its_past_does_not_matter() {
     );
 }
 
+/// A thaw is over by the next look after so long, whenever the last one was.
 #[test]
-fn without_frost_the_age_of_a_look_at_the_thermometer_does_not_matter() {
+fn beyond_a_thaw_the_age_of_a_look_at_the_thermometer_does_not_matter() {
     let scene = scenes::thaw();
-    one_form(
-        &scene,
-        live(&scene, &[air(Some(200)), air(None), air(None)]),
-        live(&scene, &[air(None), air(Some(200)), air(None)]),
-    );
+    // Of twelve steps the first so many in frost, one in warmth, and the rest unseen.
+    let lived = |frosty| {
+        let look = |step| match step {
+            step if step < frosty => air(Some(-10)),
+            step if step == frosty => air(Some(200)),
+            _ => air(None),
+        };
+        live(&scene, &(0..12).map(look).collect::<Vec<_>>())
+    };
+    one_form(&scene, lived(1), lived(2));
 }
 
 #[test]
