@@ -30,19 +30,22 @@ pub struct Notice {
     pub refusal: Refusal,
     /// Time until it passes.
     pub left: Option<Millis>,
+    /// The dose is taken, and comes when this passes.
+    pub waits: bool,
 }
 
 impl Notice {
-    /// Its two lines: that it was refused, with the countdown, and why.
+    /// Its two lines: that it was refused or waits, with the countdown, and why.
     pub fn lines(&self) -> [Line; 2] {
         let what = match self.refusal {
             Refusal::Dose(_, condition) => Words::condition(condition).what,
             Refusal::Order(refusal) => Words::order(refusal).what,
         };
+        let told = if self.waits { "Waits" } else { "Refused" };
         let first = if let Some(left) = self.left {
-            line!("Refused: {} to go", Span(left))
+            line!("{told}: {} to go", Span(left))
         } else {
-            line!("Refused")
+            line!("{told}")
         };
         [first, line!("{what}")]
     }
@@ -277,13 +280,18 @@ impl Glance {
         let levels = config.policy.start().zip(config.policy.stop());
         let troubles = Troubles::of(zone, inputs);
         let since = |then: u64| Millis(u32::try_from(now.saturating_sub(then)).unwrap_or(u32::MAX));
-        let refused = recent.refused.filter(|(at, _)| now.saturating_sub(*at) < TOLD_FOR);
-        let notice = refused.map(|(_, refusal)| {
-            let left = match refusal {
-                Refusal::Dose(path, condition) => zone.passes_in(path, condition, inputs.drive),
-                Refusal::Order(_) => None,
+        let notice = recent.refused.and_then(|(at, refusal)| {
+            let (waits, left) = match refusal {
+                Refusal::Dose(path, condition) => {
+                    // Who is told no walks away: a dose that still waits is told until it comes.
+                    let waits = zone.mode() == Mode::Manual && condition.passes_soon();
+                    let waits = waits && zone.under_way().is_none();
+                    (waits, zone.passes_in(path, condition, inputs.drive))
+                }
+                Refusal::Order(_) => (false, None),
             };
-            Notice { refusal, left }
+            let told = waits || now.saturating_sub(at) < TOLD_FOR;
+            told.then_some(Notice { refusal, left, waits })
         });
         Self {
             well: wellness(&troubles, zone.mode()),

@@ -122,7 +122,8 @@ fn notice() -> impl Strategy<Value = Notice> {
         (path(), condition()).prop_map(|(path, condition)| Refusal::Dose(path, condition)),
         select(REFUSALS).prop_map(Refusal::Order),
     ];
-    (refusal, proptest::option::of(millis())).prop_map(|(refusal, left)| Notice { refusal, left })
+    (refusal, proptest::option::of(millis()), any::<bool>())
+        .prop_map(|(refusal, left, waits)| Notice { refusal, left, waits })
 }
 
 fn air() -> impl Strategy<Value = Result<Climate, AirFault>> {

@@ -156,8 +156,20 @@ fn first_pages() -> Vec<(&'static str, Glance)> {
             "now-refused-with-countdown",
             Glance {
                 notice: Some(Notice {
+                    refusal: Refusal::Dose(Path::ManualLocal, Condition::LimitReached),
+                    left: Some(Millis::from_secs(42)),
+                    waits: false,
+                }),
+                ..well()
+            },
+        ),
+        (
+            "now-waits-with-countdown",
+            Glance {
+                notice: Some(Notice {
                     refusal: Refusal::Dose(Path::ManualLocal, Condition::MinClosed),
                     left: Some(Millis::from_secs(42)),
+                    waits: true,
                 }),
                 ..well()
             },
@@ -168,6 +180,7 @@ fn first_pages() -> Vec<(&'static str, Glance)> {
                 notice: Some(Notice {
                     refusal: Refusal::Order(OrderRefusal::SwitchedOff),
                     left: None,
+                    waits: false,
                 }),
                 mode: Mode::Off,
                 well: Well::LookSoon,
@@ -294,8 +307,8 @@ fn every_page_and_state_looks_as_it_did() {
     let watering = Doing::Watering { path, given, of: Millis::from_secs(40), until: None };
     small("dose-watering", dose, &Glance { mode: Mode::Manual, ..doing(watering) });
     let refusal = Refusal::Dose(path, Condition::HoldOff);
-    let notice = Some(Notice { refusal, left: Some(Millis::from_secs(31)) });
-    small("dose-refused-with-countdown", dose, &Glance { notice, ..well() });
+    let notice = Some(Notice { refusal, left: Some(Millis::from_secs(31)), waits: true });
+    small("dose-waits-with-countdown", dose, &Glance { notice, ..well() });
     small("switch", Page::Switch, &well());
     small(
         "switch-off",

@@ -58,7 +58,7 @@ fn from_the_first_start_to_the_first_watering() {
 }
 
 #[test]
-fn a_refused_dose_is_counted_down() {
+fn a_dose_that_waits_is_counted_down() {
     let mut stand = Stand::new(trough(), MOIST);
     stand.run(minutes(2));
     stand.order(Order::Water(Millis::from_secs(40)));
@@ -70,17 +70,34 @@ fn a_refused_dose_is_counted_down() {
     assert!(!stand.says().starts_with(closed), "{}", stand.says());
     // Seconds after it closed the valve rests for a minute and a little more.
     stand.order(Order::Water(Millis::from_secs(40)));
-    let first = stand.glance().notice.expect("refused").left.expect("it is known");
+    let first = stand.glance().notice.expect("told").left.expect("it is known");
     assert!(
-        stand.says().starts_with("Refused: 6") && stand.says().ends_with("Valve rests"),
+        stand.says().starts_with("Waits: 6") && stand.says().ends_with("Valve rests"),
         "{}",
         stand.says()
     );
     stand.run(Millis::from_secs(10));
     let then = stand.glance().notice.expect("still told").left.expect("it is known");
     assert_eq!(first.minus(then), Millis::from_secs(10));
-    stand.run(Millis::from_secs(10));
+    // It is not forgotten before the dose comes: who was told no would have walked away.
+    stand.run(Millis::from_secs(35));
+    assert!(stand.says().starts_with("Waits: "), "{}", stand.says());
+    stand.run(Millis::from_secs(25));
+    assert!(stand.is_open());
+    assert!(stand.says().starts_with("Watering for "), "{}", stand.says());
+}
+
+/// What no waiting ends was refused, and is told for a while.
+#[test]
+fn a_dose_that_will_not_come_is_told_as_refused() {
+    let mut stand = Stand::new(trough(), MOIST);
+    stand.run(minutes(2));
+    stand.signals = Signals { tank: Some(Tank::Empty), ..Signals::default() };
+    stand.order(Order::Water(Millis::from_secs(40)));
+    assert_eq!(stand.says(), "Refused / Tank is empty");
+    stand.run(Millis::from_secs(20));
     assert_eq!(stand.glance().notice, None);
+    assert!(!stand.is_open());
 }
 
 #[test]
