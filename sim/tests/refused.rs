@@ -73,6 +73,8 @@ const NEVER: &[(&str, &str)] = &[
     ("response.tries", "the reader's own bounds are the same"),
     ("response.window", "the reader's own bounds are narrower"),
     ("watch.rise", "half as much again as what counts as an answer"),
+    ("watch.overdue_", "the reader's own bounds are narrower"),
+    ("watch.too_wet_after", "two days"),
     ("signals.", "made of one share of the flow"),
     ("policy.agree", "the reader's own bounds are the same"),
     ("policy.basis", "a scenario's curve and levels are by volume"),

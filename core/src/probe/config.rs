@@ -300,8 +300,7 @@ impl ProbeConfig {
             pull_per_ms: per_ms(self.out_of_soil.rate),
         };
         let reads = self.curve.read(self.out_of_soil.air_edge, None).centi();
-        let most =
-            self.curve.wettest().moisture.above(Moisture::from_centi(checked.farthest_pull()));
+        let most = checked.wettest().above(Moisture::from_centi(checked.farthest_pull()));
         if reads > most {
             return Err(ProbeConfigError::AirTooWet { reads, most });
         }
@@ -365,6 +364,11 @@ impl CheckedProbe {
     pub const fn pull_out_floor(&self) -> Moisture {
         let air = self.config.curve.read(self.config.out_of_soil.air_edge, None);
         Moisture::from_centi(air.centi().saturating_add(self.farthest_pull()))
+    }
+
+    /// The wettest that it ever shows, but for the temperature term.
+    pub const fn wettest(&self) -> Moisture {
+        self.config.curve.wettest().moisture
     }
 
     /// The largest fall that out-of-soil ever asks for: the step, or an hour of the rate.

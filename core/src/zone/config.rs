@@ -595,6 +595,14 @@ impl ZoneConfig<BuiltIn> {
                 if floors.0 > floors.1 { floors.0 as u32 } else { floors.1 as u32 }
             }
         };
+        let wettest = match &self.probes {
+            Probes::None => Moisture::FULL,
+            Probes::One(probe) => probe.wettest(),
+            Probes::Two { first, second, .. } => {
+                let (first, second) = (first.wettest(), second.wettest());
+                if first.centi() < second.centi() { first } else { second }
+            }
+        };
         let start = band.start().centi() as u32;
         require!("policy.start", start, at least floor,
             "from drier soil a probe pulled out could pass for thirst (hundredths of a percent)");
@@ -602,6 +610,8 @@ impl ZoneConfig<BuiltIn> {
         let answered = start + 2 * self.response.detection as u32 + 1;
         require!("policy.stop", band.stop().centi() as u32, at least answered,
             "from start on water must owe an answer (hundredths of a percent)");
+        require!("policy.stop", band.stop().centi() as u32, at most wettest.centi() as u32,
+            "beyond its wettest point the curve shows nothing wetter (hundredths of a percent)");
         require!("policy.basis", wants as u32, at least basis as u32,
             "levels and curve are percent of the same thing");
         require!("policy.basis", wants as u32, at most basis as u32,

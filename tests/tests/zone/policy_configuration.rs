@@ -9,7 +9,7 @@ use drydown::soil::Band;
 use drydown::watch::WatchConfig;
 use drydown::zone::Bound::{AtLeast, AtMost};
 use drydown::zone::{ByHand, CheckedZone, Probes, Sampling, SignalRules, Stance, ZoneConfig};
-use drydown_tests::configs::{pump, trough};
+use drydown_tests::configs::{curve, probe, pump, trough};
 
 use super::configuration::{FLOW, LOAD, all_hold, whole_day};
 
@@ -250,5 +250,33 @@ fn start_lies_above_what_either_probe_could_show_in_air() {
     for (first, second) in [(plain, wary), (wary, plain), (wary, wary)] {
         let error = config(first, second).check().expect_err("start is 25 %");
         assert_eq!((error.field, error.value), ("policy.start", 2_500));
+    }
+}
+
+/// A curve shows nothing wetter than its wettest point: a level beyond it is never reached, and a start
+/// there is thirst for ever.
+#[test]
+fn a_level_that_the_curve_never_shows_is_refused() {
+    let ends_early = curve(&[(2_850, 0), (1_800, 4_100)]);
+    let around = ProbeConfig { curve: ends_early, ..*probe().config() };
+    let checked = around.check().expect("a curve that ends early");
+    let with = |probes, start: u8, stop: u8| {
+        let (start, stop) = (Moisture::from_percent(start), Moisture::from_percent(stop));
+        let band = Band::new(start, stop, 500).expect("a band");
+        let BuiltIn::Hysteresis(usual) = trough().policy else { panic!("the trough's policy") };
+        let policy = BuiltIn::Hysteresis(Hysteresis { band, ..usual });
+        let answer = ZoneConfig { probes, policy, ..trough() }.check();
+        answer.map(|_| ()).map_err(|error| (error.field, error.value, error.bound))
+    };
+    let one = Probes::One(checked);
+    assert_eq!(with(one, 30, 41), Ok(()));
+    let refused = |stop: u32| Err(("policy.stop", stop, AtMost(4_100)));
+    assert_eq!(with(one, 30, 42), refused(4_200));
+    assert_eq!(with(one, 45, 60), refused(6_000));
+    // The drier of two must come to it.
+    let (most_apart, small_dose) = (800, Millis::from_secs(60));
+    for (first, second) in [(checked, probe()), (probe(), checked)] {
+        let two = Probes::Two { first, second, most_apart, small_dose };
+        assert_eq!((with(two, 30, 41), with(two, 30, 42)), (Ok(()), refused(4_200)));
     }
 }

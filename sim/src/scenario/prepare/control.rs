@@ -266,6 +266,8 @@ impl Prepare<'_> {
         let usual_l = available_l.min(OVERDUE_INTERVALS * interval_l);
         let overdue_l = control.overdue_l.unwrap_or(usual_l);
         self.source.within("control.overdue_l", overdue_l, 0.01, 4_000.0)?;
+        let overdue_h =
+            self.source.within("control.overdue_h", control.overdue_h, 0.01, 1_000.0)?;
         // Open ground takes days to drain to its capacity: there only roots without air are too wet.
         let full = 100.0 * pot.medium.capacity();
         let too_wet = match control.too_wet_pct {
@@ -278,7 +280,7 @@ impl Prepare<'_> {
         let every_h = control.soak_min / 60.0;
         Ok(WatchConfig {
             overdue_demand: Volume((overdue_l * 1e6) as u32),
-            overdue_after: self.hours("overdue_h", control.overdue_h)?,
+            overdue_after: self.hours("overdue_h", overdue_h)?,
             too_wet: Moisture::from_centi((too_wet * 100.0) as u16),
             too_wet_after: Millis::from_hours(TOO_WET_AFTER_H),
             short_interval: Millis((every_h * HOUR_MS * 0.9) as u32),
