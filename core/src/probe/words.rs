@@ -25,10 +25,12 @@ impl ProbeFault {
             Self::Open | Self::Short => "check plug, cable and probe",
             Self::Clipped => "check the wiring and the converter's range",
             Self::Noisy => "move cable away from pump and radio, check the supply",
-            Self::Flat => "check plug and probe, then acknowledge",
+            Self::Flat => "lift the probe and put it back; if it stays so, replace it",
             Self::Rate => "firm the soil around the probe",
             Self::OutOfSoil => "put the probe back firmly, then acknowledge at the device",
-            Self::DrierAfterWater => "check that the calibration's ends are not swapped",
+            Self::DrierAfterWater => {
+                "check that the calibration's ends are not swapped, then acknowledge at the device"
+            }
             Self::Stale => "check the probe and its wiring",
             Self::Frozen => "wait for the thaw",
         }

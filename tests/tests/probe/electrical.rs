@@ -190,3 +190,32 @@ fn every_verdict_has_words_of_its_own_and_something_to_do() {
         assert!(all[..index].iter().all(|other| other.text() != fault.text()), "{fault:?}");
     }
 }
+
+/// Who is told to acknowledge ends it by that, and who is not could not (L3).
+#[test]
+fn what_is_said_to_end_a_verdict_ends_it() {
+    let flat = Some(FlatLimit { least: 2, within: HOUR });
+    let probe = ProbeConfig { flat, ..config(true) }.check().unwrap();
+    let (soil, drier, air) = (2_000, 2_250, 2_854);
+    let cases: [(ProbeFault, &[(u16, Millis)]); 4] = [
+        (ProbeFault::OutOfSoil, &[(soil, MINUTE), (air, MINUTE)]),
+        (ProbeFault::Rate, &[(soil, MINUTE), (drier, MINUTE)]),
+        (ProbeFault::Flat, &[(drier, MINUTE), (drier, HOUR)]),
+        (ProbeFault::DrierAfterWater, &[(drier, MINUTE), (drier + 1, MINUTE), (drier, MINUTE)]),
+    ];
+    for (fault, shown) in cases {
+        let mut bench = Bench::new(probe);
+        if fault == ProbeFault::DrierAfterWater {
+            bench.raw(MINUTE, soil);
+            bench.state.water_given();
+        }
+        for &(raw, after) in shown {
+            bench.raw(after, raw);
+        }
+        let back = bench.raw(MINUTE, drier).fault;
+        assert_eq!(back, Some(fault), "it is in soil again, where it is drier");
+        bench.state.acknowledge();
+        let over = bench.raw(MINUTE, drier).fault.is_none();
+        assert_eq!(over, fault.remedy().contains("acknowledge"), "{fault:?}");
+    }
+}
