@@ -35,7 +35,7 @@ impl Watched {
             rain: false,
             temperature: None,
             frozen: false,
-            automatic: true,
+            relied_on: true,
             opened: false,
             closed: None,
             limit_reached: false,
@@ -143,13 +143,13 @@ fn overdue_is_the_demand_itself_until_a_rise_that_is_water() {
 
 #[test]
 fn soil_that_is_seen_to_dry_is_not_overdue_while_automatic_would_water_within_a_day() {
-    let dried = |automatic, wanting| {
+    let dried = |relied_on, wanting| {
         let mut dry = watched();
         dry.pass(GRID);
         dry.watch.wants(true, wanting);
-        dry.step(|seen| (seen.automatic, seen.demand) = (automatic, Some(Volume(400_000))));
+        dry.step(|seen| (seen.relied_on, seen.demand) = (relied_on, Some(Volume(400_000))));
         dry.level -= CONFIG.rise;
-        dry.step(|seen| (seen.automatic, seen.demand) = (automatic, Some(Volume(100_000))));
+        dry.step(|seen| (seen.relied_on, seen.demand) = (relied_on, Some(Volume(100_000))));
         dry.told(Alarm::Overdue)
     };
     assert!(!dried(true, MET_WITHIN.minus(MS)));
