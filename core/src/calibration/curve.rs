@@ -465,7 +465,7 @@ const fn prepare_slopes(nodes: &mut [Node; Curve::MOST]) {
 
 #[cfg(feature = "serde")]
 mod stored {
-    //! The form a curve has in files: its points as they were listed, checked again on the way in.
+    //! The form a curve has in files: its points by rising counts, checked again on the way in.
 
     use super::{Basis, Curve, CurveError, CurvePoint, TemperatureTerm};
 
