@@ -300,7 +300,7 @@ pub fn faults(form: Form) -> Scene<Wild> {
     let config = ZoneConfig {
         probes: Probes::One(probe(Some(frost))),
         sampling: Sampling { while_open: false, period: units(2), ..base.sampling },
-        window: window(form.of(8, 10)),
+        window: window(8),
         ..base
     };
     let mischief = Mischief {
@@ -350,7 +350,7 @@ pub fn stance(form: Form) -> Scene<BuiltIn> {
     let config = ZoneConfig {
         stance: Stance::Ration { dose: open(1), every: units(4) },
         limits: Limits { fallback_per_day: limit(2), ..base.limits },
-        window: window(form.of(8, 10)),
+        window: window(8),
         ..base
     };
     let mischief = Mischief {
@@ -489,9 +489,8 @@ pub fn store_busy(form: Form) -> Scene<Wild> {
     let config = ZoneConfig { window: window(form.of(6, 8)), ..base(GREEDY) };
     let mischief = Mischief {
         shows: vec![Show::Soil(DRY)],
-        keeps: form.of(vec![Keep::Slow], vec![Keep::Prompt, Keep::Slow, Keep::Silent]),
+        keeps: form.of(vec![Keep::Slow], vec![Keep::Slow, Keep::Silent]),
         store_busy: true,
-        supply: form == Form::Full,
         resets: true,
         orders: form.of(vec![], vec![local(Order::Acknowledge)]),
         ..Mischief::none(DRY, WET)
@@ -519,7 +518,7 @@ fn shared(name: &'static str, most: u32, config: &ZoneConfig<Wild>) -> SharedSce
     }
 }
 
-fn one_of_two(form: Form) -> ZoneConfig<Wild> {
+fn one_of_two() -> ZoneConfig<Wild> {
     let base = base(GREEDY);
     ZoneConfig {
         probes: Probes::None,
@@ -531,7 +530,7 @@ fn one_of_two(form: Form) -> ZoneConfig<Wild> {
             local_per_day: limit(2),
             ..base.limits
         },
-        window: window(form.of(8, 10)),
+        window: window(8),
         ..base
     }
 }
@@ -539,22 +538,19 @@ fn one_of_two(form: Form) -> ZoneConfig<Wild> {
 /// A supply that feeds one zone at a time.
 pub fn in_turn(form: Form) -> SharedScene {
     SharedScene {
-        early: form == Form::Full,
-        late: form.of(vec![], vec![2]),
         resets: true,
         off: form == Form::Full,
-        ..shared("in turn", 49_999, &one_of_two(form))
+        ..shared("in turn", 49_999, &one_of_two())
     }
 }
 
 /// A supply that feeds both, and a store that may lose the record of either.
 pub fn side_by_side(form: Form) -> SharedScene {
     SharedScene {
-        late: form.of(vec![], vec![2]),
         resets: form == Form::Full,
         keeps: vec![[true; 2], [false, true]],
         off: true,
-        ..shared("side by side", 50_000, &one_of_two(form))
+        ..shared("side by side", 50_000, &one_of_two())
     }
 }
 
