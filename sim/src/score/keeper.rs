@@ -359,7 +359,8 @@ impl<'a> Keeper<'a> {
         if on == self.open.is_some() {
             return;
         }
-        self.rules.drive(t_ms, on);
+        let unwritten = on && self.setup.faults.at(t_ms).store_fails;
+        self.rules.drive(t_ms, on, unwritten);
         if on {
             if let Some(after) = &mut self.after_fault {
                 after.opened(t_ms);

@@ -2,14 +2,21 @@
 
 use std::collections::VecDeque;
 
-use drydown::guard::Path;
+use drydown::guard::{Cause, Closed, Condition, Path};
 use drydown::probe::ProbeFault;
-use drydown::zone::{Event, Inputs, Outcome};
+use drydown::zone::{Command, Event, Inputs, Link, Order, Outcome, Tank};
 use in_the_loop::Shown;
 
+use crate::fault::{Family, Kind};
 use crate::scenario::Setup;
 
 const DAY_MS: u64 = 86_400_000;
+/// Slots of the ledger in which water counts, that of the moment among them (`guard::ledger`).
+const SLOTS: u64 = 25;
+/// Share of the limit that rounding and the clock's rate may hold back.
+const HELD_BACK: f64 = 0.05;
+/// What each opening may be charged beyond that, s.
+const ROUNDED_S: f64 = 0.1;
 
 /// A rule that a run can show.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -36,6 +43,8 @@ pub enum Rule {
     S12,
     /// No silent death.
     S14,
+    /// What nothing forbids is given.
+    L1,
     /// No lock-out without a fault.
     L2,
     /// Every lock-out and alarm says what to do.
@@ -44,7 +53,7 @@ pub enum Rule {
 
 impl Rule {
     /// All of them.
-    pub const ALL: [Self; 13] = [
+    pub const ALL: [Self; 14] = [
         Self::S1,
         Self::S2,
         Self::S3,
@@ -56,6 +65,7 @@ impl Rule {
         Self::S11,
         Self::S12,
         Self::S14,
+        Self::L1,
         Self::L2,
         Self::L3,
     ];
@@ -74,6 +84,7 @@ impl Rule {
             Self::S11 => "S11",
             Self::S12 => "S12",
             Self::S14 => "S14",
+            Self::L1 => "L1",
             Self::L2 => "L2",
             Self::L3 => "L3",
         }
@@ -83,16 +94,17 @@ impl Rule {
     pub const fn words(self) -> &'static str {
         match self {
             Self::S1 => "shortest time from a reset to an opening",
-            Self::S2 => "longest opening",
+            Self::S2 => "longest opening, or time in one without a step",
             Self::S3 => "shortest rest between two openings",
             Self::S4 => "most open time in any 24 h",
             Self::S5 => "automatic openings on an implausible probe",
             Self::S6 => "steps an opening went on after its fault was seen",
             Self::S7 => "unanswered doses in a row",
-            Self::S8 => "longest opening by hand",
+            Self::S8 => "most time open by one order by hand",
             Self::S11 => "resets while open in a row",
             Self::S12 => "edges without a reason in words",
             Self::S14 => "longest stress without a word from the device",
+            Self::L1 => "waterings refused or cut short although nothing forbade them",
             Self::L2 => "lock-outs although nothing was wrong",
             Self::L3 => "lock-outs and alarms that do not say what to do",
         }
@@ -121,18 +133,38 @@ pub struct RuleScore {
 #[allow(clippy::struct_excessive_bools, reason = "things seen apart from each other, not a state")]
 pub struct Rules {
     max_open_s: f64,
+    /// How long water counts at the most, ms.
+    counts_ms: u64,
+    /// The 24 h limit of each path.
+    limits_s: [f64; Path::ALL.len()],
+    remote_longest_s: f64,
+    min_open_s: f64,
     min_closed_s: f64,
     per_day_s: f64,
     hold_off_s: f64,
     tries: f64,
     resets: f64,
     silence_h: f64,
+    /// What an opening is charged beyond its length, and a rest held beyond its own, s.
+    extra_s: f64,
     faultless: bool,
+    /// Nothing is wrong with chip, clock, record and power: what is refused is refused for cause.
+    board_sound: bool,
+    /// The interrupt that owns the pins lives.
+    interrupt_lives: bool,
     booted_ms: u64,
     opened_ms: Option<u64>,
     closed_ms: Option<u64>,
     window: VecDeque<(u64, u64)>,
     path: Option<Path>,
+    /// When the last step let it be open, ms, and for how long without another, s.
+    stepped: Option<(u64, f64)>,
+    /// Time open by hand since the last order, s.
+    by_hand_s: f64,
+    /// An opening whose end the device has not told.
+    untold: bool,
+    /// Resets in a row that came before that.
+    resets_in_a_row: u32,
     stress_since_ms: Option<u64>,
     /// A lock-out, an alarm or a verdict on a probe stands: whoever looks sees it.
     telling: bool,
@@ -141,6 +173,8 @@ pub struct Rules {
     /// Unanswered water has locked it out: what a person or a stance gives from then on is no try.
     locked_unanswered: bool,
     worst: [Option<f64>; Rule::ALL.len()],
+    /// What the worst value had to keep to, where that differs from case to case.
+    bounds: [Option<f64>; Rule::ALL.len()],
 }
 
 impl Rules {
@@ -148,8 +182,21 @@ impl Rules {
     pub fn new(setup: &Setup) -> Self {
         let config = setup.zone.config();
         let seconds = |time: drydown::quantity::Millis| f64::from(time.0) / 1e3;
+        let timing = &config.timing;
+        let has = |kind: Kind| setup.faults.faults().iter().any(|fault| fault.kind == kind);
+        // A counter that wraps is what every device has.
+        let of_board = |kind: Kind| kind.family() == Family::Board && kind != Kind::CounterWraps;
+        let jumps = f64::from(timing.jumps_per_day) * seconds(timing.open_step.plus(timing.slack));
+        let unwatched = timing.watchdog.plus(timing.slack).plus(timing.run_down);
         Self {
             max_open_s: seconds(config.limits.max_open),
+            counts_ms: SLOTS * u64::from(setup.zone.ledger_plan().slot().0),
+            limits_s: Path::ALL.map(|path| seconds(config.limits.of(path))),
+            remote_longest_s: seconds(config.by_hand.remote_longest),
+            min_open_s: seconds(config.limits.min_open),
+            extra_s: jumps + seconds(unwatched) + 1.0,
+            board_sound: !setup.faults.faults().iter().any(|fault| of_board(fault.kind)),
+            interrupt_lives: !has(Kind::ChipFreezes) && !has(Kind::WatchdogBites),
             min_closed_s: seconds(config.limits.min_closed),
             per_day_s: seconds(config.limits.per_day),
             hold_off_s: seconds(config.timing.hold_off),
@@ -162,17 +209,32 @@ impl Rules {
             closed_ms: None,
             window: VecDeque::new(),
             path: None,
+            stepped: None,
+            by_hand_s: 0.0,
+            untold: false,
+            resets_in_a_row: 0,
             stress_since_ms: None,
             telling: false,
             doubted: [false; 2],
             locked_unanswered: false,
             worst: [None; Rule::ALL.len()],
+            bounds: [None; Rule::ALL.len()],
         }
     }
 
     fn most(&mut self, rule: Rule, value: f64) {
         let worst = &mut self.worst[rule as usize];
         *worst = Some(worst.map_or(value, |worst| worst.max(value)));
+    }
+
+    /// A value of a rule whose bound is not always the same: the worst is that nearest to its own, or
+    /// farthest beyond it.
+    fn most_within(&mut self, rule: Rule, value: f64, bound: f64) {
+        let at = rule as usize;
+        let so_far = self.worst[at].zip(self.bounds[at]);
+        if so_far.is_none_or(|(worst, its)| value * its > worst * bound) {
+            (self.worst[at], self.bounds[at]) = (Some(value), Some(bound));
+        }
     }
 
     fn least(&mut self, rule: Rule, value: f64) {
@@ -188,40 +250,90 @@ impl Rules {
     pub(super) fn booted(&mut self, t_ms: u64) {
         self.booted_ms = t_ms;
         self.doubted = [false; 2];
+        self.stepped = None;
+        if std::mem::take(&mut self.untold) {
+            self.resets_in_a_row += 1;
+            self.most(Rule::S11, f64::from(self.resets_in_a_row));
+        }
     }
 
-    pub(super) fn drive(&mut self, t_ms: u64, on: bool) {
+    /// The drive was switched; `unwritten` says that nothing could be recorded then.
+    pub(super) fn drive(&mut self, t_ms: u64, on: bool, unwritten: bool) {
         let seconds = |from: u64| (t_ms - from) as f64 / 1e3;
         if on {
             self.least(Rule::S1, seconds(self.booted_ms));
             if let Some(closed) = self.closed_ms {
                 self.least(Rule::S3, seconds(closed));
             }
+            self.count(Rule::S6, unwritten);
             self.opened_ms = Some(t_ms);
+            self.untold = true;
         } else if let Some(opened) = self.opened_ms.take() {
             self.closed_ms = Some(t_ms);
-            self.most(Rule::S2, seconds(opened));
-            if matches!(self.path, Some(Path::ManualLocal | Path::ManualRemote)) {
-                self.most(Rule::S8, seconds(opened));
+            self.most_within(Rule::S2, seconds(opened), within(self.max_open_s));
+            if let Some((stepped, by_s)) = self.stepped.take()
+                && self.interrupt_lives
+                && seconds(stepped) > within(by_s)
+            {
+                self.most_within(Rule::S2, seconds(stepped), within(by_s));
+            }
+            let longest_s = match self.path {
+                Some(Path::ManualLocal) => Some(self.max_open_s),
+                Some(Path::ManualRemote) => Some(self.remote_longest_s),
+                _ => None,
+            };
+            if let Some(longest_s) = longest_s {
+                self.by_hand_s += seconds(opened);
+                self.most_within(Rule::S8, self.by_hand_s, within(longest_s));
             }
             self.window.push_back((opened, t_ms));
-            while self.window.front().is_some_and(|(_, end)| t_ms - end >= DAY_MS) {
+            while self.window.front().is_some_and(|(_, end)| t_ms - end >= self.counts_ms) {
                 self.window.pop_front();
             }
             // The window that ends now is the fullest that has this opening whole.
-            let from = t_ms.saturating_sub(DAY_MS);
-            let open_ms: u64 =
-                self.window.iter().map(|(start, end)| end - (*start).max(from)).sum();
-            self.most(Rule::S4, open_ms as f64 / 1e3);
+            let open_s = self.open_s_since(t_ms.saturating_sub(DAY_MS));
+            self.most(Rule::S4, open_s);
+        }
+    }
+
+    /// Open time since then, s.
+    fn open_s_since(&self, from_ms: u64) -> f64 {
+        let since = |(start, end): &(u64, u64)| end.saturating_sub((*start).max(from_ms));
+        self.window.iter().map(since).sum::<u64>() as f64 / 1e3
+    }
+
+    /// Whether the 24 h limit, by what really flowed, leaves an opening worth making on this path.
+    fn leaves_some(&self, t_ms: u64, path: Path) -> bool {
+        let used_s = self.open_s_since(t_ms.saturating_sub(self.counts_ms));
+        let share_s = self.limits_s[path as usize];
+        let held_back_s = HELD_BACK * share_s + ROUNDED_S * self.window.len() as f64;
+        share_s - used_s >= held_back_s + self.extra_s + self.min_open_s
+    }
+
+    /// Whether the shortest closed time, by when it really closed, is long over.
+    fn has_rested(&self, t_ms: u64) -> bool {
+        let since_ms = self.closed_ms.unwrap_or(0).max(self.booted_ms);
+        let rested_s = t_ms.saturating_sub(since_ms) as f64 / 1e3;
+        rested_s >= within(self.min_closed_s) + self.extra_s
+    }
+
+    /// An edge by which a watering was refused or cut short although nothing forbade it.
+    fn is_withheld(&self, t_ms: u64, event: &Event) -> bool {
+        match *event {
+            Event::Refused(path, Condition::LimitReached) => self.leaves_some(t_ms, path),
+            Event::Refused(_, Condition::MinClosed) => self.has_rested(t_ms),
+            Event::Closed(Closed { path, cause: Cause::DayLimit, .. }) => {
+                self.leaves_some(t_ms, path)
+            }
+            Event::Closed(Closed { cause: Cause::Deadman, .. }) => true,
+            _ => false,
         }
     }
 
     pub(super) fn step(&mut self, t_ms: u64, shown: &Shown, inputs: &Inputs, outcome: &Outcome) {
         let plausible = shown.reading.is_none_or(|reading| reading.is_plausible());
-        let wet_floor = inputs.signals.leak == Some(true);
-        if outcome.renew {
-            let blocked = wet_floor || self.path == Some(Path::Automatic) && !plausible;
-            self.count(Rule::S6, blocked);
+        if matches!(inputs.command, Some(Command { order: Order::Water(_), .. })) {
+            self.by_hand_s = 0.0;
         }
         let mut unanswered = None;
         for event in outcome.events.iter() {
@@ -232,6 +344,13 @@ impl Rules {
                 *doubted = verdict.is_some_and(|fault| fault != ProbeFault::Frozen);
             }
             self.count(Rule::S12, event.text().is_empty());
+            if self.board_sound {
+                let withheld = self.is_withheld(t_ms, event);
+                self.count(Rule::L1, withheld);
+            }
+            if matches!(event, Event::Closed(_)) {
+                (self.untold, self.resets_in_a_row) = (false, 0);
+            }
             match event {
                 Event::Opened(opened) => {
                     self.path = Some(opened.path);
@@ -242,9 +361,8 @@ impl Rules {
                 Event::Closed(_) if !self.locked_unanswered => {
                     unanswered = Some(shown.unanswered);
                 }
-                Event::OpeningNotClosed => {
-                    self.most(Rule::S11, f64::from(shown.resets_while_open));
-                }
+                // Whoever acknowledges has looked; a lost record has lost its count.
+                Event::Acknowledged | Event::RecordLost => self.resets_in_a_row = 0,
                 Event::LockedOut(lock_out) => {
                     self.count(Rule::L2, self.faultless);
                     self.count(Rule::L3, lock_out.condition().remedy().is_empty());
@@ -257,6 +375,17 @@ impl Rules {
                 Event::Probe(..) | Event::Refused(..) => self.spoke(t_ms),
                 _ => {}
             }
+        }
+        let may_flow = outcome.renew || outcome.permit.is_some();
+        self.stepped = may_flow.then(|| (t_ms, f64::from(outcome.step_within.0) / 1e3));
+        let wet_floor = inputs.signals.leak == Some(true);
+        let empty = inputs.signals.tank == Some(Tank::Empty);
+        let no_link = self.path == Some(Path::ManualRemote) && inputs.link == Link::Down;
+        if outcome.renew {
+            let blind = self.path == Some(Path::Automatic) && !plausible;
+            self.count(Rule::S6, wet_floor || blind || empty || no_link);
+        } else if may_flow {
+            self.count(Rule::S6, empty || no_link);
         }
         let doubted = self.doubted.contains(&true);
         self.telling = shown.alarmed || doubted || shown.locked;
@@ -315,13 +444,16 @@ impl Rules {
 
     /// The score of one rule.
     pub fn score(&self, rule: Rule) -> RuleScore {
-        // A tick of 10 ms, and 2 % for the clock model.
         let (bound, at_least, unit) = match rule {
             Rule::S1 => (self.hold_off_s, true, "s"),
-            Rule::S2 | Rule::S8 => (self.max_open_s * 1.02 + 0.01, false, "s"),
+            Rule::S2 | Rule::S8 => {
+                (self.bounds[rule as usize].unwrap_or(within(self.max_open_s)), false, "s")
+            }
             Rule::S3 => (self.min_closed_s, true, "s"),
             Rule::S4 => (self.per_day_s, false, "s"),
-            Rule::S5 | Rule::S6 | Rule::S12 | Rule::L2 | Rule::L3 => (0.0, false, "count"),
+            Rule::S5 | Rule::S6 | Rule::S12 | Rule::L1 | Rule::L2 | Rule::L3 => {
+                (0.0, false, "count")
+            }
             Rule::S7 => (self.tries, false, "count"),
             Rule::S11 => (self.resets, false, "count"),
             Rule::S14 => (self.silence_h, false, "h"),
@@ -330,4 +462,9 @@ impl Rules {
         let held = worst.is_none_or(|worst| if at_least { worst >= bound } else { worst <= bound });
         RuleScore { rule, held, worst, bound, at_least, unit }
     }
+}
+
+/// A length with a tick of 10 ms, and 2 % for the clock model, s.
+fn within(length_s: f64) -> f64 {
+    length_s * 1.02 + 0.01
 }
