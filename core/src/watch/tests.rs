@@ -515,3 +515,33 @@ fn a_creep_and_a_warming_are_no_water() {
     assert!(risen(0, 190, 2) && !risen(0, 189, 2));
     assert!(risen(0, 150, -9) && !risen(0, 149, -9), "colder air lowers no mark");
 }
+
+#[test]
+fn what_was_told_and_counted_stands_through_a_reset() {
+    let reset = |device: &Watched| {
+        let mut after = Watched::new(Watch::resume(device.watch.image(), GRID));
+        after.pass(GRID);
+        after
+    };
+    let mut limited = watched();
+    limited.closed(Cause::TimeLimit, Millis::from_mins(30));
+    assert!(!reset(&limited).told(Alarm::LimitSpent));
+    limited.step(|seen| seen.limit_reached = true);
+    assert!(reset(&limited).told(Alarm::LimitSpent));
+    let mut cycling = watched();
+    for _ in 0..3 {
+        cycling.closed(Cause::DoseDone, MS);
+        cycling.pass(Millis::from_hours(1));
+    }
+    assert!(!cycling.told(Alarm::ShortCycle));
+    let mut cycling = reset(&cycling);
+    cycling.closed(Cause::DoseDone, MS);
+    assert!(cycling.told(Alarm::ShortCycle));
+}
+
+#[test]
+fn an_alarm_told_twice_is_told() {
+    for alarm in Alarm::ALL {
+        assert!(Alarms::NONE.with(alarm).with(alarm).has(alarm), "{alarm:?}");
+    }
+}
