@@ -7,7 +7,7 @@ use drydown::probe::ProbeFault;
 use drydown::zone::{Command, Event, Inputs, Link, Order, Outcome, Tank};
 use in_the_loop::Shown;
 
-use crate::fault::{Family, Kind};
+use crate::fault::Kind;
 use crate::scenario::Setup;
 
 const DAY_MS: u64 = 86_400_000;
@@ -148,8 +148,8 @@ pub struct Rules {
     /// What an opening is charged beyond its length, and a rest held beyond its own, s.
     extra_s: f64,
     faultless: bool,
-    /// Nothing is wrong with chip, clock, record and power: what is refused is refused for cause.
-    board_sound: bool,
+    /// Nothing is wrong: what is withheld is withheld without cause.
+    all_sound: bool,
     /// The interrupt that owns the pins lives.
     interrupt_lives: bool,
     booted_ms: u64,
@@ -185,7 +185,7 @@ impl Rules {
         let timing = &config.timing;
         let has = |kind: Kind| setup.faults.faults().iter().any(|fault| fault.kind == kind);
         // A counter that wraps is what every device has.
-        let of_board = |kind: Kind| kind.family() == Family::Board && kind != Kind::CounterWraps;
+        let is_fault = |kind: Kind| kind != Kind::CounterWraps;
         let jumps = f64::from(timing.jumps_per_day) * seconds(timing.open_step.plus(timing.slack));
         let unwatched = timing.watchdog.plus(timing.slack).plus(timing.run_down);
         Self {
@@ -195,7 +195,7 @@ impl Rules {
             remote_longest_s: seconds(config.by_hand.remote_longest),
             min_open_s: seconds(config.limits.min_open),
             extra_s: jumps + seconds(unwatched) + 1.0,
-            board_sound: !setup.faults.faults().iter().any(|fault| of_board(fault.kind)),
+            all_sound: !setup.faults.faults().iter().any(|fault| is_fault(fault.kind)),
             interrupt_lives: !has(Kind::ChipFreezes) && !has(Kind::WatchdogBites),
             min_closed_s: seconds(config.limits.min_closed),
             per_day_s: seconds(config.limits.per_day),
@@ -344,7 +344,7 @@ impl Rules {
                 *doubted = verdict.is_some_and(|fault| fault != ProbeFault::Frozen);
             }
             self.count(Rule::S12, event.text().is_empty());
-            if self.board_sound {
+            if self.all_sound {
                 let withheld = self.is_withheld(t_ms, event);
                 self.count(Rule::L1, withheld);
             }
