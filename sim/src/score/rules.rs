@@ -7,7 +7,7 @@ use drydown::probe::ProbeFault;
 use drydown::zone::{Command, Event, Inputs, Link, Order, Outcome, Tank};
 use in_the_loop::Shown;
 
-use crate::fault::Kind;
+use crate::fault::{Family, Kind};
 use crate::scenario::Setup;
 
 const DAY_MS: u64 = 86_400_000;
@@ -104,7 +104,7 @@ impl Rule {
             Self::S11 => "resets while open in a row",
             Self::S12 => "edges without a reason in words",
             Self::S14 => "longest stress without a word from the device",
-            Self::L1 => "waterings refused or cut short although nothing forbade them",
+            Self::L1 => "waterings withheld although nothing forbade them",
             Self::L2 => "lock-outs although nothing was wrong",
             Self::L3 => "lock-outs and alarms that do not say what to do",
         }
@@ -148,8 +148,8 @@ pub struct Rules {
     /// What an opening is charged beyond its length, and a rest held beyond its own, s.
     extra_s: f64,
     faultless: bool,
-    /// Nothing is wrong: what is withheld is withheld without cause.
-    all_sound: bool,
+    /// Nothing is wrong with chip, clock, record and power: what is refused is refused for cause.
+    board_sound: bool,
     /// The interrupt that owns the pins lives.
     interrupt_lives: bool,
     booted_ms: u64,
@@ -185,7 +185,7 @@ impl Rules {
         let timing = &config.timing;
         let has = |kind: Kind| setup.faults.faults().iter().any(|fault| fault.kind == kind);
         // A counter that wraps is what every device has.
-        let is_fault = |kind: Kind| kind != Kind::CounterWraps;
+        let of_board = |kind: Kind| kind.family() == Family::Board && kind != Kind::CounterWraps;
         let jumps = f64::from(timing.jumps_per_day) * seconds(timing.open_step.plus(timing.slack));
         let unwatched = timing.watchdog.plus(timing.slack).plus(timing.run_down);
         Self {
@@ -195,7 +195,7 @@ impl Rules {
             remote_longest_s: seconds(config.by_hand.remote_longest),
             min_open_s: seconds(config.limits.min_open),
             extra_s: jumps + seconds(unwatched) + 1.0,
-            all_sound: !setup.faults.faults().iter().any(|fault| is_fault(fault.kind)),
+            board_sound: !setup.faults.faults().iter().any(|fault| of_board(fault.kind)),
             interrupt_lives: !has(Kind::ChipFreezes) && !has(Kind::WatchdogBites),
             min_closed_s: seconds(config.limits.min_closed),
             per_day_s: seconds(config.limits.per_day),
@@ -287,7 +287,8 @@ impl Rules {
                 self.most_within(Rule::S8, self.by_hand_s, within(longest_s));
             }
             self.window.push_back((opened, t_ms));
-            while self.window.front().is_some_and(|(_, end)| t_ms - end >= self.counts_ms) {
+            let forgotten_ms = self.counts_ms + (self.max_open_s * 2e3) as u64;
+            while self.window.front().is_some_and(|(_, end)| t_ms - end >= forgotten_ms) {
                 self.window.pop_front();
             }
             // The window that ends now is the fullest that has this opening whole.
@@ -302,9 +303,12 @@ impl Rules {
         self.window.iter().map(since).sum::<u64>() as f64 / 1e3
     }
 
-    /// Whether the 24 h limit, by what really flowed, leaves an opening worth making on this path.
-    fn leaves_some(&self, t_ms: u64, path: Path) -> bool {
-        let used_s = self.open_s_since(t_ms.saturating_sub(self.counts_ms));
+    /// Whether the 24 h limit, by what really flowed, leaves an opening worth making on this path
+    /// after what was given since `asked_ms` and what counted then: an opening counts whole, from its end.
+    fn leaves_some(&self, asked_ms: u64, path: Path) -> bool {
+        let counts = |(_, end): &&(u64, u64)| *end + self.counts_ms >= asked_ms;
+        let given = |(start, end): &(u64, u64)| (end - start) as f64 / 1e3;
+        let used_s: f64 = self.window.iter().filter(counts).map(given).sum();
         let share_s = self.limits_s[path as usize];
         let held_back_s = HELD_BACK * share_s + ROUNDED_S * self.window.len() as f64;
         share_s - used_s >= held_back_s + self.extra_s + self.min_open_s
@@ -322,8 +326,9 @@ impl Rules {
         match *event {
             Event::Refused(path, Condition::LimitReached) => self.leaves_some(t_ms, path),
             Event::Refused(_, Condition::MinClosed) => self.has_rested(t_ms),
-            Event::Closed(Closed { path, cause: Cause::DayLimit, .. }) => {
-                self.leaves_some(t_ms, path)
+            // How much was left was reckoned when it opened.
+            Event::Closed(Closed { path, cause: Cause::DayLimit, on, .. }) => {
+                self.leaves_some(t_ms.saturating_sub(u64::from(on.0)), path)
             }
             Event::Closed(Closed { cause: Cause::Deadman, .. }) => true,
             _ => false,
@@ -344,7 +349,7 @@ impl Rules {
                 *doubted = verdict.is_some_and(|fault| fault != ProbeFault::Frozen);
             }
             self.count(Rule::S12, event.text().is_empty());
-            if self.all_sound {
+            if self.board_sound {
                 let withheld = self.is_withheld(t_ms, event);
                 self.count(Rule::L1, withheld);
             }
