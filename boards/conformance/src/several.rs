@@ -9,6 +9,7 @@ use drydown::quantity::{Flow, Millis};
 use drydown::zone::{
     Boot, BootCause, CheckedZone, Command, Inputs, Order, Origin, Zone, ZoneConfig,
 };
+use heapless::Vec;
 
 use crate::pot::Pot;
 use crate::single::{CLOCK, DOSES, USUAL};
@@ -89,6 +90,15 @@ pub fn run(rounds: u32, draw: &mut Draw, tally: &mut Tally) {
     tally.add(&bytes);
 }
 
+// A call of its own: a configuration on its way into a zone takes as much stack as half a zone.
+#[inline(never)]
+fn boot(store: &mut FlashStore<Chip<'_>, ZONES>, zone: usize) -> Zone {
+    let config = &CONFIGS[zone];
+    let index = ZoneIndex::new(zone as u8).unwrap_or(ZoneIndex::FIRST);
+    let stored = store.stored(index, config.ledger_plan());
+    Zone::boot(*config, Boot::Start(BootCause::PowerOn), &stored, None)
+}
+
 /// One life of the device, from boot to reset.
 #[inline(never)]
 fn live<'d>(
@@ -102,13 +112,14 @@ fn live<'d>(
     let mut bank = Bank::new(&words, SUPPLY.sequence());
     let mut handle = BankHandle::new(&words);
     let mut store = FlashStore::<Chip<'d>, ZONES>::open(flash);
-    let mut boot = |zone: usize| {
-        let config = &CONFIGS[zone];
-        let index = ZoneIndex::new(zone as u8).unwrap_or(ZoneIndex::FIRST);
-        let stored = store.stored(index, config.ledger_plan());
-        Zone::boot(*config, Boot::Start(BootCause::PowerOn), &stored, None)
+    // One after another into its place: an array that is written at once stands on the stack twice.
+    let mut zones = Vec::<Zone, ZONES>::new();
+    for zone in 0..ZONES {
+        let _ = zones.push(boot(&mut store, zone));
+    }
+    let Ok(zones) = <&mut [Zone; ZONES]>::try_from(zones.as_mut_slice()) else {
+        return store.release();
     };
-    let mut zones = [boot(0), boot(1), boot(2)];
     tally.boots += 1;
     let mut manifold = Manifold::new(SUPPLY);
     let mut ticks = draw.below(1 << 20);
@@ -132,7 +143,7 @@ fn live<'d>(
             }
         });
         let mut permits = 0;
-        let done = round(&mut manifold, &mut zones, &mut store, now, &inputs, |zone, outcome| {
+        let done = round(&mut manifold, zones, &mut store, now, &inputs, |zone, outcome| {
             handle.apply(zone, outcome);
             permits += u32::from(outcome.permit.is_some());
             tally.add(&zone);
