@@ -10,8 +10,10 @@
 //! | 6, 7 | 128 KiB each | rows of three weeks and more |
 //!
 //! There is one bank: while a sector is erased nothing can be fetched and all interrupts stand
-//! still, up to 0.5 s for the short ones and 4 s for the long ones (data sheet; from memory). The
-//! library writes only while the valve is closed.
+//! still: 16 KiB take up to 0.8 s, 64 KiB 2.4 s, 128 KiB 4 s, byte by byte as the HAL does it (data
+//! sheet; from memory). The library writes only while the valve is closed.
+//!
+//! The data cache of the flash must be off: see `main`.
 
 use core::cell::RefCell;
 

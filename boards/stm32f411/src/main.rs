@@ -136,6 +136,10 @@ fn main() -> ! {
         watchdog,
         brown_out: level > 0,
     };
+    // An erase leaves in the flash's data cache what was read before it, and what is read back after
+    // programming comes from there (RM0383, programming and caches; from memory): without it every
+    // read is of the flash itself.
+    chip.FLASH.acr().modify(|_, w| w.dcen().clear_bit());
     let flash = RefCell::new(LockedFlash::new(chip.FLASH));
     let Some(flash) = singleton!(: RefCell<LockedFlash> = flash) else { halt() };
     let regions = Regions {

@@ -36,7 +36,7 @@ const ZONE: CheckedZone = {
     let usual = ZoneConfig::usual(probes, policy, max_open, per_day);
     // The watchdog runs on an oscillator of 17 to 47 kHz (data sheet; from memory), nominally 32:
     // what is set to `WATCHDOG_SET` lasts 5.4 to 15.1 s. Between two feedings a long sector of the log
-    // may be erased, up to 4 s, and a short one of the records, 0.5 s.
+    // may be erased, up to 4 s, and a short one of the records, 0.8 s.
     let timing = Timing { watchdog: Millis::from_secs(16), ..usual.timing };
     checked!(ZoneConfig { timing, ..usual }.check())
 };
