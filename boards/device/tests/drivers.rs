@@ -95,6 +95,30 @@ fn of_two_buttons_at_once_the_one_that_stops_water_counts() {
     }
 }
 
+/// Whether it is stuck, wet, or woke the chip.
+#[test]
+fn a_button_that_is_down_at_the_start_is_not_pressed_until_it_was_let_go() {
+    use State::{High, Low};
+    for every in [1_u32, 10, 40, 400] {
+        let held = 3_000 / every as usize;
+        let let_go = 80_u32.div_ceil(every) as usize + 1;
+        let mut seen_by_act = vec![Low; held];
+        seen_by_act.extend(vec![High; let_go]);
+        seen_by_act.extend(vec![Low; held]);
+        let act = Pin::new(&levels(&seen_by_act));
+        let next = Pin::new(&levels(&vec![High; seen_by_act.len()]));
+        let mut keys = Keys::to_ground(next.clone(), act.clone());
+        let mut presses = Vec::new();
+        for look in 0..seen_by_act.len() {
+            presses.extend(keys.look(Millis(every)).map(|press| (look >= held, press)));
+        }
+        assert_eq!(presses, [(true, (Key::Do, Press::Long))], "a look every {every} ms");
+        for mut pin in [next, act] {
+            pin.done();
+        }
+    }
+}
+
 #[test]
 fn a_button_that_cannot_be_read_is_not_pressed() {
     let broken = MockError::Io(ErrorKind::Other);
