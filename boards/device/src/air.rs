@@ -61,6 +61,11 @@ impl AirWatch {
         self.state.age(passed);
     }
 
+    /// Whether it was asked and is to be heard.
+    pub const fn is_asked(&self) -> bool {
+        self.asked
+    }
+
     /// Asks or hears the sensor if it is time.
     pub fn look(&mut self, now: u64, sensor: &mut impl AirSensor) {
         if now < self.due {

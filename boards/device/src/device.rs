@@ -10,7 +10,7 @@ use drydown::cutoff::{Handle, Words};
 use drydown::hal::burst_of;
 use drydown::logbook::{Entry, Logbook, Scribe};
 use drydown::panel::lights::{Tune, look_lamp, water_lamp};
-use drydown::panel::{Controls, Glance, Key, Press, Recent};
+use drydown::panel::{Controls, Glance, Key, Press, Recent, Well};
 use drydown::persist::configuration::identity;
 use drydown::persist::{FlashStore, Settings, ZoneIndex};
 use drydown::policy::{BuiltIn, Policy};
@@ -56,7 +56,7 @@ pub struct Fittings<B: Board> {
     /// Flash.
     pub regions: Regions<B>,
     /// Whether display and air sensor are used in this life. Their bus can stand still for ever, and
-    /// then the watchdog bites: after such a reset the device waters on without them.
+    /// then the watchdog bites: after such a reset the device waters on without them, over sleeps too.
     pub use_bus: bool,
     /// Whether somebody may be there: a button woke the chip, or the supply came on.
     pub somebody: bool,
@@ -67,8 +67,8 @@ pub struct Fittings<B: Board> {
 pub enum Rested {
     /// Until the next interrupt.
     Awake,
-    /// Nothing is due for so long and nobody is there: deep sleep, if the board has one. Lay the
-    /// device aside first ([`Device::lay_aside`]).
+    /// Nothing is due for so long, nobody is there and nobody is called: deep sleep, if the board has
+    /// one. Lay the device aside first ([`Device::lay_aside`]).
     Sleep(Millis),
     /// Everything is closed and kept: reset the chip, so that a new curve holds.
     Restart,
@@ -90,6 +90,7 @@ struct Aside {
     boot: u16,
     scribe: Scribe,
     ends: (u32, u32),
+    use_bus: bool,
 }
 
 impl LaidAside {
@@ -136,8 +137,12 @@ pub struct Device<'w, B: Board> {
     unkept: bool,
     /// How this life began, until the checks know of it.
     booted: Option<Boot>,
+    /// Something that was kept does not hold in this firmware, until somebody could hear it.
+    refused: bool,
     tune: Option<(u64, Tune)>,
     tone: Option<u16>,
+    /// The lamp calls somebody.
+    calls: bool,
 }
 
 /// What the flash holds.
@@ -146,6 +151,8 @@ struct Found<B: Board> {
     kept: Kept<B::Rows, B::Days, B::Curve>,
     /// The zone as it is built in, with what was changed at the device and from afar.
     config: CheckedZone,
+    /// Some of that is not in it: the firmware of today does not take it.
+    refused: bool,
 }
 
 impl<B: Board> Found<B> {
@@ -154,16 +161,21 @@ impl<B: Board> Found<B> {
         let Regions { records, rows, days, curve } = regions;
         let mut store = FlashStore::open(records);
         let mut kept = Kept::new(rows, days, curve);
-        let mut config = setup.zone;
-        if let Some(zone) = kept.curve().and_then(|curve| zone_with(setup, curve)) {
+        let (mut config, mut refused) = (setup.zone, false);
+        let curve = kept.curve();
+        if let Some(zone) = curve.and_then(|curve| zone_with(setup, curve)) {
             config = zone;
+        } else {
+            refused = curve.is_some();
         }
         let changed = store.settings(ZoneIndex::FIRST).unwrap_or_default();
         // Settings that the firmware of today refuses are as if they had never been made.
         if let Ok(zone) = config.with(&changed) {
             config = zone;
+        } else {
+            refused = true;
         }
-        Self { store, kept, config }
+        Self { store, kept, config, refused }
     }
 }
 
@@ -189,14 +201,21 @@ impl<'w, B: Board> Device<'w, B> {
     ) -> Self {
         let Fittings { board, keys, water_lamp, look_lamp, screen, air, regions, .. } = fittings;
         let Fittings { use_bus, somebody, .. } = fittings;
+        let use_bus = match (boot, &laid_aside.around) {
+            (Boot::Wake { .. }, Some(aside)) => use_bus && aside.use_bus,
+            _ => use_bus,
+        };
         let found = Found::look(regions, setup);
         #[cfg(feature = "defmt")]
         if !board.resets_on_brown_out() {
             defmt::warn!("the chip's brown-out reset is off: see the board's README");
         }
         let parts = Parts { board, keys, lamps: [water_lamp, look_lamp], screen, air, use_bus };
+        // Whoever brought new firmware is still there.
+        let refused = found.refused && somebody;
         let mut device = Self::live(parts, found, setup, words, (boot, laid_aside));
         device.pressed = somebody.then_some(device.ahead);
+        device.refused = refused;
         device
     }
 
@@ -208,7 +227,7 @@ impl<'w, B: Board> Device<'w, B> {
         words: &'w Words,
         (boot, laid_aside): (Boot, &mut LaidAside),
     ) -> Self {
-        let Found { mut store, mut kept, config } = found;
+        let Found { mut store, mut kept, config, .. } = found;
         // Taken whatever the cause is: what is left of an earlier life is never used twice.
         let (retained, around) = (laid_aside.zone.take(), laid_aside.around.take());
         let stored = store.stored(ZoneIndex::FIRST, config.ledger_plan());
@@ -260,8 +279,10 @@ impl<'w, B: Board> Device<'w, B> {
             restart: false,
             unkept: false,
             booted,
+            refused: false,
             tune: None,
             tone: None,
+            calls: false,
         }
     }
 
@@ -273,6 +294,9 @@ impl<'w, B: Board> Device<'w, B> {
         self.air.age(passed);
         if let Some(boot) = self.booted.take() {
             self.resume_checks(boot);
+            if self.refused {
+                self.tune = Some((now, Tune::NO));
+            }
         }
         let press = self.parts.keys.look(passed);
         let request = self.line.look(now, &mut self.parts.board);
@@ -460,6 +484,8 @@ impl<'w, B: Board> Device<'w, B> {
         // What is due next may have moved.
         self.next.at = 0;
         let kept = self.store.settings(ZoneIndex::FIRST).unwrap_or_default().changed(settings);
+        // What was refused at the start would have these refused with it at the next.
+        let kept = if self.zone.config().with(&kept).is_ok() { kept } else { *settings };
         let plan = *self.zone.config().ledger_plan();
         let drive = Drive { on: false, ..self.inputs.drive };
         let mut store = self.store.zone(ZoneIndex::FIRST, &plan, &[drive]);
@@ -511,6 +537,7 @@ impl<'w, B: Board> Device<'w, B> {
         if let Some(tune) = tune {
             self.tune = Some((now, tune));
         }
+        self.calls = glance.well != Well::AllWell;
         let lit = [water_lamp(&glance), look_lamp(glance.well)];
         for (lamp, pattern) in self.parts.lamps.iter_mut().zip(lit) {
             // A lamp that fails hinders nobody.
@@ -559,10 +586,12 @@ impl<'w, B: Board> Device<'w, B> {
             return Rested::Restart;
         }
         let shown = self.ahead.saturating_add(now);
+        // A line that is down fetches nothing any more: what is left of a reply keeps nobody awake.
         let alone = !is_looked_at(shown, self.pressed, self.setup.lit_for)
-            && self.line.link(now) == Link::Down
-            && !self.line.is_sending();
-        let idle = self.tone.is_none()
+            && self.line.link(now) == Link::Down;
+        // Asleep nothing blinks and nothing sounds, and the display stays as it is.
+        let quiet = !self.calls && self.tone.is_none() && !self.drawing.is_lit();
+        let idle = !self.air.is_asked()
             && self.command.is_none()
             && self.asked.is_none()
             && self.curve.is_none()
@@ -573,7 +602,7 @@ impl<'w, B: Board> Device<'w, B> {
         // and does not begin while it warms up.
         let wanted = self.next.power_probe_at.map_or(self.next.at, |at| at.min(self.next.at));
         let left = wanted.saturating_sub(now).min(u64::from(u32::MAX)) as u32;
-        if self.rest == Rest::Deep && alone && idle && left > 0 {
+        if self.rest == Rest::Deep && alone && quiet && idle && left > 0 {
             Rested::Sleep(Millis(left))
         } else {
             Rested::Awake
@@ -593,6 +622,7 @@ impl<'w, B: Board> Device<'w, B> {
             boot: self.boot,
             scribe: self.scribe.clone(),
             ends: self.kept.ends(),
+            use_bus: self.parts.use_bus,
         });
         self.hush();
         retained

@@ -75,9 +75,4 @@ impl LookIn {
     pub const fn damaged(&self) -> u32 {
         self.end.damaged()
     }
-
-    /// Whether a reply is still on its way.
-    pub const fn is_sending(&self) -> bool {
-        self.sent < self.length
-    }
 }

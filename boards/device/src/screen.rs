@@ -137,6 +137,11 @@ impl Drawing {
         Self { due: 0, started: false, lit: false }
     }
 
+    /// Whether the display was lit last, and not made dark since.
+    pub const fn is_lit(&self) -> bool {
+        self.lit
+    }
+
     /// Whether a page is drawn now.
     pub const fn is_due(&self, now: u64) -> bool {
         now >= self.due

@@ -15,14 +15,16 @@ use drydown::calibration::{Basis, CaptureSettings, Curve, CurvePoint};
 use drydown::checked;
 use drydown::cutoff::{Cutoff, Sequence, Words};
 use drydown::panel::{Settings, Type};
-use drydown::persist::{Flash, ZoneIndex};
+use drydown::persist::{Flash, FlashStore, Settings as Changed, ZoneIndex};
 use drydown::policy::{BuiltIn, Hysteresis};
 use drydown::probe::{ProbeConfig, Rail};
 use drydown::quantity::{Millis, Moisture, RawCounts};
 use drydown::soil::Band;
 use drydown::wire::{Head, MOST_BYTES, MOST_FRAME, Receiver, Reply, Request, decode, encode};
-use drydown::zone::{Boot, BootCause, CheckedZone, Probes, ZoneConfig};
-use embedded_graphics::mock_display::MockDisplay;
+use drydown::zone::{Boot, BootCause, CheckedZone, Drive, Probes, ZoneConfig};
+use embedded_graphics::Pixel;
+use embedded_graphics::draw_target::DrawTarget;
+use embedded_graphics::geometry::{OriginDimensions, Size};
 use embedded_graphics::pixelcolor::BinaryColor;
 use embedded_hal::digital::{ErrorType, InputPin, OutputPin};
 
@@ -81,6 +83,14 @@ pub struct Outside {
     pub erased: Cell<u32>,
     pub screen_answers: Cell<bool>,
     pub screen_starts: Cell<u32>,
+    /// Whether the display is lit: it is after its start.
+    pub screen_lit: Cell<bool>,
+    /// The lamps of water and of calling.
+    pub lit: [Cell<bool>; 2],
+    pub air_asked: Cell<u32>,
+    pub air_heard: Cell<u32>,
+    /// Nobody fetches what the device says.
+    pub unheard: Cell<bool>,
     pub probe_powered: Cell<bool>,
     pub tone: Cell<Option<u16>>,
 }
@@ -147,7 +157,7 @@ impl InputPin for Wire {
     }
 }
 
-pub struct Lamp;
+pub struct Lamp(Rc<Outside>, usize);
 
 impl ErrorType for Lamp {
     type Error = Infallible;
@@ -155,19 +165,39 @@ impl ErrorType for Lamp {
 
 impl OutputPin for Lamp {
     fn set_low(&mut self) -> Result<(), Infallible> {
+        self.0.lit[self.1].set(false);
         Ok(())
     }
 
     fn set_high(&mut self) -> Result<(), Infallible> {
+        self.0.lit[self.1].set(true);
         Ok(())
     }
 }
 
-/// A display of 64×64, which is too small for a page: it is started, and shows nothing.
-pub struct Glass(Rc<Outside>, MockDisplay<BinaryColor>);
+/// A display of 128×64 of which nobody looks at the pixels.
+pub struct Glass(Rc<Outside>);
+
+impl OriginDimensions for Glass {
+    fn size(&self) -> Size {
+        Size::new(128, 64)
+    }
+}
+
+impl DrawTarget for Glass {
+    type Color = BinaryColor;
+    type Error = Infallible;
+
+    fn draw_iter<I: IntoIterator<Item = Pixel<BinaryColor>>>(
+        &mut self,
+        _: I,
+    ) -> Result<(), Infallible> {
+        Ok(())
+    }
+}
 
 impl Screen for Glass {
-    type Target = MockDisplay<BinaryColor>;
+    type Target = Self;
 
     fn letters(&self) -> Type {
         Type::COMPACT
@@ -175,33 +205,37 @@ impl Screen for Glass {
 
     fn start(&mut self) -> bool {
         self.0.screen_starts.set(self.0.screen_starts.get() + 1);
+        self.0.screen_lit.set(self.0.screen_answers.get());
         self.0.screen_answers.get()
     }
 
     fn target(&mut self) -> &mut Self::Target {
-        &mut self.1
+        self
     }
 
     fn show(&mut self) -> bool {
         true
     }
 
-    fn light(&mut self, _: bool) -> bool {
+    fn light(&mut self, on: bool) -> bool {
+        self.0.screen_lit.set(on);
         true
     }
 }
 
 /// A sensor in mild air that never quite stands still.
-pub struct Air(u32);
+pub struct Air(Rc<Outside>);
 
 impl AirSensor for Air {
     fn ask(&mut self) -> bool {
+        self.0.air_asked.set(self.0.air_asked.get() + 1);
         true
     }
 
     fn answer(&mut self) -> Option<Sample> {
-        self.0 += 1;
-        Some(Sample { temperature_c: 21.0 + (self.0 % 7) as f32 / 100.0, humidity_pct: 50.0 })
+        let heard = self.0.air_heard.get() + 1;
+        self.0.air_heard.set(heard);
+        Some(Sample { temperature_c: 21.0 + (heard % 7) as f32 / 100.0, humidity_pct: 50.0 })
     }
 }
 
@@ -236,6 +270,9 @@ impl Board for Bench {
     }
 
     fn say(&mut self, byte: u8) -> bool {
+        if self.0.unheard.get() {
+            return false;
+        }
         self.0.from_device.borrow_mut().push(byte);
         true
     }
@@ -292,17 +329,17 @@ impl Stand {
         let fittings = Fittings {
             board: Bench(outside.clone()),
             keys: Keys::to_ground(Wire(outside.clone(), 0), Wire(outside.clone(), 1)),
-            water_lamp: Lamp,
-            look_lamp: Lamp,
-            screen: Glass(outside.clone(), MockDisplay::new()),
-            air: Air(0),
+            water_lamp: Lamp(outside.clone(), 0),
+            look_lamp: Lamp(outside.clone(), 1),
+            screen: Glass(outside.clone()),
+            air: Air(outside.clone()),
             regions: Regions {
                 records,
                 rows: Region { flash: rows, pages: 0..4 },
                 days: Region { flash: days, pages: 0..2 },
                 curve: Region { flash: curve, pages: 0..2 },
             },
-            use_bus: true,
+            use_bus: boot != Boot::Start(BootCause::Watchdog),
             somebody: matches!(boot, Boot::Start(_)),
         };
         Self {
@@ -319,10 +356,22 @@ impl Stand {
 
     /// The supply fails, and comes back.
     pub fn reset(self) -> Self {
+        self.reset_by(BootCause::PowerOn)
+    }
+
+    pub fn reset_by(self, cause: BootCause) -> Self {
         self.outside.driven.set(false);
         self.outside.tone.set(None);
-        let cause = Boot::Start(BootCause::PowerOn);
-        Self::boot(self.outside, self.kept, cause, &mut LaidAside::empty())
+        Self::boot(self.outside, self.kept, Boot::Start(cause), &mut LaidAside::empty())
+    }
+
+    /// The supply fails, and comes back after another firmware kept these settings.
+    pub fn reset_with(self, settings: &Changed) -> Self {
+        let mut store = FlashStore::<_, 1>::open(self.kept.records.clone());
+        let plan = ZONE.ledger_plan();
+        let mut store = store.zone(ZoneIndex::FIRST, plan, &[Drive::default()]);
+        store.put_settings(settings).expect("there is room");
+        self.reset()
     }
 
     /// The supply fails, and comes back with the log's flash full of noise.
@@ -351,7 +400,7 @@ impl Stand {
         self.tick(10);
     }
 
-    fn tick(&mut self, ms: u32) {
+    pub fn tick(&mut self, ms: u32) {
         self.ticks += ms;
         let pins = self.cutoff.tick(self.ticks);
         self.outside.driven.set(pins.valve);
@@ -389,12 +438,7 @@ impl Stand {
 
     /// Asks, and takes the reply apart.
     pub fn ask<R>(&mut self, request: Request, look: impl FnOnce(Reply<'_>) -> R) -> R {
-        self.tag += 1;
-        let head = Head { zone: ZoneIndex::FIRST, tag: self.tag };
-        let mut bytes = [0; MOST_BYTES];
-        let sent = encode(head, &request, &mut bytes);
-        self.outside.to_device.borrow_mut().extend(sent);
-        self.outside.from_device.borrow_mut().clear();
+        let head = self.send(request);
         let outside = self.outside.clone();
         self.until(Millis::from_secs(5), |_| {
             outside.from_device.borrow().iter().filter(|byte| **byte == 0).count() >= 2
@@ -410,6 +454,17 @@ impl Stand {
             }
         }
         panic!("no reply");
+    }
+
+    /// Sends a request and does not wait.
+    pub fn send(&mut self, request: Request) -> Head {
+        self.tag += 1;
+        let head = Head { zone: ZoneIndex::FIRST, tag: self.tag };
+        let mut bytes = [0; MOST_BYTES];
+        let sent = encode(head, &request, &mut bytes);
+        self.outside.to_device.borrow_mut().extend(sent);
+        self.outside.from_device.borrow_mut().clear();
+        head
     }
 
     /// Presses a button for so long, and lets go.

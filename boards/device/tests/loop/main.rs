@@ -9,7 +9,7 @@ use drydown::persist::Settings;
 use drydown::persist::configuration::identity;
 use drydown::quantity::{Millis, Moisture};
 use drydown::wire::{Answer, Reply, Request};
-use drydown::zone::{Mode, Order};
+use drydown::zone::{BootCause, Mode, Order};
 
 /// Counts in air, and at 32, 36 and 60 % of the span; automatic begins at 35 %.
 const PULLED: u16 = 2_850;
@@ -252,6 +252,115 @@ fn nobody_there_it_may_sleep_and_wakes_without_a_hold_off() {
     assert_eq!(stand.rested, Rested::Awake);
     stand.run(Millis::from_secs(25));
     assert!(matches!(stand.rested, Rested::Sleep(_)));
+}
+
+fn sleeps(stand: &Stand) -> bool {
+    matches!(stand.rested, Rested::Sleep(_))
+}
+
+/// Asleep its lamps are dark and its sounder is silent: what calls somebody would call nobody.
+#[test]
+fn what_calls_somebody_is_not_slept_over() {
+    let mut stand = Stand::new();
+    stand.outside.raw.set(MOIST);
+    stand.pass(Millis::from_mins(30));
+    assert!(stand.device.zone().is_record_assumed());
+    let (mut lit, mut sounded) = (0, 0);
+    for _ in 0..6_100 {
+        stand.round();
+        assert!(!sleeps(&stand));
+        lit += u32::from(stand.outside.lit[1].get());
+        sounded += u32::from(stand.outside.tone.get().is_some());
+    }
+    assert!(lit > 1_000 && sounded > 50, "lit {lit}, sounded {sounded} of 6100");
+    // Answered, it sleeps.
+    stand.press(NEXT, Millis(200));
+    stand.press(DO, Millis(1_500));
+    stand.pass(Millis::from_mins(6));
+    assert!(sleeps(&stand));
+}
+
+#[test]
+fn the_display_is_dark_and_the_air_is_measured_before_it_sleeps() {
+    let mut stand = seasoned();
+    stand.outside.screen_answers.set(true);
+    stand.pass(Millis::from_mins(1));
+    stand.press(NEXT, Millis(200));
+    stand.run(Millis::from_secs(2));
+    assert!(stand.outside.screen_lit.get());
+    // At whatever phase of its redrawing it is left alone.
+    stand.tick(7);
+    stand.until(Millis::from_mins(6), sleeps);
+    assert!(!stand.outside.screen_lit.get(), "it sleeps with the display lit");
+    let mut stand = stand.sleep(Millis::from_mins(1));
+    let heard = stand.outside.air_heard.get();
+    stand.until(Millis::from_secs(1), sleeps);
+    assert_eq!(stand.outside.air_heard.get(), heard + 1);
+    assert!(!stand.outside.screen_lit.get());
+}
+
+/// A line whose far end is gone takes nothing any more, some for ever.
+#[test]
+fn a_reply_that_nobody_fetches_keeps_nothing_awake() {
+    let mut stand = seasoned();
+    stand.outside.unheard.set(true);
+    stand.send(Request::Look);
+    stand.run(Millis::from_secs(10));
+    assert_eq!(stand.rested, Rested::Awake);
+    stand.run(Millis::from_secs(25));
+    assert!(sleeps(&stand));
+    // Who comes back is heard.
+    stand.outside.unheard.set(false);
+    stand.round();
+    stand.ask(Request::Look, |reply| assert!(matches!(reply, Reply::Report(_))));
+}
+
+/// The bus that hung the life before would hang this one: without it plants are watered.
+#[test]
+fn a_bus_that_was_given_up_is_so_after_a_sleep() {
+    let stand = seasoned();
+    let used = |stand: &Stand| (stand.outside.screen_starts.get(), stand.outside.air_asked.get());
+    let before = used(&stand);
+    assert!(before.0 > 0 && before.1 > 0);
+    let mut stand = stand.reset_by(BootCause::Watchdog);
+    stand.pass(Millis::from_mins(6));
+    for _ in 0..2 {
+        stand.until(Millis::from_mins(2), sleeps);
+        stand = stand.sleep(Millis::from_mins(1));
+        stand.run(Millis::from_secs(2));
+    }
+    assert_eq!(used(&stand), before);
+    let mut stand = stand.reset();
+    stand.run(Millis::from_secs(2));
+    assert_ne!(used(&stand), before);
+}
+
+/// What an earlier firmware let a person choose and this one does not: they hear of it, and what they
+/// choose now holds.
+#[test]
+fn settings_that_are_refused_are_told_and_do_not_stand_in_the_way_of_others() {
+    let tones = |stand: &mut Stand| {
+        let mut tones = std::collections::BTreeSet::new();
+        for _ in 0..100 {
+            stand.round();
+            tones.extend(stand.outside.tone.get());
+        }
+        tones
+    };
+    // Above the stop level.
+    let start = Some(Moisture::from_percent(60));
+    let mut stand = seasoned().reset_with(&Settings { start, ..Settings::default() });
+    assert!(tones(&mut stand).contains(&400), "nobody hears of it");
+    let soak = Some(Millis::from_mins(20));
+    let change = Request::Change(Settings { soak, ..Settings::default() });
+    assert_eq!(stand.ask(change, answer), Answer::Done);
+    let mut stand = stand.reset();
+    assert!(!tones(&mut stand).contains(&400));
+    stand.ask(Request::Look, |reply| {
+        let Reply::Report(report) = reply else { panic!("{reply:?}") };
+        assert_eq!(report.settings.start, Some(Moisture::from_percent(35)));
+        assert_eq!(report.settings.soak, soak);
+    });
 }
 
 #[test]
