@@ -94,7 +94,9 @@ impl Board for Small {
 
     fn resets_on_brown_out(&self) -> bool {
         let detector = LPWR::regs().brown_out().read();
-        detector.brown_out_ena().bit() && detector.brown_out_rst_ena().bit()
+        // Two ways to a reset: the bootloader takes the second, on chips from revision 0.2 on.
+        detector.brown_out_ena().bit()
+            && (detector.brown_out_rst_ena().bit() || detector.brown_out_ana_rst_en().bit())
     }
 
     fn feed(&mut self) {
