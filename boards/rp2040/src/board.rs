@@ -37,7 +37,13 @@ pub struct Sounder(pub Slice<Pwm2, FreeRunning>);
 
 impl Sounder {
     fn sound(&mut self, hertz: Option<u16>) {
-        let Some(hertz) = hertz else { return self.0.disable() };
+        let Some(hertz) = hertz else {
+            // A slice that stands keeps its output as it is: high half of the time, and a sounder or
+            // its transistor gets hot. Nothing is below a duty of zero. It cannot fail.
+            self.0.disable();
+            let _ = self.0.channel_a.set_duty_cycle(0);
+            return;
+        };
         // The system clock of 125 MHz is divided to 1 MHz.
         self.0.set_div_int(125);
         let top = (1_000_000 / u32::from(hertz.max(16))) as u16;

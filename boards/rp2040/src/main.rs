@@ -42,6 +42,8 @@ static BOOT2_FIRMWARE: [u8; 256] = rp2040_boot2::BOOT_LOADER_W25Q080;
 
 /// Hertz of the usual crystal.
 const CRYSTAL: u32 = 12_000_000;
+/// A longer period does not fit the watchdog's counter.
+const _: () = assert!(WATCHDOG.0 <= 8_388, "the watchdog of an RP2040 lasts 8.388 s at most");
 /// Says that a reset by the watchdog was wanted: "curve" in ASCII, shortened.
 const WANTED: u32 = u32::from_le_bytes(*b"curv");
 
@@ -98,6 +100,10 @@ fn main() -> ! {
         (true, true, _) | (false, _, false) => BootCause::Reset,
         (false, _, true) => BootCause::PowerOn,
     };
+    // Before the crystal is waited for, on the ring oscillator: should the crystal not start, the chip is
+    // reset and tries again. At 1.8 to 12 MHz (data sheet; from memory) it bites no earlier than set.
+    watchdog.enable_tick_generation((CRYSTAL / 1_000_000) as u8);
+    watchdog.start(WATCHDOG.0.millis());
     let Ok(clocks) = init_clocks_and_plls(
         CRYSTAL,
         pac.XOSC,
@@ -123,8 +129,6 @@ fn main() -> ! {
     unsafe {
         cortex_m::peripheral::NVIC::unmask(pac::Interrupt::TIMER_IRQ_0);
     }
-    watchdog.pause_on_debug(false);
-    watchdog.start(WATCHDOG.0.millis());
 
     let (sda, scl) = (pins.sda.reconfigure(), pins.scl.reconfigure());
     let system = clocks.system_clock.freq();
