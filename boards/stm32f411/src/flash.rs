@@ -18,12 +18,11 @@
 use core::cell::RefCell;
 
 use drydown::persist::Flash;
-use stm32f4xx_hal::flash::{FlashExt, LockedFlash};
+use stm32f4xx_hal::flash::{FlashExt, UnlockedFlash};
+use stm32f4xx_hal::pac::FLASH;
 
 /// Some sectors of one length, from one on.
-pub struct Sectors<const FIRST: u8, const COUNT: usize, const KIB: usize>(
-    &'static RefCell<LockedFlash>,
-);
+pub struct Sectors<const FIRST: u8, const COUNT: usize, const KIB: usize>(&'static RefCell<FLASH>);
 
 /// Records.
 pub type Records = Sectors<1, 2, 16>;
@@ -38,6 +37,19 @@ pub type Rows = Sectors<6, 2, 128>;
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Refused;
 
+/// The flash, to be written. What it refused before stays in its register, and the HAL takes it for a
+/// refusal of what comes next: one would be the last that was kept until a reset.
+fn unlocked(flash: &mut FLASH) -> UnlockedFlash<'_> {
+    flash.sr().write(|w| {
+        w.operr().clear();
+        w.wrperr().clear();
+        w.pgaerr().clear();
+        w.pgperr().clear();
+        w.pgserr().clear()
+    });
+    flash.unlocked()
+}
+
 /// Where a sector begins.
 const fn start(sector: u8) -> usize {
     match sector {
@@ -48,7 +60,7 @@ const fn start(sector: u8) -> usize {
 
 impl<const FIRST: u8, const COUNT: usize, const KIB: usize> Sectors<FIRST, COUNT, KIB> {
     /// These sectors of the flash.
-    pub const fn of(flash: &'static RefCell<LockedFlash>) -> Self {
+    pub const fn of(flash: &'static RefCell<FLASH>) -> Self {
         Self(flash)
     }
 
@@ -76,13 +88,13 @@ impl<const FIRST: u8, const COUNT: usize, const KIB: usize> Flash for Sectors<FI
     fn program(&mut self, at: usize, bytes: &[u8]) -> Result<(), Refused> {
         let at = Self::place(at, bytes.len())?;
         let mut flash = self.0.borrow_mut();
-        flash.unlocked().program(at, bytes.iter()).map_err(|_| Refused)
+        unlocked(&mut flash).program(at, bytes.iter()).map_err(|_| Refused)
     }
 
     fn erase(&mut self, page: usize) -> Result<(), Refused> {
         if page >= COUNT {
             return Err(Refused);
         }
-        self.0.borrow_mut().unlocked().erase(FIRST + page as u8).map_err(|_| Refused)
+        unlocked(&mut self.0.borrow_mut()).erase(FIRST + page as u8).map_err(|_| Refused)
     }
 }

@@ -23,7 +23,6 @@ use drydown::hal::{Actuators, NotFitted, Output, Polarity};
 use drydown::zone::{Boot, BootCause};
 use embedded_hal_bus::i2c::RefCellDevice;
 use stm32f4xx_hal::adc::{Adc, config::AdcConfig};
-use stm32f4xx_hal::flash::LockedFlash;
 use stm32f4xx_hal::gpio::{self, PB0, PushPull};
 use stm32f4xx_hal::pac::{self, Interrupt, TIM3, TIM5, interrupt};
 use stm32f4xx_hal::prelude::*;
@@ -140,8 +139,8 @@ fn main() -> ! {
     // programming comes from there (RM0383, programming and caches; from memory): without it every
     // read is of the flash itself.
     chip.FLASH.acr().modify(|_, w| w.dcen().clear_bit());
-    let flash = RefCell::new(LockedFlash::new(chip.FLASH));
-    let Some(flash) = singleton!(: RefCell<LockedFlash> = flash) else { halt() };
+    let flash = RefCell::new(chip.FLASH);
+    let Some(flash) = singleton!(: RefCell<pac::FLASH> = flash) else { halt() };
     let regions = Regions {
         records: Sectors::of(flash),
         rows: Region { flash: Sectors::of(flash), pages: 0..2 },
