@@ -24,13 +24,13 @@ use esp_hal::Blocking;
 use esp_hal::analog::adc::{Adc, AdcConfig, Attenuation};
 
 use esp_hal::gpio::{
-    DriveMode, Input, InputConfig, Level, Output, OutputConfig, Pull, WakeupConfig,
+    DriveMode, Event, Input, InputConfig, Level, Output, OutputConfig, Pull, WakeupConfig,
 };
-use esp_hal::i2c::master::{Config, I2c};
+use esp_hal::i2c::master::{Config, I2c, SoftwareTimeout};
 use esp_hal::ledc::channel::{self, ChannelIFace};
 use esp_hal::ledc::timer::{self, TimerIFace};
 use esp_hal::ledc::{LSGlobalClkSource, Ledc, LowSpeed};
-use esp_hal::peripherals::RTC_TIMER;
+use esp_hal::peripherals::{Peripherals, RTC_TIMER};
 use esp_hal::rtc_cntl::sleep::{LowPower, RtcSleepConfig};
 use esp_hal::rtc_cntl::{Rtc, RwdtStage, SocResetReason, reset_reason};
 use esp_hal::system::{Cpu, software_reset};
@@ -49,6 +49,9 @@ esp_bootloader_esp_idf::esp_app_desc!();
 
 /// A sleep shorter than this is not worth its boot.
 const SHORTEST_SLEEP: Millis = Millis::from_secs(5);
+
+/// Longer than any transaction; 25 to 50 ms are common practice.
+const BUS_PATIENCE: Duration = Duration::from_millis(50);
 
 static WORDS: Words = Words::new();
 static BUS: StaticCell<RefCell<Bus>> = StaticCell::new();
@@ -129,12 +132,17 @@ fn lamp(pin: impl esp_hal::gpio::OutputPin + 'static) -> Output<'static> {
     Output::new(pin, Level::Low, OutputConfig::default())
 }
 
-/// A button to ground, which also wakes the chip.
+/// A button to ground.
 fn key(pin: impl esp_hal::gpio::InputPin + 'static) -> Input<'static> {
-    let mut key = Input::new(pin, InputConfig::default().with_pull(Pull::Up));
+    Input::new(pin, InputConfig::default().with_pull(Pull::Up))
+}
+
+/// Lets a button wake the chip: only a pin that listens does. It begins when the chip falls asleep,
+/// since the first press would end it: the HAL's handler takes each as seen.
+fn wakes(mut key: Input<'static>) {
     // A button that cannot wake it is still a button.
     let _ = key.apply_wakeup_config(&WakeupConfig::default().with_low_power_path(true));
-    key
+    key.listen(Event::LowLevel);
 }
 
 #[esp_hal::main]
@@ -161,9 +169,10 @@ fn main() -> ! {
 
     let (next, act) = (key(pin!(chip.next)), key(pin!(chip.act)));
     let woken = next.caused_wakeup() || act.caused_wakeup();
-    let Ok(bus) = I2c::new(chip.I2C0, Config::default().with_frequency(Rate::from_khz(400))) else {
-        halt()
-    };
+    // A bus that stands still is given up, and the driver says so: the watchdog need not bite.
+    let patience = SoftwareTimeout::Transaction(BUS_PATIENCE);
+    let config = Config::default().with_frequency(Rate::from_khz(400));
+    let Ok(bus) = I2c::new(chip.I2C0, config.with_software_timeout(patience)) else { halt() };
     let bus = bus.with_sda(pin!(chip.sda)).with_scl(pin!(chip.scl));
     let bus = BUS.init(RefCell::new(bus));
 
@@ -215,6 +224,16 @@ fn main() -> ! {
                     let (count, _) = counted(&device.board().rtc);
                     asleep::lay(count, laid_aside);
                     low_power.set_wakeup_deadline(woken_at);
+                    // From here on no interrupt comes: a press is the wake's.
+                    riscv::interrupt::disable();
+                    #[allow(
+                        unsafe_code,
+                        reason = "the device has the buttons and gives no pin back"
+                    )]
+                    // SAFETY: it is not asked again.
+                    let chip = unsafe { Peripherals::steal() };
+                    wakes(key(pin!(chip.next)));
+                    wakes(key(pin!(chip.act)));
                     low_power.sleep_deep(RtcSleepConfig::deep())
                 }
             }
