@@ -165,6 +165,7 @@ fn an_input_that_cannot_be_read_keeps_what_was_believed_and_waits_anew() {
         Transaction::get(State::High).with_error(broken()),
     ]);
     let mut float = Debounced::new(pin.clone(), Polarity::ActiveLow, Millis(10));
+    assert!(!float.is_on(), "off until it was seen on");
     assert!(!float.look(Millis(10)).unwrap());
     assert!(float.look(Millis(10)).is_err());
     assert!(!float.look(Millis(10)).unwrap());

@@ -165,6 +165,39 @@ fn a_spike_is_not_believed_and_a_step_that_stays_is() {
     assert!(air.take(&CONFIG, at(35.0, 40.0)).is_ok(), "ten minutes of sun");
 }
 
+/// 3 °C a minute, and 2 °C however short the time: so much is believed, a tenth more is not.
+#[test]
+fn a_change_is_believed_up_to_its_bound() {
+    for (passed, most) in [(0, 20), (59_999, 20), (60_000, 30), (120_000, 60), (600_000, 300)] {
+        for (change, believed) in
+            [(most, true), (-most, true), (most + 1, false), (-most - 1, false)]
+        {
+            let mut air = AirState::new();
+            air.take(&CONFIG, Sample::from_milli(25_050, 50_000)).expect("the first");
+            air.age(Millis(passed));
+            let verdict = air.take(&CONFIG, Sample::from_milli(25_050 + change * 100, 50_000));
+            let fault = (!believed).then_some(AirFault::Leap);
+            assert_eq!(verdict.err(), fault, "{change} tenths in {passed} ms");
+        }
+    }
+}
+
+/// Whoever reads a fault learns what is wrong and what to do: each in words of its own.
+#[test]
+fn each_fault_has_its_words() {
+    let words = |tell: fn(AirFault) -> &'static str| {
+        let told: std::collections::HashSet<_> = AirFault::ALL.map(tell).into();
+        assert!(told.iter().all(|text| text.contains(' ')), "a sentence: {told:?}");
+        told.len()
+    };
+    // A wire that is off shows as a value beyond, or as silence: the same is to be done.
+    assert_eq!((words(AirFault::text), words(AirFault::remedy)), (4, 3));
+    assert_eq!(AirFault::Beyond.remedy(), AirFault::Stale.remedy());
+    for fault in AirFault::ALL {
+        assert_eq!(fault.to_string(), fault.text());
+    }
+}
+
 #[test]
 fn a_sensor_that_hangs_or_falls_silent_is_told() {
     let mut air = AirState::new();

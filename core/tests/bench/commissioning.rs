@@ -1,10 +1,11 @@
 //! Each check passes on a device that is in order, and fails on one that is not.
 
-use drydown::bench::{Answer, Check, Commissioning, Plan, Stage, Verdict};
+use drydown::bench::{Answer, Check, Commissioning, Finding, Plan, Stage, Verdict};
+use drydown::guard::{Cause, Closed, Condition, Opened, Path};
 use drydown::quantity::{Flow, Millis};
 use drydown::zone::{
-    Boot, BootCause, ByHand, Command, Event, FlowRule, Link, Mode, Order, Origin, SignalRules,
-    Tank, ZoneConfig,
+    Boot, BootCause, ByHand, Command, Drive, Event, FlowRule, Inputs, Link, Mode, Order, Origin,
+    Outcome, SignalRules, Tank, ZoneConfig,
 };
 use proptest::prelude::*;
 
@@ -368,32 +369,297 @@ proptest! {
     }
 }
 
-/// Automatic was just watering when the check began: its end is not that of the dose, and a dose that
-/// is then refused does not leave the check running for ever.
+/// Automatic was just watering when the check began: its end is not that of the dose, which comes after
+/// it. A dose that is then refused does not leave the check running for ever.
 #[test]
-fn a_dose_by_hand_that_is_refused_after_an_automatic_one_fails() {
+fn a_dose_by_hand_waits_for_an_automatic_one_and_fails_if_it_is_refused() {
+    let mut config = trough();
+    config.limits.max_open = Millis::from_mins(5);
+    config.by_hand.remote_longest = Millis::from_mins(5);
+    config.response.judged_after = Millis::from_mins(2);
+    for (tank, verdict) in [(None, Verdict::Passed), (Some(Tank::Empty), Verdict::Failed)] {
+        let mut pot = Pot::new(config);
+        pot.soil = 2_300.0;
+        pot.in_soil();
+        for _ in 0..3_000 {
+            pot.second(None);
+            if pot.board.pins.valve {
+                break;
+            }
+        }
+        assert!(pot.board.pins.valve);
+        let mut sequence = Commissioning::new(PLAN, 7);
+        while sequence.stage() != Stage::Ready(Check::ByHandEnds) {
+            let second = Millis::from_secs(1);
+            let (zone, inputs) = (&pot.board.zone, &pot.inputs);
+            let _ = sequence.step(second, zone, inputs, &pot.outcome, Some(Answer::LeaveOut));
+        }
+        begin(&mut pot, &mut sequence);
+        pot.checks(&mut sequence, 5);
+        // It reaches its level, and the tank is empty then or it is not.
+        pot.soil = 3_600.0;
+        pot.in_soil();
+        pot.tank = tank;
+        let found = pot.until_over(&mut sequence, Check::ByHandEnds, 2_000).expect("judged");
+        assert_eq!(found.verdict, verdict, "{found:?} {:?}", pot.events);
+    }
+}
+
+/// Bench mode where water is given or the probe read often, automatic where that is to come back, and
+/// nothing where the device is to do nothing.
+#[test]
+fn each_check_begins_in_its_mode() {
+    for check in Check::ALL {
+        let (pot, _) = begun(&trough(), check);
+        let expected = match check {
+            Check::PowerOff | Check::Resets => None,
+            Check::LinkLost | Check::ByHandEnds => Some(Order::Automatic),
+            _ => Some(Order::Bench),
+        };
+        assert_eq!(pot.orders.last().copied(), expected, "{check:?}");
+    }
+}
+
+/// A lost record counts as a limit that is used up to its end, which is not more than the limit.
+#[test]
+fn a_limit_that_is_used_up_to_its_end_is_not_broken() {
     let mut pot = Pot::new(trough());
-    pot.soil = 2_300.0;
-    pot.in_soil();
-    for _ in 0..3_000 {
-        pot.second(None);
-        if pot.board.pins.valve {
-            break;
+    pot.board.store.wipe();
+    pot.board.reset(BootCause::PowerOn);
+    let mut sequence = at(&mut pot, Check::DayLimit);
+    begin(&mut pot, &mut sequence);
+    assert_eq!(pot.board.zone.spent(), trough().limits.per_day);
+    pot.checks(&mut sequence, 60);
+    let failed = sequence.findings().of(Check::DayLimit).map(|found| found.verdict);
+    assert_ne!(failed, Some(Verdict::Failed));
+    assert_eq!(pot.open_ms, 0);
+}
+
+/// Shows the sequence a step, so many milliseconds after the last, in which these edges are told: a
+/// device that does otherwise than the zone, which stands still.
+fn told(
+    pot: &Pot,
+    sequence: &mut Commissioning,
+    ms: u32,
+    inputs: &Inputs,
+    edges: &[Event],
+) -> Option<Order> {
+    let outcome = Outcome { events: edges.iter().copied().collect(), ..pot.outcome.clone() };
+    sequence.step(Millis(ms), &pot.board.zone, inputs, &outcome, None)
+}
+
+const fn opened(path: Path) -> Event {
+    Event::Opened(Opened { path, length: Millis::from_mins(2) })
+}
+
+const fn closed(path: Path, cause: Cause, on: u32) -> Event {
+    Event::Closed(Closed { path, cause, on: Millis(on) })
+}
+
+/// With a pump that runs down: open step 1 s, slack 0.5 s, tick 10 ms, run-down 1.5 s.
+fn with_run_down() -> ZoneConfig {
+    let mut config = trough();
+    config.timing.run_down = Millis(1_500);
+    config
+}
+
+/// At a check that has begun.
+fn begun(config: &ZoneConfig, check: Check) -> (Pot, Commissioning) {
+    let mut pot = Pot::new(*config);
+    let mut sequence = at(&mut pot, check);
+    begin(&mut pot, &mut sequence);
+    assert_eq!(sequence.stage(), Stage::Running(check));
+    (pot, sequence)
+}
+
+fn up() -> Inputs {
+    Inputs { link: Link::Up, ..Inputs::default() }
+}
+
+/// The step that sees the loss closes: an open step, its slack, a tick and the run-down may pass.
+#[test]
+fn a_lost_link_closes_within_a_step_and_no_later() {
+    let down = Inputs { link: Link::Down, ..up() };
+    let path = Path::ManualRemote;
+    for (cause, late, verdict) in [
+        (Cause::Fault(Condition::LinkDown), 3_010, Verdict::Passed),
+        (Cause::Fault(Condition::LinkDown), 3_011, Verdict::Failed),
+        (Cause::Fault(Condition::TankEmpty), 0, Verdict::Failed),
+        (Cause::TimeLimit, 1_000, Verdict::Failed),
+    ] {
+        let (pot, mut sequence) = begun(&with_run_down(), Check::LinkLost);
+        let mut tell = |ms, inputs: &Inputs, edges: &[Event]| {
+            assert_eq!(told(&pot, &mut sequence, ms, inputs, edges), None);
+            sequence.findings().of(Check::LinkLost)
+        };
+        // A link that comes and goes before anything is open is not what is measured.
+        assert_eq!(tell(1_000, &down, &[]), None);
+        assert_eq!(tell(1_000, &up(), &[opened(path)]), None);
+        assert_eq!(tell(60_000, &up(), &[]), None);
+        assert_eq!(tell(1_000, &down, &[]), None);
+        let found = tell(late, &down, &[closed(path, cause, 62_000)]);
+        assert_eq!(found, Some(Finding { verdict, number: late }), "{cause:?}");
+    }
+    // Nobody gave a dose within the five minutes of the plan; one by hand is none from afar.
+    let (pot, mut sequence) = begun(&trough(), Check::LinkLost);
+    let by_hand = [opened(Path::ManualLocal), closed(Path::ManualLocal, Cause::DoseDone, 9)];
+    told(&pot, &mut sequence, 1_000, &up(), &by_hand);
+    told(&pot, &mut sequence, 298_999, &up(), &[]);
+    assert_eq!(sequence.stage(), Stage::Running(Check::LinkLost));
+    told(&pot, &mut sequence, 1, &up(), &[]);
+    let found = sequence.findings().of(Check::LinkLost);
+    assert_eq!(found, Some(Finding { verdict: Verdict::Failed, number: 300_000 }));
+}
+
+/// 30 min, 2 % of it for the clock, a tick and the run-down.
+#[test]
+fn a_dose_by_hand_may_be_longer_by_the_clock_alone() {
+    let most = 1_800_000 + 36_000 + 10 + 1_500;
+    for (cause, on, verdict) in [
+        (Cause::TimeLimit, most, Verdict::Passed),
+        (Cause::TimeLimit, most + 1, Verdict::Failed),
+        (Cause::DoseDone, 1_800_000, Verdict::Failed),
+    ] {
+        let (pot, mut sequence) = begun(&with_run_down(), Check::ByHandEnds);
+        let asked = told(&pot, &mut sequence, 1_000, &up(), &[]);
+        assert_eq!(asked, Some(Order::Water(Millis::from_mins(60))), "twice the longest");
+        let path = Path::ManualLocal;
+        assert_eq!(told(&pot, &mut sequence, 1_000, &up(), &[opened(path)]), None);
+        assert_eq!(told(&pot, &mut sequence, on, &up(), &[closed(path, cause, on)]), None);
+        let found = sequence.findings().of(Check::ByHandEnds);
+        assert_eq!(found, Some(Finding { verdict, number: on }), "{cause:?}");
+    }
+    // Handed back to anything but automatic is not handed back.
+    let (mut pot, mut sequence) = begun(&trough(), Check::ByHandEnds);
+    pot.order(Order::Off, Origin::Local);
+    let ended = closed(Path::ManualLocal, Cause::TimeLimit, 1_800_000);
+    told(&pot, &mut sequence, 1_000, &up(), &[ended]);
+    let found = sequence.findings().of(Check::ByHandEnds).expect("judged");
+    assert_eq!(found.verdict, Verdict::Failed);
+}
+
+/// 40 s, 2 % of it for the clock, the run-down, and a tick at either end; and a rise of 1 %.
+#[test]
+fn a_pulse_is_as_long_as_it_was_ordered_and_shows() {
+    let most = 800 + 1_500 + 2 * 10;
+    for (cause, on, good) in [
+        (Cause::DoseDone, 40_000 + most, true),
+        (Cause::DoseDone, 40_000 - most, true),
+        (Cause::DoseDone, 40_000 + most + 1, false),
+        (Cause::DoseDone, 40_000 - most - 1, false),
+        (Cause::TimeLimit, 40_000, false),
+    ] {
+        let (mut pot, mut sequence) = begun(&with_run_down(), Check::Pulse);
+        let asked = told(&pot, &mut sequence, 1_000, &up(), &[]);
+        assert_eq!(asked, Some(Order::Water(Millis::from_secs(40))));
+        let path = Path::Bench;
+        told(&pot, &mut sequence, 1_000, &up(), &[opened(path)]);
+        told(&pot, &mut sequence, on, &up(), &[closed(path, cause, on)]);
+        let found = sequence.findings().of(Check::Pulse);
+        let failed = Finding { verdict: Verdict::Failed, number: on };
+        assert_eq!(found, (!good).then_some(failed), "{cause:?} {on}");
+        if !good {
+            continue;
+        }
+        // 0.95 % is no rise yet, 1.01 % is; counts are whole.
+        for (soil, risen) in [(3_100.0, false), (3_105.0, true)] {
+            pot.soil = soil;
+            pot.in_soil();
+            for _ in 0..12 {
+                pot.second(None);
+            }
+            told(&pot, &mut sequence, 12_000, &up(), &[]);
+            let number = on + 24_000;
+            let passed = Finding { verdict: Verdict::Passed, number };
+            assert_eq!(sequence.findings().of(Check::Pulse), risen.then_some(passed), "{soil}");
         }
     }
-    assert!(pot.board.pins.valve);
-    let mut sequence = Commissioning::new(PLAN, 7);
-    while sequence.stage() != Stage::Ready(Check::ByHandEnds) {
-        let second = Millis::from_secs(1);
-        let (zone, inputs) = (&pot.board.zone, &pot.inputs);
-        let _ = sequence.step(second, zone, inputs, &pot.outcome, Some(Answer::LeaveOut));
+    // Nothing shows within the window of 20 min after the opening.
+    let (pot, mut sequence) = begun(&trough(), Check::Pulse);
+    told(&pot, &mut sequence, 1_000, &up(), &[]);
+    told(&pot, &mut sequence, 1_000, &up(), &[opened(Path::Bench)]);
+    told(&pot, &mut sequence, 40_000, &up(), &[closed(Path::Bench, Cause::DoseDone, 40_000)]);
+    told(&pot, &mut sequence, 1_159_999, &up(), &[]);
+    assert_eq!(sequence.stage(), Stage::Running(Check::Pulse));
+    told(&pot, &mut sequence, 1, &up(), &[]);
+    let found = sequence.findings().of(Check::Pulse);
+    assert_eq!(found, Some(Finding { verdict: Verdict::Failed, number: 1_200_000 }));
+}
+
+/// The limit of bench mode is 30 min: all of it may be given, and not a millisecond more.
+#[test]
+fn more_than_the_day_limit_fails_and_stops() {
+    let (pot, mut sequence) = begun(&trough(), Check::DayLimit);
+    let longest = Some(Order::Water(Millis::from_mins(30)));
+    assert_eq!(told(&pot, &mut sequence, 1_000, &up(), &[]), longest);
+    assert_eq!(told(&pot, &mut sequence, 1_000, &up(), &[opened(Path::Bench)]), None);
+    // Water of another path is not of this check.
+    let others = [closed(Path::ManualLocal, Cause::DoseDone, 5), opened(Path::Bench)];
+    told(&pot, &mut sequence, 1_000, &up(), &others);
+    let all = closed(Path::Bench, Cause::TimeLimit, 1_800_000);
+    assert_eq!(told(&pot, &mut sequence, 1_800_000, &up(), &[all]), longest, "and it goes on");
+    assert_eq!(told(&pot, &mut sequence, 1_000, &up(), &[opened(Path::Bench)]), None);
+    let more = closed(Path::Bench, Cause::ByHand, 1);
+    assert_eq!(told(&pot, &mut sequence, 1_000, &up(), &[more]), Some(Order::Stop));
+    let found = sequence.findings().of(Check::DayLimit);
+    assert_eq!(found, Some(Finding { verdict: Verdict::Failed, number: 1_800_001 }));
+}
+
+/// The two minutes of the plan: for a verdict on the probe, and for water that was ordered.
+#[test]
+fn what_does_not_come_in_time_fails() {
+    let checks = [
+        Check::ProbeOut,
+        Check::ProbeOpen,
+        Check::ProbeShorted,
+        Check::Pulse,
+        Check::ByHandEnds,
+        Check::DayLimit,
+    ];
+    for check in checks {
+        let (pot, mut sequence) = begun(&trough(), check);
+        told(&pot, &mut sequence, 119_999, &up(), &[]);
+        assert_eq!(sequence.stage(), Stage::Running(check));
+        told(&pot, &mut sequence, 1, &up(), &[]);
+        let found = sequence.findings().of(check);
+        assert_eq!(found, Some(Finding { verdict: Verdict::Failed, number: 120_000 }), "{check:?}");
     }
-    begin(&mut pot, &mut sequence);
-    pot.checks(&mut sequence, 5);
-    // It reaches its level, and the tank is empty then.
-    pot.soil = 3_600.0;
-    pot.in_soil();
-    pot.tank = Some(Tank::Empty);
-    let found = pot.until_over(&mut sequence, Check::ByHandEnds, 600).expect("judged");
-    assert_eq!(found.verdict, Verdict::Failed);
+}
+
+/// Where no water may flow, an opening or a drive that is on fails the check at once.
+#[test]
+fn an_opening_where_none_may_be_fails() {
+    let driven = Inputs { drive: Drive { on: true, ..Drive::default() }, ..up() };
+    let flows = |flow| {
+        let signals = drydown::zone::Signals { flow: Some(Flow(flow)), ..up().signals };
+        Inputs { signals, ..up() }
+    };
+    let automatic = [opened(Path::Automatic)];
+    let watched = [Check::PowerOff, Check::Resets];
+    for check in watched.into_iter().chain(PROBE.map(|(check, _)| check)) {
+        let is_watched = watched.contains(&check);
+        for (inputs, edges, fails) in [
+            (&up(), &automatic[..], true),
+            (&driven, &[][..], is_watched),
+            (&flows(1), &[][..], is_watched),
+            (&flows(0), &[][..], false),
+            (&up(), &[][..], false),
+        ] {
+            let (pot, mut sequence) = begun(&trough(), check);
+            told(&pot, &mut sequence, 1_000, inputs, edges);
+            let found = sequence.findings().of(check).map(|found| found.verdict);
+            assert_eq!(found, fails.then_some(Verdict::Failed), "{check:?} {inputs:?} {edges:?}");
+        }
+    }
+}
+
+/// Water that a person sees while it runs ends a check that is watched, and no other.
+#[test]
+fn a_person_who_sees_water_need_not_wait() {
+    for check in Check::ALL {
+        let (mut pot, mut sequence) = begun(&trough(), check);
+        pot.check(&mut sequence, Some(Answer::Water));
+        let failed = sequence.findings().of(check).is_some();
+        assert_eq!(failed, matches!(check, Check::PowerOff | Check::Resets), "{check:?}");
+    }
 }

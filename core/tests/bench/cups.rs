@@ -1,9 +1,9 @@
 //! The demonstration with two cups.
 
 use drydown::bench::{Cup, Cups, Demonstration};
-use drydown::probe::ProbeFault;
-use drydown::quantity::{Millis, Moisture};
-use drydown::zone::{Command, Order, Origin};
+use drydown::probe::{Burst, ProbeFault};
+use drydown::quantity::{Millis, Moisture, RawCounts};
+use drydown::zone::{Command, Deed, Inputs, Order, Origin};
 
 use super::configs::trough;
 use super::pot::Pot;
@@ -100,4 +100,63 @@ fn a_board_that_steps_at_readings_only_shows_the_same() {
         }
     }
     assert_eq!((show.cup(), show.given()), (Cup::Dry, 1));
+}
+
+/// At the levels that the maker set, and between them. Counts are whole: a count is 0.05 %.
+#[test]
+fn a_cup_is_what_its_levels_say() {
+    for (soil, cup) in
+        [(1_500.0, Cup::Dry), (1_506.0, Cup::Between), (3_494.0, Cup::Between), (3_500.0, Cup::Wet)]
+    {
+        let mut pot = Pot::new(trough());
+        let mut show = Demonstration::new(CUPS);
+        stand_in(&mut pot, soil);
+        pot.order(Order::Bench, Origin::Local);
+        seconds(&mut pot, &mut show, 100, true);
+        assert_eq!((show.cup(), show.given()), (cup, u8::from(cup == Cup::Dry)), "{soil}");
+    }
+}
+
+/// One pulse for each stay: a cup that its pulse made less dry is not another one when it drains, and one
+/// that stood wet meanwhile is.
+#[test]
+fn a_cup_that_drains_is_the_same_cup() {
+    for (meanwhile, given) in [(1_600.0, 1), (4_200.0, 2)] {
+        let mut pot = Pot::new(trough());
+        let mut show = Demonstration::new(CUPS);
+        stand_in(&mut pot, 1_450.0);
+        pot.order(Order::Bench, Origin::Local);
+        seconds(&mut pot, &mut show, 100, true);
+        assert_eq!((show.cup(), show.given()), (Cup::Dry, 1));
+        stand_in(&mut pot, meanwhile);
+        seconds(&mut pot, &mut show, 60, false);
+        assert_ne!(show.cup(), Cup::Dry);
+        stand_in(&mut pot, 1_450.0);
+        seconds(&mut pot, &mut show, 120, false);
+        assert_eq!((show.cup(), show.given()), (Cup::Dry, given), "{meanwhile}");
+    }
+}
+
+/// After the probe was moved only a reading that came since says where it stands: not one that has no
+/// age yet, nor a burst that the zone did not take.
+#[test]
+fn a_probe_that_was_moved_waits_for_its_next_reading() {
+    let mut pot = Pot::new(trough());
+    let mut show = Demonstration::new(CUPS);
+    stand_in(&mut pot, 1_200.0);
+    pot.order(Order::Bench, Origin::Local);
+    pot.second(None);
+    while pot.inputs.burst.is_none() {
+        pot.second(None);
+    }
+    assert!(pot.board.zone.reading_age().is_zero());
+    let reseated = Some(Order::Tended(Deed::Reseated));
+    assert_eq!(show.step(&pot.board.zone, &pot.inputs, true), reseated);
+    assert_eq!(show.step(&pot.board.zone, &Inputs::default(), false), None);
+    assert_eq!((show.cup(), show.given()), (Cup::Waits, 0), "that reading was of the other place");
+    pot.second(None);
+    let burst = Some(Burst::single(RawCounts(2_600)));
+    let unasked = Inputs { burst, ..Inputs::default() };
+    assert_eq!(show.step(&pot.board.zone, &unasked, false), None);
+    assert_eq!((show.cup(), show.given()), (Cup::Waits, 0), "the zone did not take this one");
 }

@@ -15,3 +15,4 @@ mod pictures;
 mod shows;
 mod stand;
 mod strict;
+mod turns;

@@ -94,9 +94,11 @@ fn a_dose_that_will_not_come_is_told_as_refused() {
     stand.run(minutes(2));
     stand.signals = Signals { tank: Some(Tank::Empty), ..Signals::default() };
     stand.order(Order::Water(Millis::from_secs(40)));
-    assert_eq!(stand.says(), "Refused / Tank is empty");
-    stand.run(Millis::from_secs(20));
-    assert_eq!(stand.glance().notice, None);
+    for ms in [14_999, 1] {
+        assert_eq!(stand.says(), "Refused / Tank is empty");
+        stand.run(Millis(ms));
+    }
+    assert_eq!(stand.glance().notice, None, "fifteen seconds later");
     assert!(!stand.is_open());
 }
 
@@ -275,4 +277,65 @@ fn dry_soil_is_not_called_moist_enough_before_the_next_reading() {
     assert_eq!(stand.says(), "Dry for 0 of 20 min / waters if it stays so");
     stand.run(minutes(35));
     assert!(stand.is_open());
+}
+
+/// So long of so long, both in the unit of the longer one.
+#[test]
+fn how_long_it_was_dry_is_told_in_one_unit() {
+    let (second, minute, hour) = (1_000, 60_000, 3_600_000);
+    for (for_, of, told) in [
+        (5 * second, 20 * second, "5 of 20 s"),
+        (99_999, 99_999, "99 of 99 s"),
+        (99_999, 100 * second, "1 of 1 min"),
+        (12 * minute, 20 * minute, "12 of 20 min"),
+        (2 * hour - 1, 2 * hour - 1, "119 of 119 min"),
+        (90 * minute, 2 * hour, "1 of 2 h"),
+    ] {
+        let [first, second] = Doing::Dry { for_: Millis(for_), of: Millis(of) }.lines();
+        assert_eq!(
+            (&first[..], &second[..]),
+            (&*format!("Dry for {told}"), "waters if it stays so")
+        );
+    }
+}
+
+/// What automatic is refused stands in what the zone does: nobody asked for it, so nobody is told no.
+#[test]
+fn only_who_asked_is_told_no() {
+    let mut stand = Stand::new(trough(), DRY);
+    stand.signals = Signals { tank: Some(Tank::Empty), ..Signals::default() };
+    let refused = Event::Refused(Path::Automatic, Condition::TankEmpty);
+    while !stand.events.contains(&refused) {
+        stand.run(Millis::from_secs(5));
+        assert!(stand.board.true_ms < 7_200_000, "{:?}", stand.events);
+    }
+    assert_eq!(stand.glance().notice, None);
+    assert_eq!(stand.says(), "No water for now / Tank is empty");
+}
+
+/// A probe that says nothing any more is named as that, and what it last showed is not believed.
+#[test]
+fn a_probe_that_fell_silent_is_a_trouble() {
+    let mut stand = Stand::new(trough(), MOIST);
+    stand.run(minutes(12));
+    stand.soil = None;
+    stand.run(minutes(50));
+    assert_eq!(stand.glance().troubles[..], [Trouble::Probe(ProbeFault::Stale)]);
+    let shown = stand.glance().shown.expect("it was read once");
+    assert_eq!((shown.believed, shown.moisture), (false, Moisture::from_centi(MOIST)));
+}
+
+/// A dose that is measured ends by its length, and by no level.
+#[test]
+fn a_measured_dose_is_told_by_its_length() {
+    let mut stand = Stand::new(pump(), DRY);
+    while !stand.is_open() {
+        stand.run(Millis::from_secs(1));
+        assert!(stand.board.true_ms < 7_200_000, "{:?}", stand.events);
+    }
+    let Doing::Watering { path, of, until, .. } = stand.glance().doing else {
+        panic!("it is open")
+    };
+    // 333 mL at 4 L/min.
+    assert_eq!((path, of, until), (Path::Automatic, Millis(4_995), None));
 }

@@ -176,6 +176,64 @@ fn what_is_not_known_is_answered_and_not_followed() {
     assert_eq!(end.link(0), Link::Up);
 }
 
+/// A page holds whole edges, rows and days, each of them one.
+#[test]
+fn a_page_that_is_not_whole_is_refused() {
+    let entry = Entry { at_s: 5, event: Event::Mode(Mode::Off) }.to_bytes().to_vec();
+    let none = vec![0; Entry::LENGTH];
+    for (bytes, good) in [
+        (vec![], true),
+        (entry.clone(), true),
+        (entry.repeat(2), true),
+        (entry.repeat(2)[..21].to_vec(), false),
+        (entry[..10].to_vec(), false),
+        (none.clone(), false),
+        ([entry, none].concat(), false),
+    ] {
+        let body = [&[0; 8][..], &[bytes.len() as u8], &bytes].concat();
+        let frame = frame(&sealed(1, 0x43, 0, &body));
+        let refused = decode::<Reply<'_>>(&frame).err();
+        assert_eq!(refused, (!good).then_some(FrameError::Value("page")), "{bytes:?}");
+    }
+}
+
+/// Whoever logs why a frame was refused reads which, and the value that did not fit.
+#[test]
+fn each_reason_to_refuse_a_frame_has_its_words() {
+    for (error, words) in [
+        (FrameError::TooLong, "too long"),
+        (FrameError::Broken, "in the middle"),
+        (FrameError::Check, "CRC"),
+        (FrameError::Version(9), "version 9"),
+        (FrameError::Kind(63), "kind 63"),
+        (FrameError::Length, "wrong length"),
+        (FrameError::Value("settings.stop"), "settings.stop"),
+    ] {
+        assert!(error.to_string().contains(words), "{error}");
+    }
+}
+
+/// A name of 32 bytes, a field of 40 and a reason of 120 are read; a byte more is refused.
+#[test]
+fn a_text_is_read_up_to_its_bound() {
+    let text = |length: u8| [vec![length], vec![b'x'; usize::from(length)]].concat();
+    let setting = [7, 1, 0, 0, 0, 0, 0, 0, 0, 0];
+    for (kind, before, most, after, field) in [
+        (0x41, &[0; 7][..], 32, 1, "board"),
+        (0x41, &[0; 8][..], 32, 0, "firmware"),
+        (0x47, &setting[..], 40, 1, "field"),
+        (0x47, &[&setting[..], &[0]].concat()[..], 120, 0, "why"),
+    ] {
+        for length in [0, 1, most - 1, most, most + 1, 200] {
+            let body = [before, &text(length), &vec![0; after]].concat();
+            let frame = frame(&sealed(1, kind, 0, &body));
+            let refused = decode::<Reply<'_>>(&frame).err();
+            let expected = (length > most).then_some(FrameError::Value(field));
+            assert_eq!(refused, expected, "{field} of {length}");
+        }
+    }
+}
+
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(4_000))]
 

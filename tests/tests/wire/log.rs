@@ -4,7 +4,7 @@ use drydown::guard::{Cause, Limits, LockOut, Path};
 use drydown::logbook::{Day, Row, Scribe};
 use drydown::quantity::Millis;
 use drydown::wire::Request;
-use drydown::zone::{Event, Inputs, Order, Sampling, ZoneConfig};
+use drydown::zone::{BootCause, Drive, Event, Inputs, Order, Outcome, Sampling, ZoneConfig};
 use drydown_tests::configs::trough;
 
 use crate::device::Device;
@@ -197,4 +197,35 @@ fn a_clock_that_is_set_back_stops_no_rows() {
     }
     assert!((140..=147).contains(&rows.len()), "{}", rows.len());
     assert!(rows.windows(2).all(|pair| pair[0].at_s < pair[1].at_s));
+}
+
+/// A step that is made again at the same instant is no clock that was set back.
+#[test]
+fn an_instant_has_one_row() {
+    let mut device = Device::ready(trough());
+    device.pass(HOUR);
+    let (zone, outcome, now) = (&device.board.zone, &device.outcome, device.now() + 1_200_000);
+    let mut rows = |after| device.scribe.note(now + after, zone, &Inputs::default(), outcome);
+    assert!(rows(0).is_some(), "it is due");
+    for after in [0, 0, 300_000, 590_000] {
+        assert_eq!(rows(after), None, "{after} ms later");
+    }
+}
+
+/// How long it has driven is kept after it closed: that counts only while it drives.
+#[test]
+fn a_row_counts_open_time_once() {
+    let mut device = Device::ready(trough());
+    device.water(60);
+    let zone = &device.board.zone;
+    assert!(zone.under_way().is_some());
+    let dose = |on| {
+        let drive = Drive { on, on_ms: Millis(9_000), ..Drive::default() };
+        let events = [Event::Booted(BootCause::Reset)].into_iter().collect();
+        let outcome = Outcome { events, ..device.outcome.clone() };
+        let mut scribe = Scribe::new(1, 0, 0);
+        let inputs = Inputs { drive, ..Inputs::default() };
+        scribe.note(device.now(), zone, &inputs, &outcome).map(|(row, _)| row.dose)
+    };
+    assert_eq!([false, true].map(dose), [Some(Millis::ZERO), Some(Millis(9_000))]);
 }

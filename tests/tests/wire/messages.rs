@@ -3,8 +3,8 @@
 use drydown::logbook::{Day, Entry, Row};
 use drydown::persist::{Settings, ZoneIndex};
 use drydown::wire::{
-    Answer, FrameError, Head, Identity, MOST_BYTES, MOST_FRAME, Message, Page, RawBurst, Receiver,
-    Reply, Request, decode, encode, zone_of,
+    Answer, FrameError, Head, Identity, MOST_BYTES, MOST_FRAME, Message, Page, Paged, RawBurst,
+    Receiver, Reply, Request, decode, encode, zone_of,
 };
 use drydown::zone::{Command, Event, Order, Origin};
 use proptest::prelude::*;
@@ -256,6 +256,46 @@ fn what_acts_is_an_order_or_a_change() {
     assert_eq!(order.command(), Some(Command { order: Order::Stop, origin: Origin::Remote }));
     let change = Request::Change(Settings::default());
     assert!(change.acts() && change.command().is_none());
+}
+
+/// Taken, perhaps later, perhaps shorter, is no refusal; everything else is.
+#[test]
+fn what_is_not_done_is_a_refusal() {
+    use drydown::guard::Condition;
+    use drydown::quantity::Millis;
+    use drydown::zone::{Bound, OrderRefusal};
+    let (leak, bound) = (Condition::Leak, Bound::AtMost(1));
+    let followed =
+        [Answer::Done, Answer::Opened(Millis(1)), Answer::Taken, Answer::Waits(Condition::HoldOff)];
+    let not = [
+        Answer::Refused(OrderRefusal::Busy),
+        Answer::Blocked(leak),
+        Answer::Setting { field: "start", value: 2, bound, why: "so" },
+        Answer::NotKept,
+        Answer::NoSuchZone,
+        Answer::NoReading,
+        Answer::NotNow,
+        Answer::NOT_UNDERSTOOD,
+    ];
+    for (answers, refused) in [(&followed[..], false), (&not[..], true)] {
+        assert!(answers.iter().all(|answer| answer.is_refusal() == refused), "{answers:?}");
+    }
+}
+
+/// Stuffing without its code 255 takes 253 bytes, with a zero before, a byte of its own and a zero after;
+/// 7 of them are the head, 4 the CRC, and 9 of a page say which it is.
+#[test]
+fn a_frame_has_the_room_that_stuffing_leaves() {
+    struct Byte;
+    impl Paged for Byte {
+        const LENGTH: usize = 1;
+        fn from_page(_: &[u8]) -> Option<Self> {
+            Some(Self)
+        }
+    }
+    assert_eq!((MOST_FRAME, MOST_BYTES), (253, 253 + 3));
+    assert_eq!(Page::<Byte>::MOST, 253 - 7 - 4 - 9);
+    assert_eq!(Page::<Byte>::new(0, 0, &[0; 300]).count(), 233);
 }
 
 #[test]
