@@ -316,12 +316,14 @@ impl Controls {
             Guided::Calibration(calibration) => return Page::Calibrating(calibration),
             Guided::Checks(checks) => return Page::Commissioning(checks),
         }
+        // What is not there any more has no page.
         match self.turn {
             Turn::Now => Page::Now,
             Turn::Trouble(shown) => {
                 glance.troubles.place_of(shown).map_or(Page::Now, Page::Trouble)
             }
             Turn::Water => Page::Water,
+            Turn::Air if glance.air.is_none() => Page::Now,
             Turn::Air => Page::Air,
             Turn::Dose => Page::Dose(self.settings.dose),
             Turn::Switch => Page::Switch,
@@ -329,7 +331,6 @@ impl Controls {
             Turn::Calibrate => Page::Calibrate,
             Turn::Checks => Page::Checks(&self.findings),
         }
-        .for_glance(glance)
     }
 
     /// The tone of the sounder now, hertz; `None`: silence.
@@ -513,7 +514,7 @@ impl Controls {
             other.answer() == trouble::Answer::Looked && !self.looked_at.contains(other)
         })?;
         self.turn = Turn::Trouble(*unseen);
-        Some(Reply { tune: Some(Tune::TICK), ..Reply::default() })
+        Some(Reply::default())
     }
 
     fn answer(&mut self, question: Question) -> Reply {

@@ -93,15 +93,6 @@ pub enum Page<'a> {
 }
 
 impl Page<'_> {
-    /// The page, or the first one if what it shows is gone.
-    pub(super) fn for_glance(self, glance: &Glance) -> Self {
-        match self {
-            Self::Trouble(index) if usize::from(index) >= glance.troubles.len() => Self::Now,
-            Self::Air if glance.air.is_none() => Self::Now,
-            page => page,
-        }
-    }
-
     /// Clears the display and draws the page.
     ///
     /// # Errors

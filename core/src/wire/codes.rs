@@ -75,7 +75,7 @@ impl Coded for Cause {
             Self::ByHand => 5,
             Self::Deadman => 6,
             Self::Unordered => 7,
-            Self::Fault(condition) => FAULT | condition.code(),
+            Self::Fault(condition) => FAULT.saturating_add(condition.code()),
         }
     }
 
@@ -88,8 +88,7 @@ impl Coded for Cause {
             5 => Some(Self::ByHand),
             6 => Some(Self::Deadman),
             7 => Some(Self::Unordered),
-            _ if code & FAULT != 0 => Condition::from_code(code & !FAULT).map(Self::Fault),
-            _ => None,
+            _ => Condition::from_code(code.checked_sub(FAULT)?).map(Self::Fault),
         }
     }
 }
