@@ -190,3 +190,40 @@ impl Flow {
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct DeciCelsius(pub i16);
+
+#[cfg(test)]
+mod tests {
+    use super::{Flow, Millis, Moisture, MoistureError, Volume};
+
+    #[test]
+    fn no_moisture_is_above_the_whole() {
+        for centi in [0, 1, 9_999, 10_000] {
+            assert_eq!(Moisture::from_centi(centi).centi(), centi);
+            assert_eq!(Moisture::try_from(centi).map(Moisture::centi), Ok(centi));
+        }
+        for above in [10_001, 12_000, u16::MAX] {
+            assert_eq!(Moisture::from_centi(above), Moisture::FULL);
+            assert_eq!(Moisture::try_from(above), Err(MoistureError(above)));
+        }
+        let mut told = heapless::String::<99>::new();
+        core::fmt::write(&mut told, format_args!("{}", MoistureError(10_001))).expect("room");
+        assert!(told.starts_with("moisture is 10001, must be at most 10000"), "{told}");
+    }
+
+    /// 4 L/min for five seconds are a third of a litre; 2 L/h for half an hour are one.
+    #[test]
+    fn water_is_flow_by_time_and_stays_at_the_end_of_what_can_be_told() {
+        assert_eq!(Volume::from_ml(333).time_at(Flow(240_000)), Some(Millis(4_995)));
+        assert_eq!(Volume::from_ml(1_000).time_at(Flow(2_000)), Some(Millis::from_mins(30)));
+        assert_eq!(Volume(1).time_at(Flow(0)), None);
+        // The longest time that can be told, a millilitre an hour more, a millilitre an hour less.
+        assert_eq!(Volume(u32::MAX).time_at(Flow(3_600)), Some(Millis::MAX));
+        assert_eq!(Volume(u32::MAX).time_at(Flow(3_601)), Some(Millis(4_293_774_579)));
+        assert_eq!(Volume(u32::MAX).time_at(Flow(3_599)), Some(Millis::MAX));
+        assert_eq!(Flow(2_000).over(Millis::from_mins(30)), Volume::from_ml(1_000));
+        assert_eq!(Flow(1).over(Millis(1)), Volume(1), "rounded up");
+        assert_eq!(Flow(u32::MAX).over(Millis(3_600)), Volume(u32::MAX));
+        assert_eq!(Flow(u32::MAX).over(Millis(3_601)), Volume(u32::MAX));
+        assert_eq!(Flow(u32::MAX).over(Millis(3_599)), Volume(4_293_774_249));
+    }
+}

@@ -254,10 +254,8 @@ pub const fn stop_below(drained: Moisture, margin: u16) -> Result<Moisture, Soil
 /// The depletion fraction at a day's crop evapotranspiration, in thousandths: p of the table plus
 /// `0.04 × (5 − ETc)`, kept between 0.1 and 0.8 (FAO-56, chapter 8).
 pub const fn depletion_fraction(table_per_mille: u16, crop_um_per_day: u32) -> u16 {
-    let most = 2 * MOST_DEPLETION as u32;
-    let table = if table_per_mille as u32 > most { most } else { table_per_mille as u32 };
     // 0.04 a millimetre is one thousandth every 25 µm; the table holds for 5 mm.
-    let raised = table.saturating_add(5_000 / 25).saturating_sub(crop_um_per_day / 25);
+    let raised = (table_per_mille as u32 + 5_000 / 25).saturating_sub(crop_um_per_day / 25);
     if raised < LEAST_DEPLETION as u32 {
         LEAST_DEPLETION
     } else if raised > MOST_DEPLETION as u32 {

@@ -625,8 +625,8 @@ impl Watch {
         self.open_sum = self.open_sum.saturating_add(seconds.max(1));
         self.answers = self.answers.saturating_add(1);
         // Keep the products of the comparison inside 32 bits, and old waterings fading: a bare pump
-        // gives thousands before their seconds alone are many.
-        while self.open_sum > 60_000 || self.rise_sum > 2_000_000 || self.answers > ANSWERS {
+        // gives thousands before their seconds alone are many. So few rises add up to little.
+        while self.open_sum > 60_000 || self.answers > ANSWERS {
             self.rise_sum /= 2;
             self.open_sum /= 2;
             self.answers /= 2;

@@ -37,6 +37,9 @@ fn readily_available_water_of_example_36() {
         // Rounding 0.01 % of the root depth.
         assert!(used.abs_diff(water) <= u32::from(depth) / 10, "{used} instead of {water}");
     }
+    // 4 294 m of water are the most that can be told.
+    assert_eq!(readily_available(u32::MAX, 999), 4_290_672_327);
+    assert_eq!(readily_available(u32::MAX, 1_001), u32::MAX);
 }
 
 /// FAO-56 chapter 8: p = p(table) + 0.04 (5 − `ETc`), kept within 0.1 and 0.8. Tomato 0.40, spinach
@@ -49,6 +52,9 @@ fn depletion_fraction_follows_the_day() {
     assert_eq!(depletion_fraction(200, 9_000), 100);
     assert_eq!(depletion_fraction(300, 0), 500);
     assert_eq!(depletion_fraction(700, 0), 800);
+    // No crop of the table has as much; the rule is the same.
+    assert_eq!(depletion_fraction(1_000, 12_500), 700);
+    assert_eq!(depletion_fraction(5_000, 120_000), 400);
     assert_eq!(depletion_fraction(u16::MAX, u32::MAX), 100);
 }
 
@@ -80,6 +86,11 @@ fn a_container_band_lies_below_what_drained_substrate_reads() {
         Err(SoilError::TooHigh { field: "easily_available", value: 5_500, most: 5_499 })
     );
     assert_eq!(stop_below(percent(55), 500), Ok(percent(50)));
+    assert_eq!(stop_below(percent(55), 5_499), Ok(Moisture::from_centi(1)));
+    assert_eq!(
+        stop_below(percent(55), 5_500),
+        Err(SoilError::TooHigh { field: "margin", value: 5_500, most: 5_499 })
+    );
     assert_eq!(
         stop_below(percent(55), 0),
         Err(SoilError::TooLow { field: "margin", value: 0, least: 1 })
@@ -104,6 +115,10 @@ fn overshoot_is_flow_times_response() {
     assert_eq!(water, Volume(666_667));
     assert_eq!(as_moisture(water, Volume::from_ml(5_000)), Some(Moisture::from_centi(1_334)));
     assert_eq!(as_moisture(water, Volume(0)), None);
+    // A pot that holds its whole volume, and seven times that.
+    assert_eq!(as_moisture(Volume(5_000), Volume(5_000)), Some(Moisture::FULL));
+    assert_eq!(as_moisture(Volume(4_999), Volume(5_000)), Some(Moisture::from_centi(9_998)));
+    assert_eq!(as_moisture(Volume(35_000), Volume(5_000)), Some(Moisture::FULL));
     assert_eq!(as_moisture(Volume(u32::MAX), Volume(1)), Some(Moisture::FULL));
 }
 

@@ -388,3 +388,33 @@ fn a_point_that_is_not_taken_says_why() {
     assert_eq!(turned.to_string(), format!("{begins}{because}"));
     assert!(because.to_string().contains('1'));
 }
+
+#[test]
+fn points_that_are_no_curve_are_told_with_what_is_wrong() {
+    let (raw, moisture) = (RawCounts(2_100), Moisture::from_centi(1_400));
+    let order = CurveError::RawOrder { index: 2, raw, previous: RawCounts(2_000) };
+    let wet = Moisture::from_centi(1_500);
+    let levels = CurveError::MoistureOrder { index: 3, moisture, previous: wet };
+    for (error, subject, text) in [
+        (CurveError::PointCount { count: 17 }, "number of points", "17 points; needs 2 to 16"),
+        (order, "order of raw counts", "point 2: raw 2100 does not follow 2000; "),
+        (levels, "order of moistures", "point 3: moisture 1400 (0.01 %) does not follow 1500; "),
+        (
+            CurveError::MoistureRange { index: 4, moisture: Moisture::FULL },
+            "a moisture above 100 %",
+            "point 4: moisture 10000 (0.01 %) is above 10000",
+        ),
+        (
+            CurveError::TemperatureSlope { sixteenths_per_degree: -1_601 },
+            "temperature term",
+            "temperature term: -1601 sixteenths per degree; bound is 1600 either way",
+        ),
+    ] {
+        assert_eq!(error.subject(), format!("curve: {subject}"));
+        let told = error.to_string();
+        assert!(
+            told.starts_with(&format!("curve {text}")) || told == format!("curve: {text}"),
+            "{told}"
+        );
+    }
+}

@@ -20,6 +20,7 @@ const CONFIG: WatchConfig = WatchConfig {
 const GRID: Millis = Millis::from_mins(10);
 
 struct Watched {
+    config: WatchConfig,
     watch: Watch,
     level: u16,
     seen: Seen,
@@ -45,7 +46,7 @@ impl Watched {
             on_grid: true,
             settles_in: Millis::from_mins(20),
         };
-        Self { watch, level: 3_000, seen }
+        Self { config: CONFIG, watch, level: 3_000, seen }
     }
 
     /// One step with this of it changed, and a reading at the level.
@@ -53,7 +54,7 @@ impl Watched {
         let level = Some(Moisture::from_centi(self.level));
         let mut seen = Seen { fresh: level, last: level, ..self.seen };
         change(&mut seen);
-        self.watch.step(&CONFIG, &seen, &mut Events::default());
+        self.watch.step(&self.config, &seen, &mut Events::default());
     }
 
     fn pass(&mut self, time: Millis) {
@@ -296,7 +297,7 @@ fn the_response_is_that_of_the_last_waterings() {
     };
     for _ in 0..40 {
         water(&mut watch, 2_000);
-        assert!(watch.watch.open_sum <= 60_000 && watch.watch.rise_sum <= 2_000_000);
+        assert!(watch.watch.open_sum <= 60_000 && watch.watch.rise_sum <= 16 * 10_000);
         assert!(!watch.told(Alarm::WeakResponse));
     }
     let row = (1..40).find(|_| {
@@ -305,6 +306,41 @@ fn the_response_is_that_of_the_last_waterings() {
     });
     // Of 30 000 to 60 000 s remembered, half as weak takes as long again.
     assert!((6..=14).contains(&row.expect("told in the end")), "{row:?}");
+}
+
+/// It fades by halves: beyond 60 000 s of open time, and beyond sixteen waterings, and not before.
+#[test]
+fn what_is_known_of_waterings_is_halved_when_it_is_too_much() {
+    let known = |seconds: &[u32]| {
+        let mut watch = watched();
+        for &seconds in seconds {
+            watch.level = 2_000;
+            watch.pass(GRID);
+            watch.closed(Cause::DoseDone, Millis::from_secs(seconds));
+            watch.level += 1_000;
+            watch.pass(watch.seen.settles_in);
+        }
+        (watch.watch.open_sum, watch.watch.rise_sum)
+    };
+    assert_eq!(known(&[60_000]), (60_000, 1_000));
+    assert_eq!(known(&[60_001]), (30_000, 500));
+    assert_eq!(known(&[40_000, 40_000]), (40_000, 1_000));
+    assert_eq!(known(&[5; 16]), (80, 16_000));
+    assert_eq!(known(&[5; 17]), (42, 8_500));
+    assert_eq!(known(&[5; 25]), (82, 16_500));
+    assert_eq!(known(&[0]), (1, 1_000), "at least a second");
+}
+
+/// Through the longest memory and the steepest rise that can be told: 655 % for 1 000 s.
+#[test]
+fn a_response_is_judged_rightly_however_long_the_watering() {
+    let mut weak = watched();
+    weak.config.commissioned_rise = u16::MAX;
+    weak.pass(GRID);
+    weak.closed(Cause::DoseDone, Millis::from_secs((1 << 16) + 2));
+    weak.level += 100;
+    weak.pass(weak.seen.settles_in);
+    assert!(weak.told(Alarm::WeakResponse));
 }
 
 #[test]
@@ -537,6 +573,27 @@ fn what_was_told_and_counted_stands_through_a_reset() {
     let mut cycling = reset(&cycling);
     cycling.closed(Cause::DoseDone, MS);
     assert!(cycling.told(Alarm::ShortCycle));
+}
+
+/// Zero is how a maker says that nothing is known of it.
+#[test]
+fn what_has_no_bound_is_not_told() {
+    let mut device = watched();
+    device.config.short_cycles = 0;
+    device.pass(GRID);
+    for _ in 0..3 {
+        device.closed(Cause::DoseDone, MS);
+        assert!(!device.told(Alarm::ShortCycle));
+    }
+    // Found weak by a firmware that knew how the soil answers, and then by one that does not.
+    let mut image = WatchImage::new();
+    image.raised = Alarm::WeakResponse.bit();
+    for (commissioned_rise, told) in [(CONFIG.commissioned_rise, true), (0, false)] {
+        let mut device = Watched::new(Watch::resume(image, GRID));
+        device.config.commissioned_rise = commissioned_rise;
+        device.pass(GRID);
+        assert_eq!(device.told(Alarm::WeakResponse), told);
+    }
 }
 
 #[test]

@@ -1,15 +1,16 @@
 //! Several zones on one flash: who may not write waits, loses nothing and is told so.
 
 use drydown::guard::{Condition, Path};
-use drydown::manifold::Need;
+use drydown::manifold::{Feed, Manifold, ManifoldConfig, Need, round};
 use drydown::persist::{
     FlashStore, RamStore, Record, RecordNumber, SharedStore, Store, Stored, ZoneIndex,
 };
 use drydown::policy::{BuiltIn, Timer};
-use drydown::quantity::Millis;
+use drydown::quantity::{Flow, Millis, Volume};
+use drydown::watch::Alarm;
 use drydown::zone::{
-    Boot, BootCause, CheckedZone, Command, Drive, Event, Inputs, Mode, Order, Origin, Probes, Rest,
-    Supply, Writing, Zone, ZoneConfig, turn,
+    Air, Boot, BootCause, CheckedZone, Command, Drive, Event, Inputs, Mode, Order, Origin, Probes,
+    Rest, Supply, Writing, Zone, ZoneConfig, turn,
 };
 use drydown_tests::adversary::{Appetite, Wild};
 use drydown_tests::flash::MockFlash;
@@ -222,6 +223,47 @@ fn a_turn_asks_the_store_first() {
     let inputs = Inputs { drive: mine, ..Inputs::default() };
     turn(&mut zone, &mut store.zone(second, plan, &[off, mine]), 600_000, &inputs);
     assert!(matches!(store.stored(second, plan), Stored::Found(_)));
+}
+
+/// The turn in which a zone opens steps it up to three times: what the plants used since the last
+/// turn they used once. Three litres are overdue.
+#[test]
+fn what_plants_used_counts_once_in_the_turn_that_opens() {
+    // When it opened, and whether the plants counted as overdue; `used` at this time.
+    let live = |used_at: u64, used: u32, shared: bool| {
+        let zones = [alone()];
+        let (most, feed) = (Flow(1), Feed::Mains);
+        let supply = ManifoldConfig { most, flows: [most], feed }.check(&zones).expect("a supply");
+        let (mut manifold, mut store) = (Manifold::new(supply), [RamStore::new()]);
+        let boot = Boot::Start(BootCause::PowerOn);
+        let mut zone = [Zone::boot(zones[0], boot, &store[0].stored(), None)];
+        let mut opened = false;
+        for now in (0..600_000).step_by(1_000) {
+            let drive = Drive { off_ms: Millis(now as u32), ..Drive::default() };
+            let initialise = Command { order: Order::Initialise, origin: Origin::Local };
+            let command = (now == 0).then_some(initialise);
+            let demand = (now == used_at).then_some(Volume::from_ml(used));
+            let air = Some(Air { temperature: None, demand });
+            let inputs = [Inputs { drive, command, air, ..Inputs::default() }];
+            if shared {
+                round(&mut manifold, &mut zone, &mut store, now, &inputs, |_, outcome| {
+                    opened |= outcome.permit.is_some();
+                });
+            } else {
+                let outcome = turn(&mut zone[0], &mut store[0], now, &inputs[0]);
+                opened |= outcome.permit.is_some();
+            }
+            if opened {
+                return (now, zone[0].meters().watch.is_raised(Alarm::Overdue));
+            }
+        }
+        panic!("it never opened");
+    };
+    for shared in [false, true] {
+        let (opens, _) = live(0, 0, shared);
+        assert_eq!(live(opens, 2_999, shared), (opens, false));
+        assert_eq!(live(opens, 3_000, shared), (opens, true));
+    }
 }
 
 struct Shut(bool);

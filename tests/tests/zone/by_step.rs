@@ -265,3 +265,36 @@ fn water_too_little_to_be_judged_is_struck_from_the_record() {
     }
     assert!(written.iter().any(|second| (1_200..=1_202).contains(second)), "{written:?}");
 }
+
+/// Three sample periods: of ten minutes while closed, of ten seconds while open.
+#[test]
+fn a_reading_is_believed_for_three_periods_and_not_a_millisecond_longer() {
+    let stale = |bare: &Bare| {
+        let inputs = Inputs { drive: bare.drive, ..Inputs::default() };
+        bare.zone.conditions_now(&inputs).has(Condition::ProbeStale)
+    };
+    let mut bare = Bare::ready();
+    bare.soil = Some(3_000);
+    while bare.zone.reading().is_none() {
+        assert!(stale(&bare), "there is none");
+        bare.closed(1_000);
+    }
+    bare.soil = None;
+    assert_eq!(bare.zone.believed_for(), Millis(1_800_000));
+    bare.closed(1_800_000);
+    assert!(!stale(&bare));
+    bare.closed(1);
+    assert!(stale(&bare));
+    let mut bare = Bare::ready();
+    bare.soil = Some(2_300);
+    while bare.closed(1_000).permit.is_none() {
+        assert!(bare.now < 3_600_000, "it never opened");
+    }
+    bare.soil = None;
+    assert_eq!(bare.zone.believed_for(), Millis(30_000));
+    for second in 1..=30 {
+        assert!(bare.told(1_000, true, second * 1_000, 70_000).renew, "{second}");
+    }
+    assert!(!bare.told(1, true, 30_001, 70_000).renew);
+    assert_eq!(cause(&bare.told(10, false, 30_010, 0)), Some(Cause::Fault(Condition::ProbeStale)));
+}

@@ -22,6 +22,7 @@ fn no_two_words_of_a_kind_are_the_same() {
     let modes = [Mode::Automatic, Mode::Manual, Mode::Off, Mode::Bench];
     are_told_apart(&modes.map(Mode::text));
     are_told_apart(&Alarm::ALL.map(Alarm::text));
+    are_told_apart(&Alarm::ALL.map(Alarm::remedy));
     are_told_apart(&Deed::ALL.map(Deed::text));
     let conditions: Vec<_> = Condition::ALL.iter().map(|one| one.text()).collect();
     are_told_apart(&conditions);
