@@ -328,7 +328,7 @@ impl Curve {
             let reached =
                 if self.falls { wanted >= node.moisture } else { wanted <= node.moisture };
             let rise = at.moisture.abs_diff(node.moisture) as u32;
-            if reached && rise > 0 {
+            if reached {
                 let before = if self.falls { at.moisture < wanted } else { at.moisture > wanted };
                 let away = if before { 0 } else { at.moisture.abs_diff(wanted) as u32 };
                 let distance = node.raw.abs_diff(at.raw) as u32;
@@ -400,13 +400,8 @@ impl PreparedTerm {
         };
         let drift = self.slope.wrapping_mul(apart).wrapping_add(1 << (TERM_BITS - 1)) >> TERM_BITS;
         let corrected = (centi as i32).saturating_sub(drift);
-        Moisture::from_centi(if corrected < 0 {
-            0
-        } else if corrected > Moisture::FULL.centi() as i32 {
-            Moisture::FULL.centi()
-        } else {
-            corrected as u16
-        })
+        // No more than 150 % at the most.
+        Moisture::from_centi(if corrected < 0 { 0 } else { corrected as u16 })
     }
 }
 

@@ -7,7 +7,8 @@ use drydown::persist::{RecordNumber, Stored};
 use drydown::probe::Burst;
 use drydown::quantity::Millis;
 use drydown::zone::{
-    Boot, BootCause, Command, Drive, Event, Inputs, Link, Order, Origin, Outcome, Zone, ZoneConfig,
+    Boot, BootCause, ClockEdge, Command, Drive, Event, Inputs, Link, Order, Origin, Outcome, Zone,
+    ZoneConfig,
 };
 use drydown_tests::configs::{counts, trough};
 
@@ -28,6 +29,8 @@ struct Bare {
     /// What the soil reads whenever it is asked for; nothing if it cannot be read.
     soil: Option<u16>,
     sample: Option<u64>,
+    /// What the last step told, to be written over.
+    last: Outcome,
 }
 
 impl Bare {
@@ -51,7 +54,8 @@ impl Bare {
         let zone = Zone::boot(config, Boot::Start(BootCause::PowerOn), &lost, None);
         let drive = Drive::default();
         let (written, confirmed, soil, sample) = (None, None, None, None);
-        Self { zone, now: 0, written, confirmed, store, drive, soil, sample }
+        let last = Outcome::new();
+        Self { zone, now: 0, written, confirmed, store, drive, soil, sample, last }
     }
 
     fn step(&mut self, command: Option<Order>) -> Outcome {
@@ -60,7 +64,11 @@ impl Bare {
         let burst = self.soil.filter(|_| asked).map(|centi| Burst::single(counts(centi)));
         let (drive, committed) = (self.drive, self.confirmed);
         let inputs = Inputs { burst, drive, committed, command, ..Inputs::default() };
+        let mut twin = self.zone.clone();
         let outcome = self.zone.step(self.now, &inputs);
+        twin.step_into(self.now, &inputs, &mut self.last);
+        assert_eq!(self.last, outcome, "in place of what was there it tells the same");
+        assert_eq!(twin.state(), self.zone.state());
         self.sample = outcome.next.sample;
         if let Some(record) = outcome.record {
             self.written = Some(record.number);
@@ -297,4 +305,39 @@ fn a_reading_is_believed_for_three_periods_and_not_a_millisecond_longer() {
     }
     assert!(!bare.told(1, true, 30_001, 70_000).renew);
     assert_eq!(cause(&bare.told(10, false, 30_010, 0)), Some(Cause::Fault(Condition::ProbeStale)));
+}
+
+/// A step that comes later than promised is told once in a row, each is counted, and the slack of half
+/// a second is not yet late.
+#[test]
+fn a_step_is_late_beyond_its_slack_and_not_at_it() {
+    let late = Event::Clock(ClockEdge::Late);
+    let mut bare = Bare::ready();
+    bare.order(Order::Water(Millis::from_mins(5)));
+    assert!(bare.step(None).permit.is_some());
+    let before = bare.zone.meters().late_steps;
+    // Promised is a step each second.
+    assert!(!bare.told(1_500, true, 1_500, 70_000).events.contains(&late));
+    assert_eq!(bare.zone.meters().late_steps, before);
+    assert!(bare.told(1_501, false, 3_000, 1).events.contains(&late));
+    assert_eq!(bare.zone.meters().late_steps, before + 1);
+}
+
+/// Nobody knows how much time passed: none is credited, it is said, and the clock is gone by as it is.
+#[test]
+fn a_clock_that_runs_backwards_is_told_and_credits_no_time() {
+    let mut bare = Bare::ready();
+    bare.soil = Some(3_000);
+    while bare.zone.reading().is_none() {
+        bare.closed(1_000);
+    }
+    let (age, before) = (bare.zone.reading_age(), bare.zone.meters().watch.since_water());
+    bare.now -= 60_000;
+    let outcome = bare.step(None);
+    assert!(outcome.events.contains(&Event::Clock(ClockEdge::Backwards)));
+    assert_eq!((bare.zone.reading_age(), bare.zone.meters().watch.since_water()), (age, before));
+    assert!(outcome.next.at > bare.now);
+    let outcome = bare.closed(1_000);
+    assert!(!outcome.events.contains(&Event::Clock(ClockEdge::Backwards)));
+    assert_eq!(bare.zone.reading_age(), age.plus(Millis(1_000)));
 }

@@ -369,6 +369,19 @@ fn stop_ends_what_is_on_its_way_and_new_demand_must_persist_again() {
 }
 
 #[test]
+fn nothing_opens_in_the_step_in_which_a_person_says_stop() {
+    // Automatic has wanted water for an hour, and the rain ends as somebody pushes the button.
+    let mut garden = Garden::with_soil(trough(), DRY);
+    garden.signals.rain = Some(true);
+    garden.run(HOUR);
+    garden.signals.rain = Some(false);
+    let events = garden.order(Order::Stop, Origin::Local);
+    assert_eq!((opening(&events), garden.board.zone.under_way()), (None, None));
+    garden.run(HOUR);
+    assert!(!garden.opened().is_empty(), "it is no order to give nothing");
+}
+
+#[test]
 fn an_order_given_again_and_again_wears_no_store() {
     for order in [Order::Off, Order::Automatic] {
         let mut garden = Garden::with_soil(trough(), 3_000);

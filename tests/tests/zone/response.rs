@@ -6,7 +6,8 @@
 use drydown::calibration::Basis;
 use drydown::guard::{Limits, LockOut, ResponseConfig};
 use drydown::policy::{BuiltIn, Metered};
-use drydown::quantity::Millis;
+use drydown::quantity::{Millis, Moisture};
+use drydown::soil::Band;
 use drydown::zone::{Deed, Event, Order, Origin, ZoneConfig};
 use drydown_tests::configs::{band, pump};
 
@@ -205,6 +206,25 @@ fn water_near_the_stop_level_owes_no_answer() {
     }
     assert_eq!(garden.opened().len(), 4);
     assert_eq!(unanswered(&garden), 0);
+}
+
+/// 2 197 counts of this probe are 32.98 %, one more is 0.05 % drier.
+#[test]
+fn more_than_twice_the_detection_below_stop_water_owes_an_answer() {
+    let (start, stop) = (band().start(), Moisture::from_centi(3_498));
+    let BuiltIn::Metered(usual) = pump().policy else { panic!("the pump's policy") };
+    let band = Band::new(start, stop, 500).expect("a band");
+    let policy = BuiltIn::Metered(Metered { band, ..usual });
+    for (counts, owed) in [(2_197, 0), (2_198, 1)] {
+        let mut garden = Garden::with_soil(ZoneConfig { policy, ..pump() }, HALF);
+        garden.probe = Shows::Counts(counts);
+        garden.run(11 * MINUTE);
+        let moisture = garden.board.zone.reading().expect("a reading").moisture;
+        assert_eq!(moisture == Moisture::from_centi(3_298), owed == 0, "{moisture:?}");
+        garden.water(6, Origin::Local);
+        garden.run(25 * MINUTE);
+        assert_eq!(unanswered(&garden), owed);
+    }
 }
 
 #[test]

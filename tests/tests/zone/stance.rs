@@ -132,6 +132,18 @@ fn it_does_not_matter_how_often_somebody_steps_in_between() {
         assert_eq!(seldom.len(), 3);
         assert_eq!(opened(17 * SECOND), seldom);
     }
+    // Locked out, and after each ration a reading is awaited that judges it.
+    let opened = |between: u64| {
+        let mut garden = unanswered_pump();
+        let end = garden.now() + 20 * HOUR;
+        while garden.now() < end {
+            garden.run(between.min(end - garden.now()));
+        }
+        garden.opened()
+    };
+    let seldom = opened(20 * HOUR);
+    assert_eq!(seldom.len(), 5);
+    assert_eq!(opened(17 * SECOND), seldom);
 }
 
 #[test]
@@ -183,6 +195,21 @@ fn no_ration_while_switched_off_or_on_the_bench() {
     assert_eq!(garden.opened().len(), 1);
     garden.run(2 * HOUR);
     assert_eq!(garden.opened().len(), 2);
+}
+
+/// What a zone stood by, told to give nothing, is not made good by a firmware that gives rations.
+#[test]
+fn a_ration_that_is_new_counts_from_its_own_beginning() {
+    let mut garden = blind(Stance::StayShut);
+    garden.run(30 * HOUR);
+    let store = std::mem::take(&mut garden.board.store);
+    let stance = Stance::Ration { dose: Millis::from_secs(60), every: Millis::from_hours(6) };
+    let mut garden = Garden::on_store(ZoneConfig { stance, ..trough() }, store);
+    garden.probe = UNPLUGGED;
+    garden.run(6 * HOUR);
+    assert_eq!(garden.opened(), []);
+    garden.run(11 * MINUTE);
+    assert_eq!(garden.opened().len(), 1);
 }
 
 #[test]
