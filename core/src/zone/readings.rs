@@ -65,9 +65,9 @@ impl<P: Policy + Copy> Zone<P> {
     /// may begin on a reading of the slower grid: the faster one counts from its beginning.
     fn is_stale(&self, drive: Drive) -> bool {
         let age = self.state.reading_age;
-        let sampling = &self.config.config().sampling;
-        if self.state.guard.open().is_some() && sampling.while_open {
-            age > stale_after(sampling.period) || age.min(drive.on_ms) > self.stale_after()
+        if self.state.guard.open().is_some() {
+            let closed = stale_after(self.config.config().sampling.period);
+            age > closed || age.min(drive.on_ms) > self.stale_after()
         } else {
             age > self.stale_after()
         }

@@ -4,13 +4,13 @@
 
 use drydown::guard::{Cause, Condition, Limits, LockOut, Path, Timing};
 use drydown::persist::{RecordNumber, Stored};
-use drydown::probe::Burst;
+use drydown::probe::{Burst, ProbeFault};
 use drydown::quantity::Millis;
 use drydown::zone::{
-    Boot, BootCause, ClockEdge, Command, Drive, Event, Inputs, Link, Order, Origin, Outcome, Zone,
-    ZoneConfig,
+    Boot, BootCause, ClockEdge, Command, Drive, Event, Inputs, Link, Order, Origin, Outcome, Rest,
+    Sampling, Zone, ZoneConfig,
 };
-use drydown_tests::configs::{counts, trough};
+use drydown_tests::configs::{counts, pump, trough};
 
 /// A store that confirms at once, late or not at all.
 #[derive(Clone, Copy, PartialEq)]
@@ -69,6 +69,7 @@ impl Bare {
         twin.step_into(self.now, &inputs, &mut self.last);
         assert_eq!(self.last, outcome, "in place of what was there it tells the same");
         assert_eq!(twin.state(), self.zone.state());
+        assert!(outcome.record.is_none() || outcome.rest == Rest::Stay, "it is being written");
         self.sample = outcome.next.sample;
         if let Some(record) = outcome.record {
             self.written = Some(record.number);
@@ -340,4 +341,53 @@ fn a_clock_that_runs_backwards_is_told_and_credits_no_time() {
     let outcome = bare.closed(1_000);
     assert!(!outcome.events.contains(&Event::Clock(ClockEdge::Backwards)));
     assert_eq!(bare.zone.reading_age(), age.plus(Millis(1_000)));
+}
+
+/// Automatic waits on a lost record; its reading is ten seconds short of thirty minutes old when a
+/// person says that no water was given.
+#[test]
+fn an_opening_goes_on_no_longer_than_the_reading_it_began_with_is_believed() {
+    let mut bare = Bare::booted(&trough(), Store::Confirms);
+    bare.soil = Some(2_300);
+    while bare.now < 1_800_000 {
+        bare.closed(1_000);
+    }
+    bare.soil = None;
+    bare.closed(1_790_000 - bare.zone.reading_age().0);
+    bare.order(Order::Initialise);
+    assert!(bare.step(None).permit.is_some());
+    for second in 1..=10 {
+        assert!(bare.told(1_000, true, second * 1_000, 70_000).renew, "{second}");
+    }
+    assert!(!bare.told(1, true, 10_001, 70_000).renew);
+}
+
+/// Three periods of ten minutes, as for a reading; here a point of the grid falls on their end.
+#[test]
+fn a_probe_never_read_is_stale_after_three_periods_and_not_at_their_end() {
+    let ten = Millis::from_mins(10);
+    let sampling = Sampling { period: ten, warm_up: ten, ..pump().sampling };
+    let config = ZoneConfig { sampling, ..pump() };
+    let mut bare = Bare::booted(&config, Store::Confirms);
+    bare.order(Order::Initialise);
+    let mut told = vec![];
+    for second in 1..=2_500 {
+        let events = bare.closed(1_000).events;
+        let stale = Event::Probe(0, Some(ProbeFault::Stale));
+        told.extend(events.contains(&stale).then_some(second));
+    }
+    assert_eq!(told, [2_400]);
+}
+
+/// There is no reading whose age would have to be looked at.
+#[test]
+fn a_probe_never_read_wakes_nobody_between_two_readings() {
+    let mut bare = Bare::booted(&trough(), Store::Confirms);
+    bare.order(Order::Initialise);
+    for _ in 0..1_790 {
+        bare.closed(1_000);
+    }
+    let next = bare.closed(0).next;
+    // The probe warms up for 200 ms, and every ten minutes is a reading.
+    assert_eq!((next.at, next.sample), (1_800_200, Some(1_800_200)));
 }

@@ -188,3 +188,23 @@ fn an_answer_counts_when_the_wetter_of_two_becomes_the_drier() {
     garden.run(HOUR);
     assert_eq!(garden.board.zone.unanswered(), 0);
 }
+
+#[test]
+fn while_both_serve_a_rise_of_the_drier_is_an_answer_and_water() {
+    let probes = Probes::Two {
+        first: probe(),
+        second: probe(),
+        most_apart: 800,
+        small_dose: Millis::from_secs(10),
+    };
+    // Doses of 5 s, by 2.5 % each; the other probe is wetter by 5 %.
+    let mut garden = Garden::new(ZoneConfig { probes, ..pump() });
+    (garden.probe, garden.second) = (Shows::Soil(2_300), Shows::Soil(2_800));
+    garden.answer = 50;
+    garden.run_until_open(HOUR);
+    let opened = garden.now();
+    garden.run(HOUR);
+    assert_eq!((garden.opened().len(), garden.board.zone.unanswered()), (1, 0));
+    let since_water = u64::from(garden.board.zone.meters().watch.since_water().0);
+    assert!(since_water <= garden.now() - opened, "{since_water}");
+}

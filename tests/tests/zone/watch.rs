@@ -6,7 +6,7 @@ use drydown::probe::{FrostHold, ProbeConfig};
 use drydown::quantity::{DeciCelsius, Millis, Moisture, Volume};
 use drydown::watch::{Alarm, WatchConfig};
 use drydown::zone::{
-    BootCause, Event, Order, Origin, Probes, SignalRules, Stance, Tank, ZoneConfig,
+    BootCause, Event, Order, Origin, Probes, Sampling, SignalRules, Stance, Tank, ZoneConfig,
 };
 use drydown_tests::configs::{pump, trough};
 
@@ -201,6 +201,32 @@ fn what_plants_use_within_a_day_of_rain_does_not_make_them_overdue() {
     assert!(!garden.is_raised(Alarm::Overdue), "20 h before the rain and 9 h since a day after it");
     garden.run(2 * HOUR);
     assert!(garden.is_raised(Alarm::Overdue));
+}
+
+#[test]
+fn a_shower_between_two_readings_is_rain() {
+    // Three litres at 150 mL/h are 20 h; within a day of rain they are not counted.
+    for rains in [false, true] {
+        let mut garden = watched(HALF);
+        garden.pass(MINUTE);
+        garden.signals.rain = Some(rains);
+        garden.step(None);
+        garden.signals.rain = Some(false);
+        garden.ml_an_hour = Some(150);
+        garden.run(23 * HOUR);
+        assert_eq!(garden.is_raised(Alarm::Overdue), !rains);
+    }
+}
+
+/// Every six hours, and a record with each turn of a slot of 1.02 h.
+#[test]
+fn a_probe_read_seldom_hides_no_time_from_the_record() {
+    let sampling = Sampling { period: Millis::from_hours(6), ..trough().sampling };
+    let mut garden = Garden::with_soil(ZoneConfig { sampling, ..trough() }, HALF);
+    garden.run(5 * HOUR + 30 * MINUTE);
+    garden.reset(BootCause::BrownOut);
+    let since_water = garden.board.zone.meters().watch.since_water();
+    assert!(since_water >= Millis::from_mins(5 * 60 + 30), "{since_water:?}");
 }
 
 #[test]
