@@ -371,6 +371,13 @@ fn a_frost_hold_by_the_air() {
             ),
         ],
     );
+    // It ends in no frost, be it the deepest.
+    for (below, release, bound) in [(0, -5, 1), (20, -1_500, 21)] {
+        let mut cold = unprobed;
+        hold(&mut cold, |frost| (frost.below.0, frost.release.0) = (below, release));
+        let error = cold.check().expect_err("it ends in frost");
+        assert_eq!((error.field, error.bound), ("signals.frost.release", AtLeast(bound)));
+    }
     let mut probed = trough();
     hold(&mut probed, |_| ());
     let error = probed.check().expect_err("a probe has its own");

@@ -1,6 +1,7 @@
 //! What stays shut until a person has looked.
 
 use drydown::guard::{Condition, Limits, LockOut, Path, ResponseConfig};
+use drydown::probe::ProbeFault;
 use drydown::quantity::Millis;
 use drydown::watch::Alarm;
 use drydown::zone::{
@@ -251,4 +252,21 @@ fn each_says_what_happened_and_what_a_person_can_do() {
     texts.sort_unstable();
     texts.dedup();
     assert_eq!(texts.len(), count, "no two reasons read the same");
+}
+
+/// Pulled out of its pot and put into a drier one: only who stands there can say so.
+#[test]
+fn only_at_the_device_a_person_ends_what_the_probe_says_of_itself() {
+    for (origin, ended) in [(Origin::Local, true), (Origin::Remote, false)] {
+        let mut garden = Garden::with_soil(trough(), 4_000);
+        garden.run(10 * MINUTE);
+        // 2 850 counts are this probe in air.
+        garden.probe = Shows::Counts(2_850);
+        garden.run(10 * MINUTE);
+        assert_eq!(garden.board.zone.probe_faults(), [Some(ProbeFault::OutOfSoil), None]);
+        assert!(garden.order(Order::Acknowledge, origin).contains(&Event::Acknowledged));
+        garden.probe = Shows::Soil(2_800);
+        garden.run(10 * MINUTE);
+        assert_eq!(garden.board.zone.probe_faults()[0].is_none(), ended, "{origin:?}");
+    }
 }

@@ -369,6 +369,17 @@ fn stop_ends_what_is_on_its_way_and_new_demand_must_persist_again() {
 }
 
 #[test]
+fn automatic_ordered_again_ends_nothing_that_automatic_began() {
+    let mut garden = Garden::with_soil(trough(), DRY);
+    garden.run_until_open(HOUR);
+    for origin in [Origin::Local, Origin::Remote] {
+        garden.order(Order::Automatic, origin);
+        garden.run(MINUTE);
+        assert!(garden.is_open(), "{:?}", garden.log);
+    }
+}
+
+#[test]
 fn nothing_opens_in_the_step_in_which_a_person_says_stop() {
     // Automatic has wanted water for an hour, and the rain ends as somebody pushes the button.
     let mut garden = Garden::with_soil(trough(), DRY);

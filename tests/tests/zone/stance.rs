@@ -197,6 +197,25 @@ fn no_ration_while_switched_off_or_on_the_bench() {
     assert_eq!(garden.opened().len(), 2);
 }
 
+#[test]
+fn a_ration_that_a_person_stops_on_its_way_is_over() {
+    let mut garden =
+        blind(Stance::Ration { dose: Millis::from_secs(60), every: Millis::from_hours(6) });
+    // The store does not answer as it is due, six hours after the first reading that failed.
+    garden.run(6 * HOUR + 6 * MINUTE + 30 * SECOND);
+    garden.board.store.failing = u32::MAX;
+    while garden.board.zone.under_way().is_none() {
+        assert!(garden.now() < 7 * HOUR, "{:?}", garden.log);
+        garden.run(SECOND);
+    }
+    garden.board.store.failing = 0;
+    garden.order(Order::Stop, Origin::Local);
+    garden.run(6 * HOUR - MINUTE);
+    assert_eq!(garden.opened(), []);
+    garden.run(2 * MINUTE);
+    assert_eq!(garden.opened().len(), 1);
+}
+
 /// What a zone stood by, told to give nothing, is not made good by a firmware that gives rations.
 #[test]
 fn a_ration_that_is_new_counts_from_its_own_beginning() {

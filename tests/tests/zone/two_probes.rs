@@ -1,15 +1,15 @@
 //! Two probes in one soil: the drier decides, one may fail, and if they contradict each other
 //! only small doses are given.
 
-use drydown::guard::{Cause, LockOut, Path};
-use drydown::probe::ProbeFault;
+use drydown::guard::{Cause, Condition, LockOut, Path};
 use drydown::probe::pair::PairAlarm;
-use drydown::quantity::Millis;
+use drydown::probe::{FrostHold, ProbeConfig, ProbeFault};
+use drydown::quantity::{DeciCelsius, Millis};
 use drydown::watch::Alarm;
-use drydown::zone::{Event, Probes, ZoneConfig};
+use drydown::zone::{Event, Origin, Probes, ZoneConfig};
 use drydown_tests::configs::{probe, pump, trough};
 
-use super::garden::{Garden, HOUR, Shows, about};
+use super::garden::{Garden, HOUR, MINUTE, Shows, about};
 
 const UNPLUGGED: Shows = Shows::Counts(0);
 
@@ -204,7 +204,25 @@ fn while_both_serve_a_rise_of_the_drier_is_an_answer_and_water() {
     garden.run_until_open(HOUR);
     let opened = garden.now();
     garden.run(HOUR);
-    assert_eq!((garden.opened().len(), garden.board.zone.unanswered()), (1, 0));
+    assert_eq!(garden.board.zone.unanswered(), 0, "{:?}", garden.log);
     let since_water = u64::from(garden.board.zone.meters().watch.since_water().0);
     assert!(since_water <= garden.now() - opened, "{since_water}");
+}
+
+#[test]
+fn either_probe_that_freezes_holds_back() {
+    let frosty = ProbeConfig { frost: Some(FrostHold::USUAL), ..*probe().config() };
+    let frosty = frosty.check().expect("a probe with a frost hold");
+    for (first, second) in [(frosty, probe()), (probe(), frosty)] {
+        let small_dose = Millis::from_secs(60);
+        let probes = Probes::Two { first, second, most_apart: 800, small_dose };
+        let mut garden = Garden::new(ZoneConfig { probes, ..trough() });
+        (garden.probe, garden.second) = (Shows::Soil(3_000), Shows::Soil(3_000));
+        garden.temperature = Some(DeciCelsius(200));
+        garden.run(5 * MINUTE);
+        // It is cold at once, before either is read again.
+        garden.temperature = Some(DeciCelsius(-50));
+        let events = garden.water(30, Origin::Remote);
+        assert!(events.contains(&Event::Refused(Path::ManualRemote, Condition::Frozen)));
+    }
 }
