@@ -1,6 +1,6 @@
 //! What a zone tells a person, and how it takes over what was told elsewhere.
 
-use drydown::guard::{Condition, LockOut, Path};
+use drydown::guard::{Cause, Closed, Condition, LockOut, Path};
 use drydown::persist::Settings;
 use drydown::policy::{BuiltIn, Metered};
 use drydown::quantity::{Millis, Moisture};
@@ -27,6 +27,18 @@ fn no_two_words_of_a_kind_are_the_same() {
     let conditions: Vec<_> = Condition::ALL.iter().map(|one| one.text()).collect();
     are_told_apart(&conditions);
     are_told_apart(&LockOut::ALL.map(|lock_out| lock_out.condition().text()));
+}
+
+/// What waters up to a level has not come to it at its time limit; what is given by time was not given.
+#[test]
+fn an_opening_that_ended_at_its_time_limit_says_what_is_missing() {
+    let text = |path| Event::Closed(Closed { path, cause: Cause::TimeLimit, on: Millis(1) }).text();
+    let missing = "closed: time limit reached before ";
+    for path in Path::ALL {
+        let by_level = path == Path::Automatic;
+        let what = if by_level { "the stop level" } else { "the dose was given" };
+        assert_eq!(text(path), format!("{missing}{what}"));
+    }
 }
 
 #[test]
