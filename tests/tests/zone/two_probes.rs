@@ -68,6 +68,10 @@ fn one_failed_is_told_and_the_other_carries_on() {
         garden.run(HOUR / 2);
         assert!(garden.told(Event::Pair(Some(alarm))), "{:?}", garden.log);
         assert!(garden.told(Event::Probe(index, Some(ProbeFault::Open))));
+        assert_eq!(garden.board.zone.pair_alarm(), Some(alarm));
+        let faults = garden.board.zone.probe_faults();
+        assert_eq!(faults[usize::from(index)], Some(ProbeFault::Open));
+        assert_eq!(faults[usize::from(1 - index)], None);
         assert_eq!(garden.opened().len(), 1);
     }
 }
@@ -102,6 +106,7 @@ fn both_failed_open_nothing() {
     garden.second = Shows::Soil(2_300);
     garden.run(HOUR);
     assert!(garden.told(Event::Pair(None)));
+    assert_eq!(garden.board.zone.pair_alarm(), None);
     assert_eq!(garden.opened().len(), 1);
 }
 
