@@ -95,9 +95,11 @@ fn main() -> ! {
     // Before the crystal is waited for: should it never start, the watchdog's own oscillator does.
     let mut watchdog = IndependentWatchdog::new(chip.IWDG);
     watchdog.start(WATCHDOG_SET.0.millis());
-    let mut rcc = chip.RCC.freeze(rcc::Config::hse(CRYSTAL.Hz()).sysclk(48.MHz()));
+    // And the valve is driven closed, whether it starts or not.
+    let mut rcc = chip.RCC.constrain();
     let pins = pins::Pins::take(chip.GPIOA.split(&mut rcc), chip.GPIOB.split(&mut rcc));
     let Ok(valve) = Output::off(pins.valve, Polarity::ActiveHigh);
+    let mut rcc = rcc.freeze(rcc::Config::hse(CRYSTAL.Hz()).sysclk(48.MHz()));
 
     let mut clock = chip.TIM5.counter_ms(&mut rcc);
     let mut ticks = chip.TIM3.counter_us(&mut rcc);
