@@ -166,7 +166,8 @@ impl<B: Board> Found<B> {
         if let Some(zone) = curve.and_then(|curve| zone_with(setup, curve)) {
             config = zone;
         } else {
-            refused = curve.is_some();
+            // A zone that has no probe any more misses none.
+            refused = curve.is_some() && setup.probe.is_some();
         }
         let changed = store.settings(ZoneIndex::FIRST).unwrap_or_default();
         // Settings that the firmware of today refuses are as if they had never been made.
