@@ -38,6 +38,10 @@ use crate::store::Pushed;
 const EDGES: usize = 16;
 /// Bytes of a page of the log.
 const MOST_OF_PAGE: usize = 256;
+/// Awake for so long, ms, the lamp has asked for a look once.
+const ASKED_FOR: u64 = 3_200;
+/// The longest sleep, ms, while a look is asked for.
+const NAP: u32 = 60_000;
 
 /// What a device is made of, beside valve and pump.
 pub struct Fittings<B: Board> {
@@ -67,8 +71,8 @@ pub struct Fittings<B: Board> {
 pub enum Rested {
     /// Until the next interrupt.
     Awake,
-    /// Nothing is due for so long, nobody is there and nobody is called: deep sleep, if the board has
-    /// one. Lay the device aside first ([`Device::lay_aside`]).
+    /// Nothing is due for so long, nobody is there and nobody must come now: deep sleep, if the board
+    /// has one. Lay the device aside first ([`Device::lay_aside`]).
     Sleep(Millis),
     /// Everything is closed and kept: reset the chip, so that a new curve holds.
     Restart,
@@ -141,8 +145,8 @@ pub struct Device<'w, B: Board> {
     refused: bool,
     tune: Option<(u64, Tune)>,
     tone: Option<u16>,
-    /// The lamp calls somebody.
-    calls: bool,
+    /// What is wrong calls somebody, and how urgently.
+    call: Well,
 }
 
 /// What the flash holds.
@@ -283,7 +287,7 @@ impl<'w, B: Board> Device<'w, B> {
             refused: false,
             tune: None,
             tone: None,
-            calls: false,
+            call: Well::AllWell,
         }
     }
 
@@ -538,7 +542,8 @@ impl<'w, B: Board> Device<'w, B> {
         if let Some(tune) = tune {
             self.tune = Some((now, tune));
         }
-        self.calls = glance.well != Well::AllWell;
+        // Who switched it off knows.
+        self.call = if glance.troubles.is_empty() { Well::AllWell } else { glance.well };
         let lit = [water_lamp(&glance), look_lamp(glance.well)];
         for (lamp, pattern) in self.parts.lamps.iter_mut().zip(lit) {
             // A lamp that fails hinders nobody.
@@ -590,8 +595,14 @@ impl<'w, B: Board> Device<'w, B> {
         // A line that is down fetches nothing any more: what is left of a reply keeps nobody awake.
         let alone = !is_looked_at(shown, self.pressed, self.setup.lit_for)
             && self.line.link(now) == Link::Down;
-        // Asleep nothing blinks and nothing sounds, and the display stays as it is.
-        let quiet = !self.calls && self.tone.is_none() && !self.drawing.is_lit();
+        // Asleep nothing blinks and nothing sounds, and the display stays as it is. Who must come now is
+        // called all the time; a look within days is asked for at each wake, and those are many.
+        let asked_for = match self.call {
+            Well::AllWell => true,
+            Well::LookSoon => now >= ASKED_FOR,
+            Well::NeedsYou => false,
+        };
+        let quiet = asked_for && self.tone.is_none() && !self.drawing.is_lit();
         let idle = !self.air.is_asked()
             && self.command.is_none()
             && self.asked.is_none()
@@ -602,7 +613,8 @@ impl<'w, B: Board> Device<'w, B> {
         // A probe that is read the moment the chip wakes is cold: sleep ends when it is to be powered,
         // and does not begin while it warms up.
         let wanted = self.next.power_probe_at.map_or(self.next.at, |at| at.min(self.next.at));
-        let left = wanted.saturating_sub(now).min(u64::from(u32::MAX)) as u32;
+        let most = if self.call == Well::AllWell { u32::MAX } else { NAP };
+        let left = wanted.saturating_sub(now).min(u64::from(most)) as u32;
         if self.rest == Rest::Deep && alone && quiet && idle && left > 0 {
             Rested::Sleep(Millis(left))
         } else {

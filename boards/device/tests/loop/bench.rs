@@ -89,6 +89,7 @@ pub struct Outside {
     pub lit: [Cell<bool>; 2],
     pub air_asked: Cell<u32>,
     pub air_heard: Cell<u32>,
+    pub air_silent: Cell<bool>,
     /// Nobody fetches what the device says.
     pub unheard: Cell<bool>,
     pub probe_powered: Cell<bool>,
@@ -233,6 +234,9 @@ impl AirSensor for Air {
     }
 
     fn answer(&mut self) -> Option<Sample> {
+        if self.0.air_silent.get() {
+            return None;
+        }
         let heard = self.0.air_heard.get() + 1;
         self.0.air_heard.set(heard);
         Some(Sample { temperature_c: 21.0 + (heard % 7) as f32 / 100.0, humidity_pct: 50.0 })
@@ -423,7 +427,7 @@ impl Stand {
     }
 
     /// Runs until something holds, and says how long that took; at most so long.
-    pub fn until(&mut self, most: Millis, holds: impl Fn(&Self) -> bool) -> Millis {
+    pub fn until(&mut self, most: Millis, mut holds: impl FnMut(&Self) -> bool) -> Millis {
         let began = self.ticks;
         while !holds(self) {
             if self.ticks - began >= most.0 {

@@ -280,6 +280,35 @@ fn what_calls_somebody_is_not_slept_over() {
     assert!(sleeps(&stand));
 }
 
+/// A battery that is drained by calling for a look within days would end more than it saves.
+#[test]
+fn what_wants_a_look_within_days_asks_for_it_at_each_of_many_short_sleeps() {
+    let mut stand = seasoned();
+    stand.outside.air_silent.set(true);
+    stand.pass(Millis::from_mins(60));
+    for _ in 0..3 {
+        let Rested::Sleep(left) = stand.rested else { panic!("{:?}", stand.rested) };
+        assert!(left <= Millis::from_secs(60));
+        stand = stand.sleep(left);
+        let mut lit = 0;
+        let awake = stand.until(Millis::from_secs(30), |stand| {
+            lit += u32::from(stand.outside.lit[1].get());
+            sleeps(stand)
+        });
+        assert!(lit > 20, "lit for {lit} of {} rounds", awake.0 / 10);
+        assert!(awake < Millis::from_secs(5), "{} ms", awake.0);
+    }
+}
+
+#[test]
+fn switched_off_it_sleeps_as_long_as_ever() {
+    let mut stand = seasoned();
+    stand.ask(Request::Order(Order::Off), answer);
+    stand.pass(Millis::from_mins(2));
+    let Rested::Sleep(left) = stand.rested else { panic!("{:?}", stand.rested) };
+    assert!(left > Millis::from_mins(2), "{} s", left.0 / 1_000);
+}
+
 #[test]
 fn the_display_is_dark_and_the_air_is_measured_before_it_sleeps() {
     let mut stand = seasoned();
