@@ -60,7 +60,7 @@ pub trait Board {
     fn said(&mut self) {}
 
     /// Feeds the watchdog. Called where [`Handle::may_feed`](drydown::cutoff::Handle::may_feed)
-    /// said so, and nowhere else.
+    /// said so, and nowhere else but [`OnTheDesk`](crate::OnTheDesk), where nothing is driven.
     fn feed(&mut self);
 
     /// Whether the chip resets itself when its supply sags, as its registers say. If not it may run on

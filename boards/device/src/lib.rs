@@ -13,6 +13,7 @@ extern crate std;
 mod air;
 mod board;
 mod calibrated;
+mod desk;
 mod device;
 mod kept;
 mod keys;
@@ -23,6 +24,7 @@ mod store;
 
 pub use air::{AirSensor, Shtc3};
 pub use board::{Board, Setup, Unread};
+pub use desk::OnTheDesk;
 pub use device::{Device, Fittings, LaidAside, Rested};
 pub use kept::Regions;
 pub use keys::Keys;

@@ -77,6 +77,8 @@ pub struct Outside {
     pub down: [Cell<bool>; 2],
     pub to_device: RefCell<VecDeque<u8>>,
     pub from_device: RefCell<Vec<u8>>,
+    /// How often the line still has nothing to hear, and no room for a byte.
+    pub line_waits: [Cell<u32>; 2],
     pub driven: Cell<bool>,
     pub feedings: Cell<u32>,
     /// Pages of the log that were erased since the last feeding.
@@ -243,7 +245,15 @@ impl AirSensor for Air {
     }
 }
 
-pub struct Bench(Rc<Outside>);
+pub struct Bench(pub Rc<Outside>);
+
+impl Bench {
+    fn line_waits(&self, way: usize) -> bool {
+        let left = self.0.line_waits[way].get();
+        self.0.line_waits[way].set(left.saturating_sub(1));
+        left > 0
+    }
+}
 
 impl Board for Bench {
     const NAME: &'static str = "bench";
@@ -270,11 +280,11 @@ impl Board for Bench {
     }
 
     fn hear(&mut self) -> Option<u8> {
-        self.0.to_device.borrow_mut().pop_front()
+        if self.line_waits(0) { None } else { self.0.to_device.borrow_mut().pop_front() }
     }
 
     fn say(&mut self, byte: u8) -> bool {
-        if self.0.unheard.get() {
+        if self.0.unheard.get() || self.line_waits(1) {
             return false;
         }
         self.0.from_device.borrow_mut().push(byte);

@@ -2,14 +2,17 @@
 
 mod bench;
 
-use bench::Stand;
-use device::Rested;
+use std::rc::Rc;
+
+use bench::{Bench, Outside, Stand};
+use device::{OnTheDesk, Rested};
 use drydown::bench::{Check, Finding, Findings, Verdict};
 use drydown::persist::Settings;
 use drydown::persist::configuration::identity;
 use drydown::quantity::{Millis, Moisture};
 use drydown::wire::{Answer, Reply, Request};
 use drydown::zone::{BootCause, Mode, Order};
+use embedded_io::{Read, Write};
 
 /// Counts in air, and at 32, 36 and 60 % of the span; automatic begins at 35 %.
 const PULLED: u16 = 2_850;
@@ -620,4 +623,22 @@ fn checks_that_nobody_goes_on_with_keep_nothing_awake() {
     assert_eq!(found(&mut stand, Check::Resets).verdict, Verdict::LeftOut);
     stand.pass(Millis::from_mins(2));
     assert!(matches!(stand.rested, Rested::Sleep(_)), "{:?}", stand.rested);
+}
+
+#[test]
+fn on_the_desk_no_byte_is_lost_and_the_watchdog_is_fed_while_the_line_waits() {
+    let outside = Rc::new(Outside::default());
+    outside.to_device.borrow_mut().extend(*b"asked");
+    outside.line_waits[0].set(3);
+    outside.line_waits[1].set(4);
+    let mut board = Bench(outside.clone());
+    let mut line = OnTheDesk(&mut board);
+    let mut heard = [0; 5];
+    assert_eq!(line.read_exact(&mut heard), Ok(()));
+    assert_eq!(&heard, b"asked");
+    // Once before each byte, and once more for each time that there was none.
+    assert_eq!(outside.feedings.get(), 5 + 3);
+    assert_eq!(line.write_all(b"told"), Ok(()));
+    assert_eq!(*outside.from_device.borrow(), b"told");
+    assert_eq!(outside.feedings.get(), 5 + 3 + 4);
 }
