@@ -48,6 +48,12 @@ pub struct ProbeSpec {
     pub unit_spread: f64,
 }
 
+/// Noise of a quiet converter of so many bits, standard deviation in counts: 8 of the 4096 of 12
+/// bits, and the same share of any other range (common practice).
+pub fn usual_noise(bits: u8) -> f64 {
+    8.0 * f64::from(i32::from(bits) - 12).exp2()
+}
+
 impl Default for ProbeSpec {
     /// A 12-bit capacitive probe whose counts fall when wet: the planning span of practice (air
     /// 2600–3400, water 900–1500, noise 5–15 counts).
@@ -60,7 +66,7 @@ impl Default for ProbeSpec {
             lag_s: 1.0,
             per_kelvin: 0.0015,
             creep_per_day: 0.0,
-            noise: 8.0,
+            noise: usual_noise(12),
             bits: 12,
             window: (0, 4095),
             unit_spread: 0.03,

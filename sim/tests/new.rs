@@ -101,6 +101,19 @@ fn weighing_and_a_third_reading_replace_what_handbooks_say() {
     assert!(!said.assumed.contains(&"drained-l") && !said.assumed.contains(&"probe-drained"));
 }
 
+/// The same probe at a converter of 10 bits: a quarter of the counts, and of their noise.
+#[test]
+fn a_coarser_converter_comes_to_the_same_levels() {
+    let fine = setup(POT).scenario.control;
+    let probe = "--bits 10 --probe-air 725 --probe-water 287.5";
+    let coarse = setup(&POT.replace("--probe-air 2900 --probe-water 1150", probe));
+    assert_eq!(coarse.scenario.probe.noise_counts, 2.0);
+    let coarse = coarse.scenario.control;
+    for (fine, coarse) in [(fine.start_pct, coarse.start_pct), (fine.stop_pct, coarse.stop_pct)] {
+        near(coarse.expect("a level"), fine.expect("a level"), 0.5);
+    }
+}
+
 #[test]
 fn a_bed_is_built_as_well() {
     let bed = "--crop lettuce --bed-soil loam --bed-area 3 --root-depth 0.3 --wetted-share 0.7 --mains-head 10 --emitters 8 \

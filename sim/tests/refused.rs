@@ -54,7 +54,7 @@ const CONTROLLER: &[(&str, &[Change], &str)] = &[
     ("policy.start", &[("start_pct = 50", "start_pct = 5")],
         "pot.toml, line 55: control.start_pct is `5`, it must be at least 10 %: in drier soil than this a probe pulled out would pass for thirst"),
     ("policy.stop", &[("start_pct = 50", "start_pct = 54")],
-        "pot.toml, line 56: control.stop_pct is `55`, it must be at least 56.01 %: from start_pct up to it lies more than twice what tells an answer from noise, or a watering owes none"),
+        "pot.toml, line 56: control.stop_pct is `55`, it must be at least 56.01 %: from start_pct up to it must lie more than twice the smallest change that the probe's noise lets through, or no watering could be seen to be answered"),
 ];
 
 /// Fields that the controller checks and no scenario can bring beyond their bounds, with the reason.

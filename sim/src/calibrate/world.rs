@@ -6,6 +6,7 @@ use std::fmt::Write as _;
 use super::Calibration;
 use crate::error::InputError;
 use crate::report::wrapped_at;
+use crate::sensor::usual_noise;
 
 /// Bends that the probe's model knows, tried in steps.
 const MOST_BEND: f64 = 10.0;
@@ -18,8 +19,6 @@ const MODEL_C: f64 = 25.0;
 const COMMENT_WIDTH: usize = 78;
 /// The largest error that a scenario can say, %.
 const MOST_ERROR_PCT: f64 = 20.0;
-/// Noise of a quiet converter of 12 bits where no repeats tell it, counts (common practice).
-const USUAL_NOISE: f64 = 8.0;
 
 /// Counts of the probe's model: dry soil, water, bend, and the largest miss over the points, counts.
 struct Answering {
@@ -103,7 +102,7 @@ pub fn table(calibration: &Calibration) -> Result<String, InputError> {
         answering.dry,
         answering.water,
         answering.bend,
-        calibration.noise_counts.unwrap_or(USUAL_NOISE),
+        calibration.noise_counts.unwrap_or_else(|| usual_noise(calibration.bits)),
         calibration.bits,
         calibration.device.drift.map_or(0.0, |drift| drift.pct_per_degree),
         curve.join(", "),

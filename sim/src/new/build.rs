@@ -8,6 +8,7 @@ use crate::error::InputError;
 use crate::run::{Pace, run};
 use crate::scenario::{Scenario, Setup, Source};
 use crate::score::{Answer, Verdict};
+use crate::sensor::usual_noise;
 use crate::size::{Judged, Line, OVERSHOOT, afresh, size};
 use crate::soil::texture::TextureClass;
 use std::fmt::Write;
@@ -281,12 +282,13 @@ fn rough(answers: &Answers, ends: Ends) -> Result<String, InputError> {
     let _ = writeln!(
         out,
         "[probe]\nair_counts = {}\ndry_counts = {}\nwater_counts = {}\nbend = {}\nbits = {}\n\
-         unit_spread = 0\n",
+         noise_counts = {}\nunit_spread = 0\n",
         probe.air,
         dry_counts(probe),
         probe.water,
         bend(probe, drained / 100.0)?,
-        probe.bits
+        probe.bits,
+        usual_noise(probe.bits)
     );
     out += &control(answers, ends, drained);
     Ok(out)

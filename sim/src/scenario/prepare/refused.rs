@@ -97,8 +97,8 @@ const SETTINGS: &[Setting] = &[
         "stop_pct",
         PCT,
         (
-            "from start_pct up to it lies more than twice what tells an answer from noise, or a \
-             watering owes none",
+            "from start_pct up to it must lie more than twice the smallest change that the probe's \
+             noise lets through, or no watering could be seen to be answered",
             "",
         ),
     ),
