@@ -26,7 +26,7 @@ pub struct Options {
     /// Longitude in degrees, east positive
     #[arg(long)]
     pub longitude: Option<f64>,
-    /// Metres above the sea
+    /// Metres above the sea; 50 if left out
     #[arg(long)]
     pub elevation: Option<f64>,
     /// First day away, like 2026-07-06
@@ -38,13 +38,13 @@ pub struct Options {
     /// Mean temperature of that time, °C
     #[arg(long)]
     pub t_mean: Option<f64>,
-    /// Hottest afternoon of that time, °C
+    /// Hottest afternoon of that time, °C; 9 above the mean if left out
     #[arg(long)]
     pub t_peak: Option<f64>,
-    /// Kind of weather to plan for: dry, ordinary or wet
+    /// Kind of weather to plan for: dry, ordinary or wet; dry if left out
     #[arg(long)]
     pub weather: Option<String>,
-    /// Share of the rain that reaches the soil, 0 to 1
+    /// Share of the rain that reaches the soil, 0 to 1; 0 if left out
     #[arg(long)]
     pub rain_share: Option<f64>,
     /// Share of the open air's evaporation that acts there: 1 in the open, less in shade or indoors
@@ -77,10 +77,10 @@ pub struct Options {
     /// Share of the bed that the emitters wet
     #[arg(long)]
     pub wetted_share: Option<f64>,
-    /// What grows
+    /// What grows, like tomato or mint; to any other word it answers with the list
     #[arg(long)]
     pub crop: Option<String>,
-    /// Growth stage: initial, mid or end
+    /// Growth stage: initial, mid or end; mid if left out
     #[arg(long)]
     pub stage: Option<String>,
     /// How far the leaves spread, m across, seen from above
@@ -98,28 +98,28 @@ pub struct Options {
     /// Height of the outlets above the floor of the tank, m; negative below it
     #[arg(long, conflicts_with = "mains_head")]
     pub outlet_height: Option<f64>,
-    /// What opens: valve or pump
+    /// What opens: valve or pump; if left out a valve, or a pump where its head or lift is given
     #[arg(long)]
     pub drive: Option<String>,
     /// Least head the valve needs, m, from its data sheet; 0 for a direct-acting one
     #[arg(long, conflicts_with_all = ["pump_head", "lift"])]
     pub valve_head: Option<f64>,
-    /// Head at which the pump gives nothing, m
+    /// Head at which the pump gives nothing, m, from its label; 3 if left out
     #[arg(long)]
     pub pump_head: Option<f64>,
-    /// Height the pump lifts, m
+    /// Height the pump lifts, m; 0.3 if left out
     #[arg(long)]
     pub lift: Option<f64>,
-    /// Seconds from switching on to flow
+    /// Seconds from switching on to flow; 0.5 if left out
     #[arg(long)]
     pub dead_s: Option<f64>,
-    /// Outlets at the pot
+    /// Outlets at the pot; 1 if left out
     #[arg(long)]
     pub emitters: Option<f64>,
     /// Bucket test: litres from all outlets together
     #[arg(long)]
     pub bucket_l: Option<f64>,
-    /// Bucket test: in so many seconds
+    /// Bucket test: in so many seconds; 60 if left out
     #[arg(long)]
     pub bucket_s: Option<f64>,
     /// Raw count of the probe in air
@@ -131,10 +131,10 @@ pub struct Options {
     /// Raw count in the pot that was soaked and has drained
     #[arg(long)]
     pub probe_drained: Option<f64>,
-    /// Bits of the converter
+    /// Bits of the converter; 12 if left out
     #[arg(long)]
     pub bits: Option<f64>,
-    /// Minutes from water at the soil to the first change of the reading
+    /// Minutes from water at the soil to the first change of the reading; 6 if left out
     #[arg(long)]
     pub lag_min: Option<f64>,
 }
