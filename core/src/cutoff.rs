@@ -272,7 +272,7 @@ impl<'w> Handle<'w> {
         }
     }
 
-    /// Time and drive of one instant. Call at least once in 49 days.
+    /// Time, in milliseconds, and drive of one instant. Call at least once in 49 days.
     pub fn sample(&mut self) -> (u64, Drive) {
         let (mut ticks, mut drive) = self.read();
         // The interrupt may come between two loads; it does not come twice in a few loads.

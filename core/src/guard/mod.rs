@@ -28,7 +28,7 @@ use crate::quantity::Millis;
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Limits {
-    /// Longest single opening on any path, up to 24 h.
+    /// Longest single opening on any path, from `min_open` to `per_day`.
     pub max_open: Millis,
     /// Shortest opening worth making; a smaller rest of the limit is left unused.
     pub min_open: Millis,

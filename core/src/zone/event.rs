@@ -62,7 +62,8 @@ pub enum Event {
     Booted(BootCause),
     /// Woke from a sleep with its state retained.
     Woke,
-    /// No valid record was found: the 24 h limit counts as spent.
+    /// No valid record was found, as on a new device: the 24 h limit counts as spent until a day has
+    /// passed, or until a person says that no water was given ([`Order::Initialise`](super::Order)).
     RecordLost,
     /// The record shows an opening that never ended.
     OpeningNotClosed,

@@ -11,6 +11,9 @@ const MOST_STEPS: usize = 3;
 /// Takes a step, writes the record it asks for, and steps again with what was committed, so that
 /// with a store that confirms at once an opening takes one call.
 ///
+/// `now` is in milliseconds, sampled together with the drive in `inputs`: both are what
+/// [`Handle::sample`](crate::cutoff::Handle::sample) answered.
+///
 /// The outcome is that of the last step, with the edges of all of them. A record that could not
 /// be written is simply not committed: nothing opens, and the zone says so. While the store may
 /// not be written ([`Store::may_write`]) the zone waits.
