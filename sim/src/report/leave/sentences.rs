@@ -127,7 +127,7 @@ fn lasts(lasts: &Lasts, used: &str, days: f64) -> String {
         format!("{} days to spare", short(lasts.margin_days))
     };
     format!(
-        "{} days of {}: {margin}. In the worst weather {used} a day.",
+        "It lasts {} days, and you are away for {}: {margin}. In the worst weather {used} a day.",
         short(lasts.days),
         short(days)
     )
