@@ -10,7 +10,7 @@ use drydown::zone::{
 use proptest::prelude::*;
 
 use super::configs::trough;
-use super::pot::{PLAN, Pot, at};
+use super::pot::{PLAN, Pot, at, leave_out_until};
 
 const AIR: u16 = 2_850;
 
@@ -202,9 +202,7 @@ fn a_pulse_that_somebody_stops_just_before_its_end_fails() {
     pot.answer = 5.0;
     at(&mut pot, Check::Pulse);
     let mut sequence = Commissioning::new(Plan::usual(Millis::from_secs(120)), 7);
-    while sequence.stage() != Stage::Ready(Check::Pulse) {
-        pot.check(&mut sequence, Some(Answer::LeaveOut));
-    }
+    leave_out_until(&mut pot, &mut sequence, Check::Pulse);
     begin(&mut pot, &mut sequence);
     while pot.open_ms < 117_500 {
         pot.check(&mut sequence, None);
@@ -389,7 +387,7 @@ fn a_dose_by_hand_waits_for_an_automatic_one_and_fails_if_it_is_refused() {
         }
         assert!(pot.board.pins.valve);
         let mut sequence = Commissioning::new(PLAN, 7);
-        while sequence.stage() != Stage::Ready(Check::ByHandEnds) {
+        for _ in 0..Check::ByHandEnds as usize {
             let second = Millis::from_secs(1);
             let (zone, inputs) = (&pot.board.zone, &pot.inputs);
             let _ = sequence.step(second, zone, inputs, &pot.outcome, Some(Answer::LeaveOut));

@@ -123,12 +123,18 @@ impl Pot {
 
 pub const PLAN: Plan = Plan::usual(Millis::from_secs(40));
 
+/// Leaves out checks until it is this one's turn.
+pub fn leave_out_until(pot: &mut Pot, sequence: &mut Commissioning, check: Check) {
+    for _ in 0..check as usize {
+        pot.check(sequence, Some(Answer::LeaveOut));
+    }
+    assert_eq!(sequence.stage(), Stage::Ready(check));
+}
+
 /// A commissioning that has come to this check, the others left out.
 pub fn at(pot: &mut Pot, check: Check) -> Commissioning {
     let mut sequence = Commissioning::new(PLAN, 7);
-    while sequence.stage() != Stage::Ready(check) {
-        pot.check(&mut sequence, Some(Answer::LeaveOut));
-    }
+    leave_out_until(pot, &mut sequence, check);
     pot.checks(&mut sequence, 90);
     sequence
 }

@@ -377,6 +377,7 @@ fn at_the_checks() -> Stand {
     stand.run(minutes(2));
     stand.turn_to("Checks");
     stand.press(Key::Do, Press::Long);
+    assert!(!stand.controls.wants_step(Millis(999)), "nobody answered yet");
     stand
 }
 

@@ -87,6 +87,21 @@ fn a_dose_that_waits_is_counted_down() {
     assert!(stand.says().starts_with("Watering for "), "{}", stand.says());
 }
 
+/// Who takes a dose back while it waits is not told for ever that it does.
+#[test]
+fn a_dose_that_was_taken_back_waits_no_more() {
+    let mut stand = Stand::new(trough(), MOIST);
+    stand.run(minutes(2));
+    stand.order(Order::Water(Millis::from_secs(10)));
+    stand.run(Millis::from_secs(15));
+    stand.order(Order::Water(Millis::from_secs(10)));
+    assert!(stand.glance().notice.is_some_and(|notice| notice.waits));
+    stand.order(Order::Stop);
+    assert!(stand.glance().notice.is_some_and(|notice| !notice.waits));
+    stand.run(Millis::from_secs(20));
+    assert_eq!(stand.glance().notice, None);
+}
+
 /// What no waiting ends was refused, and is told for a while.
 #[test]
 fn a_dose_that_will_not_come_is_told_as_refused() {
