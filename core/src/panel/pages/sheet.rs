@@ -34,15 +34,11 @@ impl Type {
     /// For 253×148 and more, such as 320×240.
     pub const LARGE: Self = Self { body: &FONT_10X20, number: &FONT_10X20 };
 
-    /// The smallest display it fits on.
+    /// The smallest display it fits on: head, rule and six lines. In none of the three sizes does the
+    /// first page need more, with its number and its scale.
     pub const fn needs(&self) -> Size {
-        let (body, number) = (self.body.character_size, self.number.character_size);
-        // Head, rule and lines; or head, rule, number, scale and three lines.
-        let lines = body.height * 7 + 8;
-        let beside = body.height * 2 + 1;
-        let number = if number.height > beside { number.height } else { beside };
-        let now = body.height * 5 + number + 4;
-        Size::new(body.width * COLUMNS as u32 + 3, if lines > now { lines } else { now })
+        let letter = self.body.character_size;
+        Size::new(letter.width * COLUMNS as u32 + 3, letter.height * 7 + 8)
     }
 }
 
