@@ -271,6 +271,40 @@ fn a_steady_point_fits_at_every_digit_count() {
     }
 }
 
+/// The bar of the 24 h limit: framed, one pixel from either edge, and filled in proportion. It is the
+/// second of the lines, and what a display is too high is shared out between the six.
+#[test]
+fn the_bar_is_as_long_as_what_is_spent() {
+    for ((width, height), letters, letter, needs) in [
+        ((128, 64), Type::COMPACT, 8, 64),
+        ((131, 64), Type::COMPACT, 8, 64),
+        ((203, 99), Type::MIDDLE, 13, 99),
+        ((240, 135), Type::MIDDLE, 13, 99),
+        ((320, 240), Type::LARGE, 20, 148),
+    ] {
+        for spent in 0..=61 {
+            let glance = Glance { spent: [minutes(spent), minutes(60)], ..well() };
+            let mut display = Strict::new(width, height);
+            Page::Water.draw(&glance, &mut display, &letters).expect("large enough");
+            // Below the head, its rule and a row; the first line; a row; and a sixth of what is over.
+            let top = letter + 2 + letter + 1 + (height - needs) / 6;
+            let inner = |lit: usize| {
+                let dark = width as usize - 4 - lit;
+                format!(".#{}{}#.", "#".repeat(lit), ".".repeat(dark))
+            };
+            let whole = inner(width as usize - 4);
+            // From the left frame to the right one are so many steps.
+            let steps = (width - 3) * spent.min(60) / 60;
+            let filled = inner((steps as usize).min(width as usize - 4));
+            assert_eq!(display.row(top), whole, "{width} at {spent} min");
+            assert_eq!(display.row(top + letter - 1), whole);
+            for y in 1..letter - 1 {
+                assert_eq!(display.row(top + y), filled, "{width} at {spent} min");
+            }
+        }
+    }
+}
+
 #[test]
 fn a_display_that_is_too_small_is_refused() {
     for (width, height) in [(127, 64), (128, 63)] {

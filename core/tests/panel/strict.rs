@@ -23,6 +23,13 @@ impl Strict {
     pub fn lit(&self) -> usize {
         self.drawn.iter().filter(|pixel| **pixel == Some(BinaryColor::On)).count()
     }
+
+    /// A row of pixels, a mark for each that is lit.
+    pub fn row(&self, y: u32) -> String {
+        let width = self.size.width;
+        let row = (0..width).map(|x| self.drawn[(y * width + x) as usize]);
+        row.map(|pixel| if pixel == Some(BinaryColor::On) { '#' } else { '.' }).collect()
+    }
 }
 
 impl OriginDimensions for Strict {
