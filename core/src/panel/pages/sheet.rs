@@ -210,7 +210,7 @@ where
         let pixels = (0..height).flat_map(|y| (from..=to).map(move |x| (x, y)));
         let lit = pixels.filter(|&(x, y)| {
             let frame = y == 0 || y == height - 1 || x == from || x == to;
-            frame || x <= filled && share > 0
+            frame || x <= filled
         });
         let on = BinaryColor::On.into();
         self.display.draw_iter(lit.map(|(x, y)| Pixel(Point::new(x, top + y), on)))
