@@ -1,7 +1,7 @@
 //! Two probes in one soil: the drier decides, one may fail, and if they contradict each other
 //! only small doses are given.
 
-use drydown::guard::{Cause, Condition, LockOut, Path};
+use drydown::guard::{Cause, Condition, Limits, LockOut, Path, ResponseConfig};
 use drydown::probe::pair::PairAlarm;
 use drydown::probe::{FrostHold, ProbeConfig, ProbeFault};
 use drydown::quantity::{DeciCelsius, Millis};
@@ -131,6 +131,21 @@ fn small_doses_are_no_missed_stops() {
     garden.run(4 * HOUR);
     assert!(garden.opened().len() >= 5, "{:?}", garden.log);
     assert!(garden.board.zone.lock_outs().is_empty());
+}
+
+/// A maker who wants no small doses says the longest time: then stop is missed as ever, by three
+/// openings of six minutes that nothing answers.
+#[test]
+fn a_small_dose_that_shortens_nothing_is_an_opening_up_to_stop() {
+    let probes =
+        Probes::Two { first: probe(), second: probe(), most_apart: 800, small_dose: Millis::MAX };
+    let limits = Limits { max_open: Millis::from_mins(6), ..trough().limits };
+    let response = ResponseConfig { judged_after: Millis::from_mins(60), ..trough().response };
+    let mut garden = Garden::new(ZoneConfig { probes, limits, response, ..trough() });
+    (garden.probe, garden.second) = (Shows::Soil(2_300), Shows::Soil(3_400));
+    garden.run(6 * HOUR);
+    assert_eq!(garden.causes(), [Cause::TimeLimit; 3]);
+    assert!(garden.is_locked(LockOut::StopNeverReached));
 }
 
 /// A board reads all its inputs alike, also those to which nothing belongs.
