@@ -8,7 +8,7 @@ use drydown::probe::{Burst, ProbeFault};
 use drydown::quantity::Millis;
 use drydown::zone::{
     Boot, BootCause, ClockEdge, Command, Drive, Event, Inputs, Link, Order, Origin, Outcome, Rest,
-    Sampling, Zone, ZoneConfig,
+    Sampling, Stance, Zone, ZoneConfig,
 };
 use drydown_tests::configs::{counts, pump, trough};
 
@@ -369,14 +369,15 @@ fn a_probe_never_read_is_stale_after_three_periods_and_not_at_their_end() {
     let sampling = Sampling { period: ten, warm_up: ten, ..pump().sampling };
     let config = ZoneConfig { sampling, ..pump() };
     let mut bare = Bare::booted(&config, Store::Confirms);
-    bare.order(Order::Initialise);
+    let mut next = bare.order(Order::Initialise).next.at;
     let mut told = vec![];
-    for second in 1..=2_500 {
-        let events = bare.closed(1_000).events;
+    while bare.now < 2_500_000 {
+        let outcome = bare.closed((next - bare.now) as u32);
         let stale = Event::Probe(0, Some(ProbeFault::Stale));
-        told.extend(events.contains(&stale).then_some(second));
+        told.extend(outcome.events.contains(&stale).then_some(bare.now));
+        next = outcome.next.at;
     }
-    assert_eq!(told, [2_400]);
+    assert_eq!(told, [2_400_000]);
 }
 
 /// There is no reading whose age would have to be looked at.
@@ -390,4 +391,26 @@ fn a_probe_never_read_wakes_nobody_between_two_readings() {
     let next = bare.closed(0).next;
     // The first was due within the first second, and then one every ten minutes.
     assert_eq!((next.at, next.sample), (1_801_000, Some(1_801_000)));
+}
+
+/// The probe is silent while a person gives 30.5 s, which is longer than a reading is believed while
+/// open; closed again it is believed for half an hour, and automatic can water.
+#[test]
+fn no_time_to_the_ration_passes_while_the_reading_is_believed_again() {
+    let stance = Stance::Ration { dose: Millis::from_secs(60), every: Millis::from_hours(6) };
+    let mut bare = Bare::of(&ZoneConfig { stance, ..trough() });
+    bare.soil = Some(3_000);
+    while bare.zone.reading().is_none() {
+        bare.closed(1_000);
+    }
+    bare.soil = None;
+    let before = bare.zone.record().image.since_stance;
+    bare.order(Order::Water(Millis(30_500)));
+    assert!(bare.step(None).permit.is_some());
+    for second in 1..=30 {
+        assert!(bare.told(1_000, true, second * 1_000, 70_000).renew, "{second}");
+    }
+    assert_eq!(cause(&bare.told(1_000, false, 30_500, 500)), Some(Cause::DoseDone));
+    bare.closed(5_000);
+    assert_eq!(bare.zone.record().image.since_stance, before);
 }
