@@ -10,7 +10,7 @@ pub trait AirSensor {
     /// Begins a measurement; `false` if it does not answer.
     fn ask(&mut self) -> bool;
 
-    /// What it measured, at least [`TAKES`] later; `None` if it does not answer.
+    /// What it measured, at least 20 ms later; `None` if it does not answer.
     fn answer(&mut self) -> Option<Sample>;
 }
 
