@@ -7,11 +7,33 @@ use shtcx::{PowerMode, ShtC3, shtc3};
 
 /// A sensor that is asked, and answers a little later.
 pub trait AirSensor {
+    /// Whether there is one: of one that is not nobody is told that it is silent.
+    fn is_fitted(&self) -> bool {
+        true
+    }
+
     /// Begins a measurement; `false` if it does not answer.
     fn ask(&mut self) -> bool;
 
     /// What it measured, at least 20 ms later; `None` if it does not answer.
     fn answer(&mut self) -> Option<Sample>;
+}
+
+/// No sensor is fitted: none is missed.
+pub struct NoAir;
+
+impl AirSensor for NoAir {
+    fn is_fitted(&self) -> bool {
+        false
+    }
+
+    fn ask(&mut self) -> bool {
+        false
+    }
+
+    fn answer(&mut self) -> Option<Sample> {
+        None
+    }
 }
 
 /// A common sensor on I2C.

@@ -25,7 +25,7 @@ use drydown::zone::{
 };
 use embedded_hal::digital::{OutputPin, PinState};
 
-use crate::air::AirWatch;
+use crate::air::{AirSensor, AirWatch};
 use crate::board::{Board, Setup};
 use crate::calibrated::zone_with;
 use crate::kept::{Kept, Regions};
@@ -523,7 +523,8 @@ impl<'w, B: Board> Device<'w, B> {
         self.answer_probe(now);
         let air = self.air.state.current(&AirWatch::CONFIG);
         let glance = Glance::of(&self.zone, &self.recent, &self.inputs, shown);
-        let glance = if self.parts.use_bus { glance.with_air(air) } else { glance };
+        let heard = self.parts.use_bus && self.parts.air.is_fitted();
+        let glance = if heard { glance.with_air(air) } else { glance };
         let glance = glance.with_brown_out_reset(self.parts.board.resets_on_brown_out());
         if press.is_some() {
             self.pressed = Some(shown);

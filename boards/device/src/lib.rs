@@ -22,7 +22,7 @@ mod screen;
 mod seal;
 mod store;
 
-pub use air::{AirSensor, Shtc3};
+pub use air::{AirSensor, NoAir, Shtc3};
 pub use board::{Board, Setup, Unread};
 pub use desk::OnTheDesk;
 pub use device::{Device, Fittings, LaidAside, Rested};

@@ -92,6 +92,7 @@ pub struct Outside {
     pub air_asked: Cell<u32>,
     pub air_heard: Cell<u32>,
     pub air_silent: Cell<bool>,
+    pub no_air: Cell<bool>,
     /// Nobody fetches what the device says.
     pub unheard: Cell<bool>,
     pub probe_powered: Cell<bool>,
@@ -230,6 +231,10 @@ impl Screen for Glass {
 pub struct Air(Rc<Outside>);
 
 impl AirSensor for Air {
+    fn is_fitted(&self) -> bool {
+        !self.0.no_air.get()
+    }
+
     fn ask(&mut self) -> bool {
         self.0.air_asked.set(self.0.air_asked.get() + 1);
         true

@@ -303,6 +303,17 @@ fn what_wants_a_look_within_days_asks_for_it_at_each_of_many_short_sleeps() {
     }
 }
 
+/// A device without an air sensor is as it was built, and asks for no look.
+#[test]
+fn an_air_sensor_that_is_not_fitted_is_not_missed() {
+    let mut stand = seasoned();
+    stand.outside.air_silent.set(true);
+    stand.outside.no_air.set(true);
+    stand.pass(Millis::from_mins(62));
+    let Rested::Sleep(left) = stand.rested else { panic!("{:?}", stand.rested) };
+    assert!(left > Millis::from_mins(2), "{} s", left.0 / 1_000);
+}
+
 #[test]
 fn switched_off_it_sleeps_as_long_as_ever() {
     let mut stand = seasoned();
