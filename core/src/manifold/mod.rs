@@ -260,7 +260,8 @@ impl<const N: usize> Manifold<N> {
 struct Turns<const N: usize>([u8; N]);
 
 impl<const N: usize> Turns<N> {
-    const LAST: u8 = N as u8 + 1;
+    /// That of those who want nothing: where all of them wait there are none.
+    const LAST: u8 = N as u8;
 
     fn in_order(&self) -> impl Iterator<Item = usize> + '_ {
         (0..=Self::LAST).flat_map(move |turn| {
