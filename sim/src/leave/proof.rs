@@ -17,18 +17,24 @@ pub struct RuleProof {
 /// The proof of a rule that does not hang on a scenario: which test of the library shows it.
 pub const fn proof_of(rule: Rule) -> &'static str {
     match rule {
-        Rule::S1 => "every history of seventeen small devices; every power cut at every write",
+        Rule::S1 => {
+            "all that can happen to small devices, tried to the end; every power cut at every write"
+        }
         Rule::S2 | Rule::S3 | Rule::S4 => {
-            "every history of seventeen small devices; an adversary in place of policy, clock and \
-             buttons"
+            "all that can happen to small devices, tried to the end; an adversary in place of \
+             policy, clock and buttons"
         }
         Rule::S5 => "every count of the converter; probe tests; the fault campaign",
-        Rule::S6 | Rule::S7 => "every history of seventeen small devices; the fault campaign",
+        Rule::S6 | Rule::S7 => {
+            "all that can happen to small devices, tried to the end; the fault campaign"
+        }
         Rule::S8 => "an adversary at buttons and link; the campaign with a person",
         Rule::S11 => "every power cut at every write; resets in the campaign",
         Rule::S12 | Rule::L3 => "all conditions, alarms and lock-outs read in a test",
         Rule::S14 => "the fault campaign: thirst without a word counts as wrong",
-        Rule::L1 => "every history of seventeen small devices; an observer beside the adversary",
+        Rule::L1 => {
+            "all that can happen to small devices, tried to the end; an observer beside the adversary"
+        }
         Rule::L2 => "a thousand healthy device-years, storms included",
     }
 }
@@ -54,7 +60,7 @@ pub const PROVED_BESIDE: [ProvedBeside; 3] = [
     ProvedBeside {
         name: "S10",
         words: "zones on one supply never run more at once than it may give",
-        proof: "every history of two zones on one supply; rounds full of trouble with several",
+        proof: "all that can happen to two zones on one supply; rounds full of trouble with several",
     },
     ProvedBeside {
         name: "S13",
