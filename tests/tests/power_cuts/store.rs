@@ -322,6 +322,33 @@ fn of_two_with_one_number_the_later_counts() {
     assert!(store.flash().erases() > 10);
 }
 
+/// Pages are erased in turn: none wears before the others, over resets too.
+#[test]
+fn pages_wear_alike() {
+    const PAGES: usize = 5;
+    const PAGE: usize = 1024;
+    let config = config();
+    let plan = config.ledger_plan();
+    let Some(Deed::Record(_, image)) = deeds(1, 1).pop() else { panic!("a record comes first") };
+    let mut store = FlashStore::<MockFlash<PAGE, 4, PAGES>, 1>::open(MockFlash::new(8));
+    let (mut begun, mut heads) = ([0_u32; PAGES], [[0xFF; 8]; PAGES]);
+    for sequence in 1..500 {
+        let record = Record { number: RecordNumber { epoch: 1, sequence }, image };
+        store.zone(zone(0), plan, &[Drive::default()]).put(&record).expect("kept");
+        if sequence % 50 == 0 {
+            // A reset forgets which page was being filled, and finds it.
+            store = FlashStore::open(store.flash().clone());
+        }
+        for (page, head) in heads.iter_mut().enumerate() {
+            let before = *head;
+            store.flash().clone().read(page * PAGE, head).expect("within the flash");
+            begun[page] += u32::from(*head != before);
+        }
+    }
+    let (least, most) = (begun.iter().min().unwrap(), begun.iter().max().unwrap());
+    assert!(*least >= 5 && most - least <= 1, "pages begun: {begun:?}");
+}
+
 /// An erase that does nothing is noticed, costs one attempt, and loses nothing.
 #[test]
 fn an_idle_erase_is_noticed() {
