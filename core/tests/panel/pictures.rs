@@ -3,7 +3,6 @@
 //! After an intended change: `DRYDOWN_PICTURES=draw cargo test -p drydown --features panel --test
 //! panel pictures`, then look at what changed in `core/pictures`.
 
-use std::convert::Infallible;
 use std::fs::File;
 use std::io::BufReader;
 use std::path::{Path as FilePath, PathBuf};
@@ -21,60 +20,27 @@ use drydown::probe::{Burst, ProbeFault};
 use drydown::quantity::{Millis, Moisture, RawCounts};
 use drydown::watch::Alarm;
 use drydown::zone::{Command, Deed, Mode, Order, OrderRefusal, Origin};
-use embedded_graphics::pixelcolor::BinaryColor;
-use embedded_graphics::prelude::*;
+use embedded_graphics::geometry::{OriginDimensions, Size};
 
 use super::configs::trough;
 use super::glances::{doing, minutes, troubled, well};
 use super::stand::Stand;
+use super::strict::Strict;
 
 fn folder() -> PathBuf {
     PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("pictures")
 }
 
-/// A display of one colour, in memory.
-struct Screen {
-    size: Size,
-    lit: Vec<bool>,
-}
-
-impl OriginDimensions for Screen {
-    fn size(&self) -> Size {
-        self.size
-    }
-}
-
-impl DrawTarget for Screen {
-    type Color = BinaryColor;
-    type Error = Infallible;
-
-    fn draw_iter<I: IntoIterator<Item = Pixel<BinaryColor>>>(
-        &mut self,
-        pixels: I,
-    ) -> Result<(), Infallible> {
-        for Pixel(at, color) in pixels {
-            if self.bounding_box().contains(at) {
-                let place = at.y as u32 * self.size.width + at.x as u32;
-                self.lit[place as usize] = color.is_on();
-            }
-        }
-        Ok(())
-    }
-}
-
 /// A picture as its file has it: width, height, and red, green and blue of each pixel.
 type Picture = (u32, u32, Vec<u8>);
 
-impl Screen {
-    /// White on black, each pixel large enough to be seen as one.
-    fn picture(&self) -> Picture {
-        const SCALE: u32 = 3;
-        let (width, height) = (self.size.width * SCALE, self.size.height * SCALE);
-        let lit = |x, y| self.lit[(y / SCALE * self.size.width + x / SCALE) as usize];
-        let pixels = (0..height).flat_map(|y| (0..width).map(move |x| (x, y)));
-        let colors = pixels.flat_map(|(x, y)| [if lit(x, y) { u8::MAX } else { 0 }; 3]);
-        (width, height, colors.collect())
-    }
+/// White on black, each pixel large enough to be seen as one.
+fn picture(screen: &Strict) -> Picture {
+    const SCALE: u32 = 3;
+    let Size { width, height } = screen.size() * SCALE;
+    let pixels = (0..height).flat_map(|y| (0..width).map(move |x| (x / SCALE, y / SCALE)));
+    let colors = pixels.flat_map(|(x, y)| [if screen.is_lit(x, y) { u8::MAX } else { 0 }; 3]);
+    (width, height, colors.collect())
 }
 
 fn load(path: &FilePath) -> Option<Picture> {
@@ -92,16 +58,16 @@ fn keep(path: &FilePath, (width, height, colors): &Picture) {
     file.write_image_data(colors).expect("as many as announced");
 }
 
-fn draw(page: Page<'_>, glance: &Glance, size: Size, letters: &Type) -> Screen {
-    let mut screen = Screen { size, lit: vec![false; (size.width * size.height) as usize] };
+fn draw(page: Page<'_>, glance: &Glance, size: Size, letters: &Type) -> Strict {
+    let mut screen = Strict::new(size.width, size.height);
     page.draw(glance, &mut screen, letters).expect("large enough");
     screen
 }
 
 /// Compares with the kept picture, or keeps it where that is asked for.
-fn compare(name: &str, screen: &Screen, wrong: &mut Vec<String>) {
+fn compare(name: &str, screen: &Strict, wrong: &mut Vec<String>) {
     let path = folder().join(format!("{name}.png"));
-    let drawn = screen.picture();
+    let drawn = picture(screen);
     if std::env::var("DRYDOWN_PICTURES").is_ok_and(|what| what == "draw") {
         keep(&path, &drawn);
         return;

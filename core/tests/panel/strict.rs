@@ -19,6 +19,11 @@ impl Strict {
         Self { size: Size::new(width, height), drawn, complaint: None }
     }
 
+    /// Whether a pixel of it is lit.
+    pub fn is_lit(&self, x: u32, y: u32) -> bool {
+        self.drawn[(y * self.size.width + x) as usize] == Some(BinaryColor::On)
+    }
+
     /// How many pixels are lit.
     pub fn lit(&self) -> usize {
         self.drawn.iter().filter(|pixel| **pixel == Some(BinaryColor::On)).count()
@@ -26,9 +31,7 @@ impl Strict {
 
     /// A row of pixels, a mark for each that is lit.
     pub fn row(&self, y: u32) -> String {
-        let width = self.size.width;
-        let row = (0..width).map(|x| self.drawn[(y * width + x) as usize]);
-        row.map(|pixel| if pixel == Some(BinaryColor::On) { '#' } else { '.' }).collect()
+        (0..self.size.width).map(|x| if self.is_lit(x, y) { '#' } else { '.' }).collect()
     }
 }
 
