@@ -564,7 +564,14 @@ impl Commissioning {
             return Some(Order::Stop);
         }
         if zone.hindrance(Path::Bench, inputs) == Some(Condition::LimitReached) {
-            self.conclude(check, Verdict::Passed, self.given.0);
+            // Spent before any check gave water, the limit has shown nothing.
+            let by_hand = self
+                .findings
+                .of(Check::ByHandEnds)
+                .is_some_and(|found| found.verdict == Verdict::Passed);
+            let shown = by_hand || !self.given.is_zero();
+            let verdict = if shown { Verdict::Passed } else { Verdict::LeftOut };
+            self.conclude(check, verdict, self.given.0);
             return None;
         }
         if self.ordered && zone.bench_left().is_zero() {
