@@ -121,6 +121,11 @@ impl WatchImage {
         Watch::new().image()
     }
 
+    /// Whether so many restarts are told of that another adds nothing.
+    pub(crate) const fn tells_restarts(&self) -> bool {
+        self.restarts >= RESTARTS
+    }
+
     /// One bit for each alarm in the order of [`Alarm::ALL`], lowest first; short intervals in a
     /// row and restarts; time since water, of too wet soil and since the last opening; and the
     /// demand since water: to be written down.

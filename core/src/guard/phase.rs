@@ -154,12 +154,17 @@ pub struct Guard {
     awaiting: Option<Millis>,
     /// Something changed that the record must keep.
     unwritten: bool,
+    /// What the boot made of the record is written when the hold-off is over.
+    put_off: bool,
     store_failures: u8,
 }
 
 impl Guard {
     /// A guard after any boot but a wake: closed, holding off, resting in full.
-    pub(crate) fn boot(rules: &Rules, stored: &Stored, events: &mut Events) -> Self {
+    ///
+    /// What it makes of its record is written down at once, or `put_off` until the hold-off is over:
+    /// nothing opens before, and another boot makes the same of it.
+    pub(crate) fn boot(rules: &Rules, stored: &Stored, put_off: bool, events: &mut Events) -> Self {
         let image = match stored {
             Stored::Found(record) => record.image.guard,
             Stored::Lost(_) => GuardImage {
@@ -190,7 +195,8 @@ impl Guard {
                 Stored::Lost(highest) => highest.next_epoch(),
             },
             awaiting: None,
-            unwritten: true,
+            unwritten: false,
+            put_off,
             store_failures: 0,
         };
         if let Some(charge) = image.unclosed {
@@ -201,6 +207,7 @@ impl Guard {
                 guard.lock_out(LockOut::ResetsWhileOpen, events);
             }
         }
+        guard.unwritten = !put_off || rules.timing.hold_off.is_zero();
         guard
     }
 
@@ -382,6 +389,7 @@ impl Guard {
             self.hold_off = self.hold_off.minus(credited);
             self.clock_hold = self.clock_hold.minus(credited);
             self.back_off = self.back_off.minus(credited);
+            self.unwritten |= self.put_off && self.hold_off.is_zero();
         }
         if let Some(waited) = &mut self.awaiting {
             *waited = waited.plus(credited);
@@ -500,7 +508,7 @@ impl Guard {
     fn write(&mut self, ruling: &mut Ruling) {
         self.number = self.number.next();
         self.awaiting = Some(Millis::ZERO);
-        self.unwritten = false;
+        (self.unwritten, self.put_off) = (false, false);
         ruling.write = true;
     }
 

@@ -83,7 +83,12 @@ impl<P: Policy + Copy> Zone<P> {
         if let Stored::Lost(_) = stored {
             edges.push(Event::RecordLost);
         }
-        let guard = Guard::boot(config.rules(), stored, &mut edges);
+        // The first restarts are written down at once, however soon one follows the other: else they
+        // would never be many. Later ones would only wear the store out, of a supply that restarts the
+        // chip every few seconds within days.
+        let put_off =
+            matches!(stored, Stored::Found(record) if record.image.watch.tells_restarts());
+        let guard = Guard::boot(config.rules(), stored, put_off, &mut edges);
         let mut meters = Meters::new();
         let mut probes = [ProbeState::new(); 2];
         let mut state = ZoneState {

@@ -3,6 +3,7 @@
 use drydown::policy::Policy;
 use drydown::probe::Burst;
 use drydown::quantity::{DeciCelsius, Moisture, RawCounts};
+use drydown::watch::WatchImage;
 use drydown::zone::{CheckedZone, Command};
 
 use super::bystander::Wants;
@@ -69,6 +70,8 @@ pub struct Mischief {
     pub jumps: bool,
     /// Resets, at any step and when one is due.
     pub resets: bool,
+    /// What each boot finds of the watch; nothing: that it saw nothing.
+    pub watch: Option<WatchImage>,
     /// Resets that find the store wiped.
     pub wipes: bool,
     /// Deep sleep where it is allowed.
@@ -100,6 +103,7 @@ impl Mischief {
             backwards: false,
             jumps: false,
             resets: false,
+            watch: None,
             wipes: false,
             sleeps: false,
             dead_interrupt: false,

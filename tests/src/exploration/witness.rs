@@ -36,6 +36,8 @@ corners! {
     ResetBeforePermit,
     /// A boot found an opening that had ended: its closing record was lost.
     LostClosingRecord,
+    /// Reset before what the boot had made of its record was written down.
+    ResetBeforeWritten,
     /// Locked out by resets while open.
     LockedByResets,
     /// Locked out by a store that fails.

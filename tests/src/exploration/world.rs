@@ -2,6 +2,7 @@
 
 use std::hash::{Hash, Hasher};
 
+use drydown::guard::{Condition, Path};
 use drydown::persist::{Record, RecordNumber, Stored};
 use drydown::policy::Policy;
 use drydown::quantity::Millis;
@@ -419,8 +420,12 @@ where
             zone.make_canonical(&horizon(scene));
             zone
         };
-        let zone = boot(*record);
-        let settled = zone.record();
+        let watched = |mut record: Record| {
+            record.image.watch = scene.mischief.watch.unwrap_or(record.image.watch);
+            record
+        };
+        let zone = boot(watched(*record));
+        let settled = watched(zone.record());
         let same = boot(settled).state() == zone.state();
         let what = "a boot makes something else of what it made of the record";
         let broken = Broken { rule: "boot", what, seen: 1, bound: 0 };
@@ -478,7 +483,12 @@ where
         tell: &mut impl FnMut(&Ahead<P>),
     ) {
         let stored = self.stored();
-        let judged = self.judge(ground, |by, court| by.boots(court, &stored));
+        let held = self.zone.hindrance(Path::Automatic, &self.inputs()) == Some(Condition::HoldOff);
+        let unwritten = held && ground.scene.mischief.watch.is_some();
+        let judged = self.judge(ground, |by, court| {
+            court.witnesses.reach_if(unwritten, Witness::ResetBeforeWritten);
+            by.boots(court, &stored)
+        });
         // State laid aside for a sleep that a reset ended is not to be used.
         let mut retained = Retained::empty();
         if self.deep {

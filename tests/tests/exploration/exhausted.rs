@@ -101,6 +101,10 @@ scenes! {
         LostClosingRecord, LockedByResets, LockedByStore, LockedByNoResponse, LockOutLifted,
         NotRecorded, Owed,
     ];
+    exhaust restarts: 325_927, 3_193_877, [
+        LimitUsedUp, CutByLimit, FreedAgain, ResetWhileOpen, ResetBeforePermit, LostClosingRecord,
+        LockedByResets, LockOutLifted, ResetBeforeWritten, Owed,
+    ];
     exhaust by_hand: 599_904, 2_132_653, [
         LimitUsedUp, DoseDone, HandedBack, HandedBackUnserved, LinkLostWhileOpen,
         ResetWhileOpen, ByHandInLockOut, WithdrawnBeforeTaken, Owed, Answered, EndedByHand,

@@ -8,13 +8,15 @@ use drydown::calibration::{Basis, Curve, CurvePoint};
 use drydown::checked;
 use drydown::guard::{Limits, ResponseConfig, Timing, Window};
 use drydown::manifold::{Feed, ManifoldConfig};
+use drydown::persist::{RecordNumber, Stored};
 use drydown::policy::{BuiltIn, Hysteresis, Metered, Policy, Timer};
 use drydown::probe::{CheckedProbe, Drainage, FrostHold, OutOfSoil, ProbeConfig, Rail};
 use drydown::quantity::{Flow, Millis, Moisture, RawCounts, Volume};
 use drydown::soil::Band;
-use drydown::watch::WatchConfig;
+use drydown::watch::{WatchConfig, WatchImage};
 use drydown::zone::{
-    ByHand, Command, Order, Origin, Probes, Sampling, SignalRules, Stance, ZoneConfig,
+    Boot, BootCause, ByHand, CheckedZone, Command, Order, Origin, Probes, Sampling, SignalRules,
+    Stance, Zone, ZoneConfig,
 };
 use drydown_tests::adversary::{Appetite, Wild};
 use drydown_tests::configs::{AIR, WATER};
@@ -239,6 +241,36 @@ pub fn store(form: Form) -> Scene<Wild> {
         ..Mischief::none(DRY, WET)
     };
     scene("store", config, Wants::Always, mischief)
+}
+
+/// A supply that restarts the device again and again: what a boot makes of its record is written down
+/// when the hold-off is over, and resets come before and after.
+pub fn restarts(form: Form) -> Scene<Wild> {
+    let config = ZoneConfig { window: window(form.of(6, 10)), ..base(GREEDY) };
+    let mischief = Mischief {
+        shows: vec![Show::Soil(DRY)],
+        keeps: form.of(vec![Keep::Prompt, Keep::Silent], store(form).mischief.keeps),
+        early: true,
+        resets: true,
+        orders: vec![local(Order::Acknowledge)],
+        ..Mischief::none(DRY, WET)
+    };
+    let mut scene = scene("restarts", config, Wants::Always, mischief);
+    scene.mischief.watch = Some(many_restarts(scene.device));
+    scene
+}
+
+/// What a device has written of its watch when it has restarted as often as it tells of.
+fn many_restarts<P: Policy + Copy>(device: CheckedZone<P>) -> WatchImage {
+    let mut stored = Stored::Lost(RecordNumber::NONE);
+    for _ in 0..=8 {
+        let zone = Zone::boot(device, Boot::Start(BootCause::BrownOut), &stored, None);
+        stored = Stored::Found(zone.record());
+    }
+    match stored {
+        Stored::Found(record) => record.image.watch,
+        Stored::Lost(_) => WatchImage::new(),
+    }
 }
 
 /// Doses that a person orders, near and far, with a link that comes and goes.

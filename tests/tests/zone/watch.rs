@@ -604,6 +604,55 @@ fn a_device_that_restarts_at_each_reading_says_so() {
     assert!(garden.told(Event::AlarmOver(Alarm::KeepsRestarting)), "four quiet hours");
 }
 
+/// A record for each start, three slots with what a store does after a boot, would use up ten thousand
+/// erases of two pages of 4 KiB within five days of a supply that gives way every two seconds.
+#[test]
+fn a_supply_that_gives_way_every_two_seconds_is_told_of_and_wears_no_store() {
+    let mut garden = watched(HALF);
+    garden.run(HOUR);
+    let before = garden.board.store.writes;
+    for restart in 1..=1_000 {
+        garden.reset(BootCause::BrownOut);
+        garden.run(2 * SECOND);
+        let writes = garden.board.store.writes - before;
+        assert_eq!(writes, restart.min(8), "of {restart} restarts");
+    }
+    assert!(garden.is_raised(Alarm::KeepsRestarting));
+    // What the last start made of the record is kept when nothing holds openings off any more.
+    garden.run(57 * SECOND);
+    assert_eq!(garden.board.store.writes - before, 8);
+    garden.run(2 * SECOND);
+    assert_eq!(garden.board.store.writes - before, 9);
+}
+
+/// With the valve open, too: what flowed stays charged and the resets counted, though nothing is
+/// written between one start and the next.
+#[test]
+fn what_a_start_makes_of_its_record_is_not_lost_before_it_is_written() {
+    let mut garden = watched(HALF);
+    for _ in 0..9 {
+        garden.reset(BootCause::BrownOut);
+    }
+    garden.run(HOUR);
+    garden.order(Order::Water(Millis::from_mins(2)), Origin::Local);
+    garden.run(10 * SECOND);
+    assert!(garden.board.zone.under_way().is_some());
+    let spent = garden.board.zone.spent();
+    let before = garden.board.store.writes;
+    for _ in 0..20 {
+        let events = garden.reset(BootCause::BrownOut);
+        assert!(events.contains(&Event::OpeningNotClosed));
+        assert_eq!(garden.board.zone.spent(), spent, "charged once, and whole");
+        assert_eq!(garden.board.zone.record().image.guard.resets_while_open, 1);
+        garden.run(2 * SECOND);
+    }
+    assert_eq!(garden.board.store.writes, before);
+    garden.run(MINUTE);
+    let events = garden.reset(BootCause::BrownOut);
+    assert!(!events.contains(&Event::OpeningNotClosed), "written down when the hold-off was over");
+    assert_eq!(garden.board.zone.spent(), spent);
+}
+
 #[test]
 fn a_supply_that_drops_out_every_hour_says_so_and_one_that_is_out_once_a_day_does_not() {
     for (hours, says) in [(1, true), (5, false), (23, false)] {
