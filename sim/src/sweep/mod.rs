@@ -23,7 +23,7 @@ use folder::Folder;
 use plan::Plan;
 
 /// First picture after so many seconds; each further one after twice the time of the last.
-const FIRST_PICTURE_S: u64 = 5;
+const FIRST_PICTURE_S: u64 = 2;
 
 /// Runs what is not yet done and writes each case down in its turn. `look` is called now and then
 /// in between, when what is written is worth a picture.
