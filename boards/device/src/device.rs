@@ -141,8 +141,7 @@ pub struct Device<'w, B: Board> {
     unkept: bool,
     /// How this life began, until the checks know of it.
     booted: Option<Boot>,
-    /// Something that was kept does not hold in this firmware, until somebody could hear it.
-    refused: bool,
+    refused: Refused,
     tune: Option<(u64, Tune)>,
     tone: Option<u16>,
     /// What is wrong calls somebody, and how urgently.
@@ -155,8 +154,20 @@ struct Found<B: Board> {
     kept: Kept<B::Rows, B::Days, B::Curve>,
     /// The zone as it is built in, with what was changed at the device and from afar.
     config: CheckedZone,
-    /// Some of that is not in it: the firmware of today does not take it.
-    refused: bool,
+    refused: Refused,
+}
+
+/// What is kept and not in force: the firmware of today does not take it.
+#[derive(Clone, Copy, Default)]
+struct Refused {
+    curve: bool,
+    settings: bool,
+}
+
+impl Refused {
+    const fn any(self) -> bool {
+        self.curve || self.settings
+    }
 }
 
 impl<B: Board> Found<B> {
@@ -165,20 +176,20 @@ impl<B: Board> Found<B> {
         let Regions { records, rows, days, curve } = regions;
         let mut store = FlashStore::open(records);
         let mut kept = Kept::new(rows, days, curve);
-        let (mut config, mut refused) = (setup.zone, false);
+        let (mut config, mut refused) = (setup.zone, Refused::default());
         let curve = kept.curve();
         if let Some(zone) = curve.and_then(|curve| zone_with(setup, curve)) {
             config = zone;
         } else {
             // A zone that has no probe any more misses none.
-            refused = curve.is_some() && setup.probe.is_some();
+            refused.curve = curve.is_some() && setup.probe.is_some();
         }
         let changed = store.settings(ZoneIndex::FIRST).unwrap_or_default();
         // Settings that the firmware of today refuses are as if they had never been made.
         if let Ok(zone) = config.with(&changed) {
             config = zone;
         } else {
-            refused = true;
+            refused.settings = true;
         }
         Self { store, kept, config, refused }
     }
@@ -216,11 +227,8 @@ impl<'w, B: Board> Device<'w, B> {
             defmt::warn!("the chip's brown-out reset is off: see the board's README");
         }
         let parts = Parts { board, keys, lamps: [water_lamp, look_lamp], screen, air, use_bus };
-        // Whoever brought new firmware is still there.
-        let refused = found.refused && somebody;
         let mut device = Self::live(parts, found, setup, words, (boot, laid_aside));
         device.pressed = somebody.then_some(device.ahead);
-        device.refused = refused;
         device
     }
 
@@ -232,7 +240,7 @@ impl<'w, B: Board> Device<'w, B> {
         words: &'w Words,
         (boot, laid_aside): (Boot, &mut LaidAside),
     ) -> Self {
-        let Found { mut store, mut kept, config, .. } = found;
+        let Found { mut store, mut kept, config, refused } = found;
         // Taken whatever the cause is: what is left of an earlier life is never used twice.
         let (retained, around) = (laid_aside.zone.take(), laid_aside.around.take());
         let stored = store.stored(ZoneIndex::FIRST, config.ledger_plan());
@@ -284,7 +292,7 @@ impl<'w, B: Board> Device<'w, B> {
             restart: false,
             unkept: false,
             booted,
-            refused: false,
+            refused,
             tune: None,
             tone: None,
             call: Well::AllWell,
@@ -299,7 +307,8 @@ impl<'w, B: Board> Device<'w, B> {
         self.air.age(passed);
         if let Some(boot) = self.booted.take() {
             self.resume_checks(boot);
-            if self.refused {
+            // Whoever brought new firmware is still there.
+            if self.refused.any() && self.pressed.is_some() {
                 self.tune = Some((now, Tune::NO));
             }
         }
@@ -494,7 +503,11 @@ impl<'w, B: Board> Device<'w, B> {
         let plan = *self.zone.config().ledger_plan();
         let drive = Drive { on: false, ..self.inputs.drive };
         let mut store = self.store.zone(ZoneIndex::FIRST, &plan, &[drive]);
-        if store.put_settings(&kept).is_ok() { Answer::Done } else { Answer::NotKept }
+        if store.put_settings(&kept).is_err() {
+            return Answer::NotKept;
+        }
+        self.refused.settings = false;
+        Answer::Done
     }
 
     /// Writes what waits for a closed valve.
@@ -526,6 +539,7 @@ impl<'w, B: Board> Device<'w, B> {
         let heard = self.parts.use_bus && self.parts.air.is_fitted();
         let glance = if heard { glance.with_air(air) } else { glance };
         let glance = glance.with_brown_out_reset(self.parts.board.resets_on_brown_out());
+        let glance = glance.with_kept_refused(self.refused.any());
         if press.is_some() {
             self.pressed = Some(shown);
         }

@@ -317,8 +317,7 @@ impl Glance {
     #[must_use]
     pub fn with_air(mut self, air: Result<Climate, AirFault>) -> Self {
         if let Err(fault) = air {
-            self.troubles.add(Trouble::Air(fault));
-            self.well = wellness(&self.troubles, self.mode);
+            self.add_if(true, Trouble::Air(fault));
         }
         self.air = Some(air);
         self
@@ -327,11 +326,23 @@ impl Glance {
     /// With whether the chip resets itself when its supply sags.
     #[must_use]
     pub fn with_brown_out_reset(mut self, on: bool) -> Self {
-        if !on {
-            self.troubles.add(Trouble::NoBrownOutReset);
+        self.add_if(!on, Trouble::NoBrownOutReset);
+        self
+    }
+
+    /// With whether the firmware refuses settings or a curve that are kept.
+    #[must_use]
+    pub fn with_kept_refused(mut self, refused: bool) -> Self {
+        self.add_if(refused, Trouble::KeptRefused);
+        self
+    }
+
+    /// Adds what the zone does not know of.
+    fn add_if(&mut self, holds: bool, trouble: Trouble) {
+        if holds {
+            self.troubles.add(trouble);
             self.well = wellness(&self.troubles, self.mode);
         }
-        self
     }
 }
 

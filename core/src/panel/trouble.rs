@@ -28,6 +28,8 @@ pub enum Trouble {
     Air(AirFault),
     /// The chip does not reset itself when its supply sags.
     NoBrownOutReset,
+    /// Settings or a curve that a person made are kept, and the firmware of today does not take them.
+    KeptRefused,
 }
 
 /// What holding DO does about it.
@@ -84,6 +86,7 @@ impl Trouble {
             Self::Alarm(alarm) => Words::alarm(alarm),
             Self::Air(fault) => Words::air(fault),
             Self::NoBrownOutReset => Words::NO_BROWN_OUT_RESET,
+            Self::KeptRefused => Words::KEPT_REFUSED,
         }
     }
 
@@ -111,7 +114,7 @@ impl Trouble {
             Self::Alarm(alarm) => {
                 matches!(alarm, Alarm::Overdue | Alarm::CheckByHand | Alarm::FlowWhileClosed)
             }
-            Self::Air(_) | Self::NoBrownOutReset => false,
+            Self::Air(_) | Self::NoBrownOutReset | Self::KeptRefused => false,
         }
     }
 }
@@ -122,7 +125,7 @@ pub struct Troubles(heapless::Vec<Trouble, { Troubles::MOST }>);
 
 impl Troubles {
     /// The most that can be wrong at once: every lock-out and alarm, and one of each other kind.
-    pub const MOST: usize = LockOut::ALL.len() + Alarm::ALL.len() + LASTING.len() + 5;
+    pub const MOST: usize = LockOut::ALL.len() + Alarm::ALL.len() + LASTING.len() + 6;
 
     /// Nothing is wrong.
     pub(super) const NONE: Self = Self(heapless::Vec::new());

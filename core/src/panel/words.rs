@@ -90,6 +90,8 @@ table! {
 
     BROWN_OUT_OFF      = "Brown-out reset is off", "Set the option byte, as", "the board's notes say";
 
+    KEPT_REFUSED       = "Kept settings refused", "Built-in ones hold: set", "or calibrate anew";
+
     RECORD_LOST        = "No record was found", "Was no water given in", "24 h? Then say so:";
 
     BUSY               = "Already watering", "Stop it first", "";
@@ -106,6 +108,9 @@ impl Words {
 
     /// The chip does not reset itself when its supply sags.
     pub const NO_BROWN_OUT_RESET: Self = BROWN_OUT_OFF;
+
+    /// Settings or a curve that were kept do not hold in this firmware.
+    pub const KEPT_REFUSED: Self = KEPT_REFUSED;
 
     /// Of a reason why an opening is refused or ended.
     pub const fn condition(condition: Condition) -> Self {

@@ -109,6 +109,7 @@ fn trouble() -> impl Strategy<Value = Trouble> {
         select(LockOut::ALL.to_vec()).prop_map(Trouble::LockOut),
         Just(Trouble::RecordLost),
         Just(Trouble::NoBrownOutReset),
+        Just(Trouble::KeptRefused),
         condition().prop_map(Trouble::Condition),
         select(PROBE).prop_map(Trouble::Probe),
         select(pairs).prop_map(Trouble::Pair),

@@ -230,8 +230,11 @@ fn troubles() -> Vec<(String, Trouble)> {
     ];
     let pairs = pairs.map(|(name, one)| (name.to_owned(), Trouble::Pair(one)));
     let air = AirFault::ALL.map(|one| (format!("air-{one:?}"), Trouble::Air(one)));
-    let lost =
-        [("record-lost", Trouble::RecordLost), ("no-brown-out-reset", Trouble::NoBrownOutReset)];
+    let lost = [
+        ("record-lost", Trouble::RecordLost),
+        ("no-brown-out-reset", Trouble::NoBrownOutReset),
+        ("kept-refused", Trouble::KeptRefused),
+    ];
     let lost = lost.map(|(name, one)| (name.to_owned(), one));
     let all = lock_outs.into_iter().chain(lost).chain(lasting).chain(probe).chain(pairs);
     all.chain(alarms).chain(air).collect()

@@ -280,6 +280,16 @@ fn a_chip_without_brown_out_reset_asks_for_a_look_and_for_no_more() {
     );
 }
 
+#[test]
+fn kept_settings_that_are_refused_ask_for_a_look_and_for_no_more() {
+    let mut stand = Stand::new(trough(), 3_000);
+    stand.run(Millis::from_mins(2));
+    let glance = stand.glance();
+    assert_eq!(glance.clone().with_kept_refused(false), glance);
+    let glance = glance.with_kept_refused(true);
+    assert_eq!((glance.well, &glance.troubles[..]), (Well::LookSoon, &[Trouble::KeptRefused][..]));
+}
+
 /// Who switched it on again has not yet waited for a reading, and the soil is as dry as it was read.
 #[test]
 fn dry_soil_is_not_called_moist_enough_before_the_next_reading() {

@@ -238,6 +238,7 @@ fn there_is_room_for_all_that_can_be_wrong_at_once() {
         Trouble::Pair(PairAlarm::BothFailed),
         Trouble::Air(AirFault::Stale),
         Trouble::NoBrownOutReset,
+        Trouble::KeptRefused,
     ];
     let all = LockOut::ALL.map(Trouble::LockOut).into_iter().chain(Alarm::ALL.map(Trouble::Alarm));
     let all: Vec<_> = all.chain(lasting.map(Trouble::Condition)).chain(others).collect();

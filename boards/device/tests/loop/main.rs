@@ -390,15 +390,23 @@ fn settings_that_are_refused_are_told_and_do_not_stand_in_the_way_of_others() {
         }
         tones
     };
+    let calls = |stand: &mut Stand| {
+        (0..600).any(|_| {
+            stand.round();
+            stand.outside.lit[1].get()
+        })
+    };
     // Above the stop level.
     let start = Some(Moisture::from_percent(60));
     let mut stand = seasoned().reset_with(&Settings { start, ..Settings::default() });
     assert!(tones(&mut stand).contains(&400), "nobody hears of it");
+    assert!(calls(&mut stand), "nobody who comes later sees it");
     let soak = Some(Millis::from_mins(20));
     let change = Request::Change(Settings { soak, ..Settings::default() });
     assert_eq!(stand.ask(change, answer), Answer::Done);
+    assert!(!calls(&mut stand));
     let mut stand = stand.reset();
-    assert!(!tones(&mut stand).contains(&400));
+    assert!(!tones(&mut stand).contains(&400) && !calls(&mut stand));
     stand.ask(Request::Look, |reply| {
         let Reply::Report(report) = reply else { panic!("{reply:?}") };
         assert_eq!(report.settings.start, Some(Moisture::from_percent(35)));
