@@ -132,6 +132,15 @@ enum Phase {
     },
 }
 
+/// What the store is owed: something changed that the record must keep.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+enum Owed {
+    Nothing,
+    /// What the boot made of its record, when the hold-off is over.
+    AfterHoldOff,
+    Now,
+}
+
 /// The guard of one zone.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 pub struct Guard {
@@ -152,10 +161,7 @@ pub struct Guard {
     number: RecordNumber,
     /// Time waited for `number` to be confirmed.
     awaiting: Option<Millis>,
-    /// Something changed that the record must keep.
-    unwritten: bool,
-    /// What the boot made of the record is written when the hold-off is over.
-    put_off: bool,
+    owed: Owed,
     store_failures: u8,
 }
 
@@ -195,8 +201,7 @@ impl Guard {
                 Stored::Lost(highest) => highest.next_epoch(),
             },
             awaiting: None,
-            unwritten: false,
-            put_off,
+            owed: Owed::Nothing,
             store_failures: 0,
         };
         if let Some(charge) = image.unclosed {
@@ -207,7 +212,8 @@ impl Guard {
                 guard.lock_out(LockOut::ResetsWhileOpen, events);
             }
         }
-        guard.unwritten = !put_off || rules.timing.hold_off.is_zero();
+        let later = put_off && !rules.timing.hold_off.is_zero();
+        guard.owed = if later { Owed::AfterHoldOff } else { Owed::Now };
         guard
     }
 
@@ -273,7 +279,7 @@ impl Guard {
             && self.rested
             && !self.is_held()
             && self.awaiting.is_none()
-            && !self.unwritten
+            && matches!(self.owed, Owed::Nothing)
     }
 
     /// Whether nothing is open, intended or closing.
@@ -316,13 +322,13 @@ impl Guard {
 
     /// Something outside the guard changed that the record keeps.
     pub(crate) fn must_write(&mut self) {
-        self.unwritten = true;
+        self.owed = Owed::Now;
     }
 
     /// Puts a lock-out in force.
     pub(crate) fn lock_out(&mut self, lock_out: LockOut, events: &mut Events) {
         if self.lock_outs.add(lock_out) {
-            self.unwritten = true;
+            self.owed = Owed::Now;
             events.push(Event::LockedOut(lock_out));
         }
     }
@@ -331,7 +337,7 @@ impl Guard {
     /// flood class may not start its counts anew either, or it would never come into force.
     pub(crate) fn acknowledge(&mut self, flood_class: bool) {
         self.missed_stops = 0;
-        self.unwritten = true;
+        self.owed = Owed::Now;
         if flood_class {
             self.lock_outs = LockOuts::NONE;
             self.response.acknowledge();
@@ -350,7 +356,7 @@ impl Guard {
         }
         self.ledger = Ledger::empty();
         self.assumed = false;
-        self.unwritten = true;
+        self.owed = Owed::Now;
         true
     }
 
@@ -367,7 +373,9 @@ impl Guard {
 
     /// What supervision found is kept, and locks out when the last try is used up.
     fn heed(&mut self, verdict: Verdict, events: &mut Events) {
-        self.unwritten |= verdict != Verdict::None;
+        if verdict != Verdict::None {
+            self.owed = Owed::Now;
+        }
         if verdict == Verdict::LockOut {
             self.lock_out(LockOut::NoResponse, events);
         }
@@ -383,13 +391,15 @@ impl Guard {
         // The age record is owed at every slot turn, demand or not: a device whose power fails
         // daily would otherwise never see its limit free itself.
         if self.ledger.age(&rules.plan, credited) {
-            self.unwritten = true;
+            self.owed = Owed::Now;
         }
         if self.is_held() {
             self.hold_off = self.hold_off.minus(credited);
             self.clock_hold = self.clock_hold.minus(credited);
             self.back_off = self.back_off.minus(credited);
-            self.unwritten |= self.put_off && self.hold_off.is_zero();
+            if self.owed == Owed::AfterHoldOff && self.hold_off.is_zero() {
+                self.owed = Owed::Now;
+            }
         }
         if let Some(waited) = &mut self.awaiting {
             *waited = waited.plus(credited);
@@ -397,7 +407,9 @@ impl Guard {
         if self.response.judged_in().is_some() {
             let verdict = self.response.age(&rules.response, credited);
             self.heed(verdict, events);
-            self.unwritten |= self.response.judged_in().is_none();
+            if self.response.judged_in().is_none() {
+                self.owed = Owed::Now;
+            }
         }
     }
 
@@ -424,7 +436,7 @@ impl Guard {
                 }
                 if let Some(waited) = self.awaiting {
                     due = due.min(rules.timing.commit_wait.minus(waited));
-                } else if self.unwritten && self.back_off.is_zero() {
+                } else if self.owed == Owed::Now && self.back_off.is_zero() {
                     // Owed since the store was busy.
                     due = due.min(rules.timing.open_step);
                 }
@@ -478,7 +490,7 @@ impl Guard {
                 ruling.closed = Some(self.settle(rules, opening, driven, cause, events));
             }
         }
-        let due = self.unwritten && self.awaiting.is_none() && self.back_off.is_zero();
+        let due = self.owed == Owed::Now && self.awaiting.is_none() && self.back_off.is_zero();
         if due && self.is_closed() && !facts.store_busy {
             self.write(&mut ruling);
         }
@@ -496,7 +508,7 @@ impl Guard {
             self.awaiting = Some(waited.minus(facts.credited));
         } else if waited >= rules.timing.commit_wait {
             self.awaiting = None;
-            self.unwritten = true;
+            self.owed = Owed::Now;
             self.back_off = Millis(rules.timing.commit_wait.0.saturating_mul(BACK_OFF));
             self.store_failures = self.store_failures.saturating_add(1);
             if self.store_failures >= STORE_FAILURES {
@@ -508,7 +520,7 @@ impl Guard {
     fn write(&mut self, ruling: &mut Ruling) {
         self.number = self.number.next();
         self.awaiting = Some(Millis::ZERO);
-        (self.unwritten, self.put_off) = (false, false);
+        self.owed = Owed::Nothing;
         ruling.write = true;
     }
 
@@ -606,7 +618,7 @@ impl Guard {
         }
         // A cancelled intent gets its closing record.
         self.phase = Phase::Closed;
-        self.unwritten = true;
+        self.owed = Owed::Now;
     }
 
     fn opened(&mut self, rules: &Rules, facts: &Facts, keep: Keep, ruling: &mut Ruling) {
@@ -657,7 +669,7 @@ impl Guard {
         self.phase = Phase::Closed;
         self.rested = false;
         self.rest_left = rules.rest;
-        self.unwritten = true;
+        self.owed = Owed::Now;
         self.resets_while_open = 0;
         if opening.supervised && driven.seen {
             // The drive reports up to a tick less than it was driven; a dose as long as what is to be
