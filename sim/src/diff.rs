@@ -13,7 +13,7 @@
 //! ```
 
 mod meaning;
-mod unit;
+pub mod unit;
 
 use drydown::persist::configuration::identity;
 use toml::{Table, Value};

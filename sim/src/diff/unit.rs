@@ -1,7 +1,7 @@
 //! The unit of a field, which its name ends with.
 
 /// The unit in which a field is told; empty for what has none, or a word.
-pub(super) fn of(field: &str) -> &'static str {
+pub fn of(field: &str) -> &'static str {
     // A position in a list has the unit of the list.
     let named = field.split('.').rfind(|part| part.parse::<usize>().is_err());
     let name = named.unwrap_or_default();
@@ -36,28 +36,3 @@ const UNITS: &[(&str, &str)] = &[
     ("_w", "W"),
     ("_c_per_w", "°C/W"),
 ];
-
-#[cfg(test)]
-mod tests {
-    use super::of;
-
-    #[test]
-    fn a_unit_is_read_off_the_end_of_a_name() {
-        let units = [
-            ("control.limit_24h_s", "s"),
-            ("control.start_pct", "%"),
-            ("water.emitter_l_h", "L/h"),
-            ("power.radio_s_h", "s/h"),
-            ("probe.curve_pct_per_kelvin", "%/K"),
-            ("probe.calibrated_at_pct", "%"),
-            ("fault.0.for_h", "h"),
-            ("power.regulator_c_per_w", "°C/W"),
-            ("control.agree", ""),
-            ("water.tank_l", "L"),
-            ("power.load_a", "A"),
-        ];
-        for (field, unit) in units {
-            assert_eq!(of(field), unit, "{field}");
-        }
-    }
-}

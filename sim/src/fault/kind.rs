@@ -242,25 +242,3 @@ kinds! {
     /// The button for watering by hand sticks; each press asks for `amount` seconds.
     ButtonSticks "button-sticks", Place, "the button by hand sticks", 60.0 in 0.1..=86_400.0;
 }
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn names_and_words_are_all_different_and_usual_amounts_are_allowed() {
-        let mut seen = std::collections::BTreeSet::new();
-        for kind in Kind::ALL {
-            assert!(seen.insert(kind.name()) && seen.insert(kind.words()), "{kind:?}");
-            let (usual, least, most) = kind.amount();
-            assert!((least..=most).contains(&usual), "{kind:?}");
-        }
-    }
-
-    #[test]
-    fn kinds_stand_by_family() {
-        let families: Vec<_> = Kind::ALL.iter().map(|kind| kind.family()).collect();
-        let mut changes = families.windows(2).filter(|pair| pair[0] != pair[1]);
-        assert_eq!(changes.by_ref().count(), Family::ALL.len() - 1);
-    }
-}

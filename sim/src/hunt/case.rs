@@ -15,11 +15,13 @@ const NEAR_H: f64 = 0.1;
 const DIGITS: usize = 3;
 
 /// What a case is drawn from.
-pub(super) struct Draw<'a> {
-    pub(super) ranges: &'a Ranges,
-    pub(super) base: &'a Scenario,
+pub struct Draw<'a> {
+    /// The bounds.
+    pub ranges: &'a Ranges,
+    /// The scenario itself.
+    pub base: &'a Scenario,
     /// When the undisturbed run watered, hours from and to.
-    pub(super) openings_h: &'a [(f64, f64)],
+    pub openings_h: &'a [(f64, f64)],
 }
 
 /// Numbers by chance, fixed by seed, case and the order in which they are asked for.
@@ -62,7 +64,7 @@ impl Dice {
 
 impl Draw<'_> {
     /// What the case of this number changes. Number 0 changes nothing.
-    pub(super) fn case(&self, number: u32) -> Vec<Part> {
+    pub fn case(&self, number: u32) -> Vec<Part> {
         let mut parts = Part::own(self.base);
         if number == 0 {
             return parts;
@@ -167,52 +169,4 @@ fn moved(dice: &mut Dice, field: &Moving) -> Part {
     let was = field.now;
     let within = was.map_or(bounds, |was| (field.least.min(was), field.most.max(was)));
     Part::Moved { name: field.name.clone(), is, was, whole: field.whole, within }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::super::ranges::is_borne;
-    use super::*;
-    use crate::scenario::Source;
-
-    fn drawn(most: u32, seed: u64) -> Vec<Vec<Part>> {
-        let source = Source::open("dry-week").expect("it is shipped");
-        let base = source.parse().expect("it is sound");
-        let ranges = Ranges { seed, ..Ranges::of(&source, &base).expect("usual") };
-        let draw = Draw { ranges: &ranges, base: &base, openings_h: &[(30.0, 30.2)] };
-        (0..most).map(|number| draw.case(number)).collect()
-    }
-
-    #[test]
-    fn a_case_hangs_on_seed_and_number_alone() {
-        let told = |cases: &[Vec<Part>]| format!("{cases:?}");
-        let (few, many) = (drawn(10, 1), drawn(50, 1));
-        assert_eq!(told(&few), told(&many[..10]));
-        assert_ne!(told(&few), told(&drawn(10, 2)));
-    }
-
-    #[test]
-    fn every_kind_comes_within_its_bounds_and_a_quarter_has_no_fault() {
-        let cases = drawn(12_000, 3);
-        let faults =
-            |case: &Vec<Part>| case.iter().filter(|part| matches!(part, Part::Fault(_))).count();
-        let without = cases.iter().filter(|case| faults(case) == 0).count();
-        // A quarter by intent, a third of the rest by drawing none of up to two: half, less storms.
-        assert!((4_800..6_600).contains(&without), "{without}");
-        for kind in Kind::ALL.iter().copied().filter(|&kind| is_borne(kind, false)) {
-            let (_, least, most) = kind.amount();
-            let mut seen = 0;
-            for part in cases.iter().flatten() {
-                let Part::Fault(fault) = part else { continue };
-                if fault.kind != kind {
-                    continue;
-                }
-                seen += 1;
-                let amount = fault.amount.unwrap_or(least);
-                assert!((least..=most).contains(&amount), "{fault:?}");
-                assert!((0.0..=7.2 * 24.0).contains(&fault.at_h), "{fault:?}");
-            }
-            assert!(seen > 50, "{kind:?} {seen}");
-        }
-    }
 }

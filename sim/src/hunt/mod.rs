@@ -5,15 +5,15 @@
 //! and with any number of threads. Each is run with the real library and judged by
 //! [`oracle`]; the first that is bad is made as small as it will go by [`shrink`].
 
-mod case;
+pub mod case;
 pub mod oracle;
-mod part;
+pub mod part;
 mod ranges;
 mod report;
 mod search;
 pub mod shrink;
 pub mod table;
 
-pub use ranges::Ranges;
+pub use ranges::{Ranges, is_borne};
 pub use report::{json, text};
 pub use search::{Found, Hunt, OnlyHardware, Replay, hunt};

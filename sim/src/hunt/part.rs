@@ -7,7 +7,7 @@ use crate::scenario::{Scenario, Source, vary};
 /// One thing in which a case differs from the scenario it came from, or that the scenario itself
 /// brings along and that may prove needless.
 #[derive(Clone, Debug)]
-pub(super) enum Part {
+pub enum Part {
     /// The length of the run.
     Days(f64),
     /// The seed.
@@ -152,26 +152,26 @@ impl shrink::Part for Part {
 const SHORTEST_DAYS: f64 = 0.25;
 
 /// Shorter runs, in quarters of a day.
-fn shorter(days: f64) -> Vec<f64> {
+pub fn shorter(days: f64) -> Vec<f64> {
     let quarters = |days: f64| ((days * 4.0).ceil() / 4.0).max(SHORTEST_DAYS);
     let candidates = [days / 2.0, days * 0.75, days - 1.0, days - 0.25].map(quarters);
     candidates.into_iter().filter(|&shorter| shorter < days).collect()
 }
 
 /// Significant digits a number is written with.
-fn digits(value: f64) -> usize {
+pub fn digits(value: f64) -> usize {
     let written = format!("{:e}", value.abs());
     let mantissa = written.split('e').next().unwrap_or_default();
     mantissa.chars().filter(char::is_ascii_digit).count()
 }
 
 /// A number with at most so many significant digits.
-pub(super) fn rounded(value: f64, significant: usize) -> f64 {
+pub fn rounded(value: f64, significant: usize) -> f64 {
     format!("{value:.*e}", significant.saturating_sub(1)).parse().unwrap_or(value)
 }
 
 /// The same number with fewer digits.
-fn rounder(value: f64) -> impl Iterator<Item = f64> {
+pub fn rounder(value: f64) -> impl Iterator<Item = f64> {
     let has = digits(value);
     (1..has)
         .map(move |significant| rounded(value, significant))
@@ -179,7 +179,7 @@ fn rounder(value: f64) -> impl Iterator<Item = f64> {
 }
 
 /// Rounder, or halfway back to what it was with no more digits.
-fn nearer(is: f64, was: Option<f64>, whole: bool) -> Vec<f64> {
+pub fn nearer(is: f64, was: Option<f64>, whole: bool) -> Vec<f64> {
     let mut candidates: Vec<f64> = rounder(is).collect();
     if let Some(was) = was {
         let half = rounded(f64::midpoint(is, was), digits(is));
@@ -192,7 +192,7 @@ fn nearer(is: f64, was: Option<f64>, whole: bool) -> Vec<f64> {
 }
 
 /// A rounder or an earlier hour.
-fn earlier(at_h: f64) -> Vec<f64> {
+pub fn earlier(at_h: f64) -> Vec<f64> {
     let mut hours: Vec<f64> = if at_h > 0.0 { vec![0.0] } else { vec![] };
     hours.extend([24.0, 1.0, 0.1, 0.01].map(|grain| (at_h / grain).round() * grain));
     hours.push((at_h / 2.0).floor());
@@ -235,42 +235,4 @@ fn plainer_act(act: &PersonTable) -> Vec<PersonTable> {
         plainer.push(PersonTable { amount: Some(amount), ..act.clone() });
     }
     plainer
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn numbers_are_rounded_by_significant_digits() {
-        assert_eq!(vec![rounded(62.37, 2), rounded(0.001234, 1)], [62.0, 0.001]);
-        assert_eq!([digits(600.0), digits(62.37), digits(0.05), digits(0.0)], [1, 4, 1, 1]);
-        assert_eq!(rounder(62.37).collect::<Vec<_>>(), [60.0, 62.0, 62.4]);
-    }
-
-    #[test]
-    fn a_number_goes_back_halfway_but_never_gains_digits() {
-        assert_eq!(nearer(600.0, Some(60.0), false), [300.0]);
-        assert_eq!(nearer(62.0, Some(55.0), false), [60.0, 58.0]);
-        // 57 is as far as two digits can tell from 55.
-        let mut at = 90.0;
-        while let Some(&next) = nearer(at, Some(55.0), false).last() {
-            assert!(digits(next) <= digits(at) && (next - at).abs() > 0.0);
-            at = next;
-        }
-        assert!((55.0..=60.0).contains(&at), "{at}");
-    }
-
-    #[test]
-    fn hours_become_rounder_or_earlier_and_never_both_later_and_longer() {
-        for at_h in [0.0, 0.3, 17.0, 24.0, 85.123, 167.9] {
-            for next in earlier(at_h) {
-                let fewer = digits(next) < digits(at_h);
-                assert!(fewer || digits(next) == digits(at_h) && next < at_h, "{at_h} {next}");
-            }
-        }
-        assert!(earlier(0.0).is_empty());
-        assert!(shorter(0.25).is_empty());
-        assert_eq!(shorter(7.0), [3.5, 5.25, 6.0, 6.75]);
-    }
 }

@@ -217,7 +217,7 @@ impl Read<'_> {
 
 /// Whether a device should bear a fault, or tell of it. What no software can stop or see, and a
 /// level that is merely off, is the campaign's to show: here it would only be found again and again.
-pub(super) fn is_borne(kind: Kind, by_clock: bool) -> bool {
+pub fn is_borne(kind: Kind, by_clock: bool) -> bool {
     let row = row_of(kind);
     let expected = if by_clock { row.by_clock } else { row.probed };
     match expected {
