@@ -1,4 +1,4 @@
-//! Where each emulated machine has its memory.
+//! Which processor a program is built for, and where its machine has its memory.
 
 use std::path::PathBuf;
 use std::{env, fs};
@@ -9,6 +9,19 @@ struct Machine {
     flash: (&'static str, &'static str),
     ram: (&'static str, &'static str),
     stack: &'static str,
+}
+
+/// What the program calls it in a `cfg(processor = …)`. Both Arm and RISC-V have several, which
+/// their architecture does not tell apart.
+fn processor(target: &str) -> Result<&'static str, String> {
+    Ok(match target {
+        "thumbv6m-none-eabi" => "cortex-m0",
+        "thumbv7m-none-eabi" => "cortex-m3",
+        "thumbv7em-none-eabihf" => "cortex-m4f",
+        "thumbv8m.main-none-eabihf" => "cortex-m33",
+        "riscv32imc-unknown-none-elf" => "rv32",
+        _ => return Err(format!("no emulated machine is known for {target}")),
+    })
 }
 
 fn machine(target: &str) -> Machine {
@@ -56,10 +69,11 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     fs::write(folder.join("memory.x"), memory)?;
     println!("cargo:rustc-link-search={}", folder.display());
     println!("cargo:rustc-link-arg-bins=-Tlink.x");
-    println!("cargo:rustc-check-cfg=cfg(cortex_m0)");
-    if target == "thumbv6m-none-eabi" {
-        println!("cargo:rustc-cfg=cortex_m0");
-    }
+    println!(
+        "cargo:rustc-check-cfg=cfg(processor, values(\"cortex-m0\", \"cortex-m3\", \"cortex-m4f\", \
+         \"cortex-m33\", \"rv32\"))"
+    );
+    println!("cargo:rustc-cfg=processor=\"{}\"", processor(&target)?);
     println!("cargo:rerun-if-changed=build.rs");
     Ok(())
 }

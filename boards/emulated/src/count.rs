@@ -12,10 +12,10 @@ impl Counter {
     /// Ticks of 24 bits.
     const MOST: u32 = 0xFF_FFFF;
     /// Instructions as a share of ticks. microbit: ticks of 62.5 ns, instructions of 2^6 ns.
-    #[cfg(cortex_m0)]
+    #[cfg(processor = "cortex-m0")]
     const INSTRUCTIONS: (u32, u32) = (125, 128);
     /// mps2-an385: ticks of 40 ns, instructions of 2^5 ns.
-    #[cfg(not(cortex_m0))]
+    #[cfg(not(processor = "cortex-m0"))]
     const INSTRUCTIONS: (u32, u32) = (5, 4);
 
     /// Starts the processor's own timer. `None` the second time.

@@ -94,6 +94,8 @@ pub struct Life<'l> {
 
 impl<'l> Life<'l> {
     /// Boots. The store is what outlives a reset.
+    // Called, not inlined: it takes as much stack as a turn, and no longer than it lasts.
+    #[inline(never)]
     pub fn boot(
         words: &'l Words,
         store: &'l mut RamStore,

@@ -7,7 +7,7 @@ use embedded_io::{Read, Write};
 use heapless::Vec;
 
 use crate::frame::{self, Came, LONGEST_FRAME, Number, Reader};
-use crate::life::Life;
+use crate::life::{Asked, Life};
 use crate::message::{Answer, ConfigImage, Decided, MOST_TICKS, Request, Ticks, VERSION};
 
 /// A line that ended: nobody can come back on it.
@@ -42,11 +42,11 @@ pub fn serve(line: impl Read + Write) {
             store = RamStore::new();
         }
         let words = Words::new();
-        let life = Life::boot(&words, &mut store, config, cause);
+        let mut life = Life::boot(&words, &mut store, config, cause);
         if post.answer(number, &Answer::Booted { identity: life.identity() }).is_err() {
             return;
         }
-        match post.live(life) {
+        match post.live(&mut life) {
             Ok(boot) => next = Some(boot),
             Err(Ended) => return,
         }
@@ -77,7 +77,7 @@ impl<L: Read + Write> Post<L> {
     }
 
     /// Answers for one life, until it is asked for the next.
-    fn live(&mut self, mut life: Life<'_>) -> Result<ToBoot, Ended> {
+    fn live(&mut self, life: &mut Life<'_>) -> Result<ToBoot, Ended> {
         loop {
             match self.request()? {
                 (number, Request::Boot { version, store_empty, cause, image }) => {
@@ -86,13 +86,12 @@ impl<L: Read + Write> Post<L> {
                     }
                 }
                 (number, Request::Ticks(ticks)) => {
-                    let pins = ticked(&mut life, &ticks);
+                    let pins = ticked(life, &ticks);
                     self.answer(number, &Answer::Pins(pins))?;
                 }
                 (number, Request::Turn { ticks, mut asked }) => {
-                    let before = ticked(&mut life, &ticks);
-                    let turned = life.turn(&mut asked);
-                    self.answer(number, &Answer::Turned(Decided::of(before, &turned)))?;
+                    let answer = turned(life, &ticks, &mut asked);
+                    self.answer(number, &answer)?;
                 }
             }
         }
@@ -157,6 +156,14 @@ impl<L: Read + Write> Post<L> {
         self.line.write_all(&self.sent).map_err(|_| Ended)?;
         self.line.flush().map_err(|_| Ended)
     }
+}
+
+// Called, not inlined: what it needs is gone when the next configuration is decoded, or a chip with
+// 16 KiB of memory runs out of stack.
+#[inline(never)]
+fn turned(life: &mut Life<'_>, ticks: &Ticks, asked: &mut Asked) -> Answer {
+    let before = ticked(life, ticks);
+    Answer::Turned(Decided::of(before, &life.turn(asked)))
 }
 
 fn ticked(life: &mut Life<'_>, ticks: &Ticks) -> Vec<Pins, MOST_TICKS> {

@@ -1,5 +1,5 @@
 //! A device on a serial line that decides in a world the desktop plays:
-//! `drydown run FILE --board tcp:HOST:PORT`. For lm3s6965evb and virt.
+//! `drydown run FILE --board tcp:HOST:PORT`. For all five machines.
 #![no_std]
 #![no_main]
 

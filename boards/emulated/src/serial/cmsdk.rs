@@ -1,0 +1,69 @@
+//! The UART of the CMSDK, the first of mps2-an386 and of mps2-an505.
+
+use super::register;
+
+/// mps2-an386: where it is, and its number among the interrupts, for what it receives.
+#[cfg(processor = "cortex-m4f")]
+const AT: (usize, usize) = (0x4000_4000, 0);
+/// mps2-an505, as a program sees it that runs secure; its number for all that it does.
+#[cfg(processor = "cortex-m33")]
+const AT: (usize, usize) = (0x5020_0000, 42);
+
+const DATA: *mut u32 = register(AT.0);
+const STATUS: *mut u32 = register(AT.0 + 0x4);
+const CONTROL: *mut u32 = register(AT.0 + 0x8);
+const INTERRUPTS: *mut u32 = register(AT.0 + 0xC);
+const CLOCKS_OF_A_BIT: *mut u32 = register(AT.0 + 0x10);
+const ENABLED: *mut u32 = register(0xE000_E100 + 4 * (AT.1 / 32));
+const NOT_PENDING: *mut u32 = register(0xE000_E280 + 4 * (AT.1 / 32));
+const LINE: u32 = 1 << (AT.1 % 32);
+const CANNOT_SEND: u32 = 1;
+const RECEIVED: u32 = 1 << 1;
+const SENDS_AND_RECEIVES: u32 = 0b11;
+const INTERRUPTS_WHEN_RECEIVED: u32 = 1 << 3;
+/// It neither sends nor receives with fewer.
+const FASTEST: u32 = 16;
+
+pub fn start() {
+    // SAFETY: registers of this machine.
+    unsafe {
+        CLOCKS_OF_A_BIT.write_volatile(FASTEST);
+        CONTROL.write_volatile(SENDS_AND_RECEIVES);
+    }
+}
+
+/// Lets what comes end a sleep. No interrupt is taken from here on: one that is not still does.
+pub fn wake() {
+    cortex_m::interrupt::disable();
+    // SAFETY: registers of this machine.
+    unsafe {
+        CONTROL.write_volatile(SENDS_AND_RECEIVES | INTERRUPTS_WHEN_RECEIVED);
+        ENABLED.write_volatile(LINE);
+    }
+}
+
+/// Sleeps until something may have come.
+pub fn sleep() {
+    cortex_m::asm::wfi();
+    // SAFETY: registers of this machine. The chip first: what it says stays pending.
+    unsafe {
+        INTERRUPTS.write_volatile(RECEIVED);
+        NOT_PENDING.write_volatile(LINE);
+    }
+}
+
+pub fn received() -> Option<u8> {
+    // SAFETY: registers of this machine.
+    unsafe { (STATUS.read_volatile() & RECEIVED != 0).then(|| DATA.read_volatile() as u8) }
+}
+
+pub fn send(byte: u8) -> bool {
+    // SAFETY: registers of this machine.
+    unsafe {
+        let can = STATUS.read_volatile() & CANNOT_SEND == 0;
+        if can {
+            DATA.write_volatile(u32::from(byte));
+        }
+        can
+    }
+}
