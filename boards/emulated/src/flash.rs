@@ -3,7 +3,11 @@
 
 use core::sync::atomic::{AtomicBool, Ordering};
 
+#[cfg(target_arch = "arm")]
+use cortex_m::asm::delay;
 use drydown::persist::Flash;
+#[cfg(target_arch = "riscv32")]
+use riscv::asm::delay;
 
 /// Bytes of a page.
 pub const PAGE: usize = 2_048;
@@ -33,7 +37,7 @@ impl<const PAGES: usize> Chip<PAGES> {
         for (index, byte) in bytes.iter_mut().enumerate() {
             // SAFETY: a byte of the array. Each is written when it is its turn.
             unsafe { core::ptr::from_mut(byte).write_volatile(change(*byte, index)) };
-            cortex_m::asm::delay(TAKES);
+            delay(TAKES);
         }
         WRITTEN.store(false, Ordering::Relaxed);
         Ok(())

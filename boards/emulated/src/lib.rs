@@ -3,14 +3,13 @@
 #![no_std]
 
 mod count;
-#[cfg(target_arch = "arm")]
 pub mod flash;
 mod outliving;
-#[cfg(target_arch = "arm")]
+#[cfg(any(processor = "cortex-m3", processor = "rv32"))]
 pub mod rig;
 mod serial;
 mod stack;
-#[cfg(target_arch = "arm")]
+#[cfg(processor = "cortex-m3")]
 pub mod watchdog;
 
 #[cfg(target_arch = "arm")]

@@ -1,11 +1,13 @@
-//! The interrupt's side of a whole device on lm3s6965evb: the timer, the cut-off that owns the valve
-//! line, and the line itself, a pin of the chip's first port.
+//! The interrupt's side of a whole device: the timer, the cut-off that owns the valve line, and the line
+//! itself, an output of the chip.
+
+#[cfg_attr(processor = "cortex-m3", path = "rig/lm3s6965evb.rs")]
+#[cfg_attr(processor = "rv32", path = "rig/virt.rs")]
+mod machine;
 
 use core::cell::UnsafeCell;
-use core::ptr::with_exposed_provenance_mut as register;
 use core::sync::atomic::{AtomicU32, Ordering};
 
-use cortex_m::peripheral::syst::SystClkSource;
 use drydown::cutoff::{Cutoff, Sequence, Words};
 
 /// How fast the time of the device goes.
@@ -13,16 +15,16 @@ use drydown::cutoff::{Cutoff, Sequence, Words};
 pub struct Pace {
     /// Device time of one interrupt, ms.
     pub tick_ms: u32,
-    /// Processor clocks between two interrupts, of 80 ns each.
-    clocks: u32,
+    /// Time of the machine between two interrupts, µs.
+    every_us: u32,
 }
 
 impl Pace {
     /// Days pass in seconds. A step takes longer than a tick now and then, so that an interrupt comes in
     /// the middle of it.
-    pub const HASTE: Self = Self { tick_ms: 500, clocks: 3_000 };
+    pub const HASTE: Self = Self { tick_ms: 500, every_us: 240 };
     /// As the clock on the wall, for who looks on.
-    pub const WALL: Self = Self { tick_ms: 10, clocks: 125_000 };
+    pub const WALL: Self = Self { tick_ms: 10, every_us: 10_000 };
 }
 
 /// Device time of one interrupt while the main loop sleeps and the valve is closed, at the most, ms: a
@@ -43,12 +45,6 @@ struct Owned(UnsafeCell<Cutoff<'static>>);
 // SAFETY: only `interrupt` looks inside, and it does not interrupt itself.
 unsafe impl Sync for Owned {}
 
-/// The data of pin 0, and of no other: the address holds the mask.
-const VALVE: *mut u32 = register(0x4000_4000 + (1 << 2));
-const DIRECTION: *mut u32 = register(0x4000_4400);
-const DIGITAL: *mut u32 = register(0x4000_451C);
-const CLOCK_GATES: *mut u32 = register(0x400F_E108);
-
 /// Device time since the chip started, ms.
 pub fn now() -> u32 {
     TICKS.load(Ordering::Relaxed)
@@ -56,31 +52,25 @@ pub fn now() -> u32 {
 
 /// Whether the valve line is high.
 pub fn valve() -> bool {
-    // SAFETY: a register of this machine.
-    unsafe { VALVE.read_volatile() & 1 != 0 }
+    machine::valve()
+}
+
+/// Resets the chip.
+pub fn reset() -> ! {
+    machine::reset()
 }
 
 /// Makes the line an output, low, and starts the timer.
-pub fn start(timer: &mut cortex_m::peripheral::SYST, pace: Pace) {
+pub fn start(pace: Pace) {
     TICK_MS.store(pace.tick_ms, Ordering::Relaxed);
-    // SAFETY: registers of this machine. Low before it drives.
-    unsafe {
-        CLOCK_GATES.write_volatile(1);
-        VALVE.write_volatile(0);
-        DIRECTION.write_volatile(1);
-        DIGITAL.write_volatile(1);
-    }
-    timer.set_clock_source(SystClkSource::Core);
-    timer.set_reload(pace.clocks - 1);
-    timer.clear_current();
-    timer.enable_counter();
-    timer.enable_interrupt();
+    machine::start_valve();
+    machine::start_timer(pace.every_us);
 }
 
 /// Sleeps until the next interrupt, which may skip what nobody is awake for.
 pub fn sleep(ms: u64) {
     ASLEEP_FOR.store(u32::try_from(ms).unwrap_or(u32::MAX), Ordering::Relaxed);
-    cortex_m::asm::wfi();
+    machine::wait();
     ASLEEP_FOR.store(0, Ordering::Relaxed);
 }
 
@@ -90,13 +80,13 @@ pub fn sleep(ms: u64) {
 /// # Safety
 /// To be called from the timer interrupt and from nowhere else.
 pub unsafe fn interrupt() -> (u32, u32, bool) {
+    machine::interrupted();
     let skips = if valve() { 0 } else { ASLEEP_FOR.load(Ordering::Relaxed) };
     let passed = skips.clamp(TICK_MS.load(Ordering::Relaxed), LONGEST_TICK_MS);
     let ticks = TICKS.load(Ordering::Relaxed).wrapping_add(passed);
     TICKS.store(ticks, Ordering::Relaxed);
     // SAFETY: this is the only place that looks inside.
     let pins = unsafe { (*CUTOFF.0.get()).tick(ticks) };
-    // SAFETY: a register of this machine.
-    unsafe { VALVE.write_volatile(u32::from(pins.valve)) };
+    machine::drive(pins.valve);
     (passed, ticks, valve())
 }

@@ -11,7 +11,6 @@ mod setup;
 
 use core::sync::atomic::{AtomicBool, AtomicU32, Ordering};
 
-use cortex_m::peripheral::SCB;
 use cortex_m_rt::exception;
 use device::{Device, Fittings, Keys, LaidAside, NoScreen, Region, Regions, Rested};
 use drydown::hal::NotFitted;
@@ -64,7 +63,6 @@ fn SysTick() {
 
 #[emulated::entry]
 fn main() -> ! {
-    let Some(mut peripherals) = cortex_m::Peripherals::take() else { process::exit(2) };
     // SAFETY: each is taken once, here, and no interrupt uses it.
     let (regions, (pot, powered), wanted) = unsafe {
         let records = Chip(RECORDS.get([[0xFF; PAGE]; 2]).0);
@@ -78,7 +76,7 @@ fn main() -> ! {
         (false, true) => BootCause::Reset,
         (false, false) => BootCause::Watchdog,
     };
-    rig::start(&mut peripherals.SYST, Pace::WALL);
+    rig::start(Pace::WALL);
     watchdog::start(SETUP.zone.config().timing.watchdog);
     let fittings = Fittings {
         board: Emulated::new(Serial::polled(), pot),
@@ -104,7 +102,7 @@ fn main() -> ! {
         match rested {
             Rested::Restart => {
                 *wanted = true;
-                SCB::sys_reset()
+                rig::reset()
             }
             _ if pressed || !device.board().is_alone() => rig::sleep(0),
             Rested::Sleep(time) => rig::sleep(u64::from(time.0)),

@@ -1,15 +1,16 @@
 //! What hangs while the valve is open, on a whole device with its interrupt and its valve line: the
 //! main loop, the bus of the probe's converter, the far end of the link. The line must drop within
-//! what the last step left it. Last, the watchdog: fed it waits, unfed it resets the chip. For
-//! lm3s6965evb.
+//! what the last step left it. Last, the watchdog, where there is one. For lm3s6965evb and virt.
 #![no_std]
 #![no_main]
 
+#[cfg(processor = "cortex-m3")]
+mod watched;
+
+use core::hint::spin_loop;
 use core::sync::atomic::{AtomicU32, Ordering};
 
 use conformance::single::USUAL;
-use cortex_m::peripheral::SCB;
-use cortex_m_rt::exception;
 use drydown::checked;
 use drydown::cutoff::Handle;
 use drydown::guard::Timing;
@@ -19,7 +20,7 @@ use drydown::zone::{
     Boot, BootCause, CheckedZone, Command, Inputs, Link, Order, Origin, Zone, ZoneConfig, turn,
 };
 use emulated::rig::Pace;
-use emulated::{Outliving, rig, watchdog};
+use emulated::{Outliving, rig};
 use semihosting::{println, process};
 
 const CONFIG: CheckedZone = {
@@ -35,24 +36,12 @@ const HANGS_AFTER_MS: u32 = 20_000;
 /// The dose that is under way, much longer than any of that.
 const DOSE: Millis = Millis::from_secs(280);
 
-/// The period of the watchdog, and how long it is fed before nobody feeds it any more.
-const WATCHDOG: Millis = Millis::from_secs(1);
-const FED_FOR_MS: u32 = 4_000;
-
 /// What hangs, one a life.
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum Hang {
     MainLoop,
     Bus,
     FarEnd,
-}
-
-/// How far the watchdog was tried.
-#[derive(Clone, Copy, PartialEq, Eq)]
-enum Tried {
-    NotYet,
-    Fed,
-    Unfed,
 }
 
 const HANGS: [(Hang, &str); 3] = [
@@ -63,15 +52,17 @@ const HANGS: [(Hang, &str); 3] = [
 
 #[unsafe(link_section = ".uninit.life")]
 static LIFE: Outliving<usize> = Outliving::new();
-/// How the watchdog is tried, over resets.
-#[unsafe(link_section = ".uninit.tried")]
-static TRIED: Outliving<Tried> = Outliving::new();
 /// Ticks at which it hung and by which the line must have dropped; zero: not yet.
 static HUNG_AT: AtomicU32 = AtomicU32::new(0);
 static DROPS_BY: AtomicU32 = AtomicU32::new(0);
 static OPENED_AT: AtomicU32 = AtomicU32::new(0);
 
-#[exception]
+#[cfg_attr(target_arch = "arm", cortex_m_rt::exception)]
+#[cfg_attr(
+    target_arch = "riscv32",
+    riscv_rt::core_interrupt(riscv::interrupt::Interrupt::MachineTimer)
+)]
+#[allow(non_snake_case, reason = "an Arm knows it by this name")]
 fn SysTick() {
     // SAFETY: this is the timer interrupt.
     let (_, ticks, high) = unsafe { rig::interrupt() };
@@ -97,14 +88,14 @@ fn SysTick() {
     if !high {
         println!("{what}: the line dropped within {} ms", ticks - hung_at);
         *life += 1;
-        SCB::sys_reset()
+        rig::reset()
     }
 }
 
 /// Something that was to answer and does not.
 fn wait_for_ever() -> ! {
     loop {
-        cortex_m::asm::nop();
+        spin_loop();
     }
 }
 
@@ -113,43 +104,24 @@ fn hangs(now: u64, within: u32) {
     HUNG_AT.store(now as u32, Ordering::Relaxed);
 }
 
-/// After the last hang.
-fn try_watchdog(timer: &mut cortex_m::peripheral::SYST) -> ! {
-    // SAFETY: taken once a life, here.
-    let tried = unsafe { TRIED.get(Tried::NotYet).0 };
-    match tried {
-        Tried::NotYet => {}
-        Tried::Fed => {
-            println!("the watchdog reset the chip although it was fed");
-            process::exit(1)
-        }
-        Tried::Unfed => {
-            println!("the watchdog that nobody fed reset the chip");
-            process::exit(0)
-        }
-    }
-    rig::start(timer, Pace::WALL);
-    watchdog::start(WATCHDOG);
-    *tried = Tried::Fed;
-    while rig::now() < FED_FOR_MS {
-        watchdog::feed();
-    }
-    *tried = Tried::Unfed;
-    while rig::now() < FED_FOR_MS + 2 * WATCHDOG.0 {}
-    println!("{} ms without a feed, and the watchdog did not reset the chip", 2 * WATCHDOG.0);
-    process::exit(1)
+#[cfg(processor = "cortex-m3")]
+use watched::try_watchdog as after_the_last;
+
+/// virt has no watchdog.
+#[cfg(processor = "rv32")]
+fn after_the_last() -> ! {
+    process::exit(0)
 }
 
 #[emulated::entry]
 fn main() -> ! {
-    let Some(mut peripherals) = cortex_m::Peripherals::take() else { process::exit(2) };
     // SAFETY: the interrupt does not run yet.
     let life = *unsafe { LIFE.get(0).0 };
-    let Some(&(hang, _)) = HANGS.get(life) else { try_watchdog(&mut peripherals.SYST) };
+    let Some(&(hang, _)) = HANGS.get(life) else { after_the_last() };
     let mut store = RamStore::new();
     let boot = Boot::Start(BootCause::PowerOn);
     let mut zone = Zone::boot(CONFIG, boot, &store.stored(), None);
-    rig::start(&mut peripherals.SYST, Pace::HASTE);
+    rig::start(Pace::HASTE);
     let mut handle = Handle::new(&rig::WORDS);
     let (mut at, mut sample_at) = (0, None);
     let mut turns = 0_u32;
