@@ -189,12 +189,16 @@ fn end(witness: &Witness) -> ! {
     process::exit(if hit { 0 } else { 1 })
 }
 
-#[emulated::entry]
-fn main() -> ! {
+fn expect_low(when: &str) {
     if rig::valve() {
-        println!("the line is high at boot");
+        println!("the line is high {when}");
         process::exit(1)
     }
+}
+
+#[emulated::entry]
+fn main() -> ! {
+    expect_low("at boot");
     // SAFETY: the interrupt does not run yet; the flash is used here only.
     let (powered, mut draw, flash) = unsafe {
         let (witness, powered) = WITNESS.get(Witness::NEW);
@@ -207,6 +211,7 @@ fn main() -> ! {
     let stored = store.stored(ZoneIndex::FIRST, plan);
     let mut zone = Zone::boot(CONFIG, Boot::Start(cause), &stored, None);
     rig::start(Pace::HASTE);
+    expect_low("before the first interrupt");
     let mut handle = Handle::new(&rig::WORDS);
     let (mut at, mut sample_at) = (0, None);
     loop {

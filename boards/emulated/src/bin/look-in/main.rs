@@ -18,7 +18,7 @@ use drydown::zone::{Boot, BootCause};
 use emulated::flash::{Chip, PAGE};
 use emulated::rig::Pace;
 use emulated::{Outliving, Serial, rig, watchdog};
-use semihosting::{println, process};
+use semihosting::println;
 
 use crate::board::{Emulated, Finger, MildAir};
 use crate::pot::Pot;
