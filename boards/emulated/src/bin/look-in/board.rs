@@ -7,7 +7,7 @@ use drydown::air::Sample;
 use drydown::hal::NotFitted;
 use embedded_hal::digital::{ErrorType, InputPin};
 use emulated::flash::Chip;
-use emulated::{Serial, rig, watchdog};
+use emulated::{Serial, rig};
 
 use crate::pot::Pot;
 use crate::setup::SETUP;
@@ -42,7 +42,8 @@ impl Emulated {
 }
 
 impl Board for Emulated {
-    const NAME: &'static str = "emulated Cortex-M3";
+    const NAME: &'static str =
+        if cfg!(processor = "rv32") { "emulated RV32IMC" } else { "emulated Cortex-M3" };
     type Key = Finger;
     type Lamp = NotFitted;
     type Screen = NoScreen;
@@ -77,7 +78,8 @@ impl Board for Emulated {
     }
 
     fn feed(&mut self) {
-        watchdog::feed();
+        #[cfg(processor = "cortex-m3")]
+        emulated::watchdog::feed();
     }
 }
 

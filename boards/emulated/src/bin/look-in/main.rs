@@ -1,7 +1,8 @@
 //! A whole device with a pot: the loop that real boards share, its look-in on the serial line, its
 //! timer interrupt, valve line, watchdog and flash. `drydown watch tcp:HOST:PORT` talks to it. Time goes
 //! as on the wall while somebody is on the line or the valve is open; what nobody is there for is
-//! hurried through or skipped. Each edge of the valve line is printed. For lm3s6965evb.
+//! hurried through or skipped. Each edge of the valve line is printed. For lm3s6965evb, and for virt,
+//! which has no watchdog.
 #![no_std]
 #![no_main]
 
@@ -11,13 +12,12 @@ mod setup;
 
 use core::sync::atomic::{AtomicBool, AtomicU32, Ordering};
 
-use cortex_m_rt::exception;
 use device::{Device, Fittings, Keys, LaidAside, NoScreen, Region, Regions, Rested};
 use drydown::hal::NotFitted;
 use drydown::zone::{Boot, BootCause};
 use emulated::flash::{Chip, PAGE};
 use emulated::rig::Pace;
-use emulated::{Outliving, Serial, rig, watchdog};
+use emulated::{Outliving, Serial, rig};
 use semihosting::println;
 
 use crate::board::{Emulated, Finger, MildAir};
@@ -47,7 +47,12 @@ const HASTE_MS: u64 = 400;
 static WATERED_MS: AtomicU32 = AtomicU32::new(0);
 static WAS_HIGH: AtomicBool = AtomicBool::new(false);
 
-#[exception]
+#[cfg_attr(target_arch = "arm", cortex_m_rt::exception)]
+#[cfg_attr(
+    target_arch = "riscv32",
+    riscv_rt::core_interrupt(riscv::interrupt::Interrupt::MachineTimer)
+)]
+#[allow(non_snake_case, reason = "an Arm knows it by this name")]
 fn SysTick() {
     // SAFETY: this is the timer interrupt.
     let (passed, ticks, high) = unsafe { rig::interrupt() };
@@ -77,7 +82,8 @@ fn main() -> ! {
         (false, false) => BootCause::Watchdog,
     };
     rig::start(Pace::WALL);
-    watchdog::start(SETUP.zone.config().timing.watchdog);
+    #[cfg(processor = "cortex-m3")]
+    emulated::watchdog::start(SETUP.zone.config().timing.watchdog);
     let fittings = Fittings {
         board: Emulated::new(Serial::polled(), pot),
         // Only the first life begins without a record, and only then somebody is there.
