@@ -2,21 +2,20 @@
 
 use super::register;
 
-/// mps2-an386: where it is, and its number among the interrupts, for what it receives.
-#[cfg(processor = "cortex-m4f")]
-const AT: (usize, usize) = (0x4000_4000, 0);
-/// mps2-an505, as a program sees it that runs secure; its number for all that it does.
-#[cfg(processor = "cortex-m33")]
-const AT: (usize, usize) = (0x5020_0000, 42);
+const ON_AN505: bool = cfg!(processor = "cortex-m33");
+/// On mps2-an505 as a program sees it that runs secure.
+const BASE: usize = if ON_AN505 { 0x5020_0000 } else { 0x4000_4000 };
+/// Its number among the interrupts: on mps2-an505 for all that it tells, else for what it receives.
+const INTERRUPT: usize = if ON_AN505 { 42 } else { 0 };
 
-const DATA: *mut u32 = register(AT.0);
-const STATUS: *mut u32 = register(AT.0 + 0x4);
-const CONTROL: *mut u32 = register(AT.0 + 0x8);
-const INTERRUPTS: *mut u32 = register(AT.0 + 0xC);
-const CLOCKS_OF_A_BIT: *mut u32 = register(AT.0 + 0x10);
-const ENABLED: *mut u32 = register(0xE000_E100 + 4 * (AT.1 / 32));
-const NOT_PENDING: *mut u32 = register(0xE000_E280 + 4 * (AT.1 / 32));
-const LINE: u32 = 1 << (AT.1 % 32);
+const DATA: *mut u32 = register(BASE);
+const STATUS: *mut u32 = register(BASE + 0x4);
+const CONTROL: *mut u32 = register(BASE + 0x8);
+const INTERRUPTS: *mut u32 = register(BASE + 0xC);
+const CLOCKS_OF_A_BIT: *mut u32 = register(BASE + 0x10);
+const ENABLED: *mut u32 = register(0xE000_E100 + 4 * (INTERRUPT / 32));
+const NOT_PENDING: *mut u32 = register(0xE000_E280 + 4 * (INTERRUPT / 32));
+const LINE: u32 = 1 << (INTERRUPT % 32);
 const CANNOT_SEND: u32 = 1;
 const RECEIVED: u32 = 1 << 1;
 const SENDS_AND_RECEIVES: u32 = 0b11;
