@@ -487,7 +487,7 @@ where
         let unwritten = held && ground.scene.mischief.watch.is_some();
         let judged = self.judge(ground, |by, court| {
             court.witnesses.reach_if(unwritten, Witness::ResetBeforeWritten);
-            by.boots(court, &stored)
+            by.boots(court, &stored);
         });
         // State laid aside for a sleep that a reset ended is not to be used.
         let mut retained = Retained::empty();
