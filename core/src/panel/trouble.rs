@@ -111,9 +111,15 @@ impl Trouble {
         match self {
             Self::LockOut(_) | Self::RecordLost | Self::Condition(_) | Self::Probe(_) => true,
             Self::Pair(alarm) => matches!(alarm, PairAlarm::BothFailed),
-            Self::Alarm(alarm) => {
-                matches!(alarm, Alarm::Overdue | Alarm::CheckByHand | Alarm::FlowWhileClosed)
-            }
+            // A device that restarts before its hold-off is over never comes to water, and no record of
+            // it grows old enough to be overdue.
+            Self::Alarm(alarm) => matches!(
+                alarm,
+                Alarm::Overdue
+                    | Alarm::CheckByHand
+                    | Alarm::FlowWhileClosed
+                    | Alarm::KeepsRestarting
+            ),
             Self::Air(_) | Self::NoBrownOutReset | Self::KeptRefused => false,
         }
     }

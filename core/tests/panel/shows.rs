@@ -5,7 +5,10 @@ use drydown::guard::{Condition, LockOut, Path};
 use drydown::panel::{Doing, Trouble, Well};
 use drydown::probe::{FrostHold, ProbeConfig, ProbeFault};
 use drydown::quantity::{Millis, Moisture};
-use drydown::zone::{Air, Command, Event, Mode, Order, Origin, Probes, Signals, Tank, ZoneConfig};
+use drydown::watch::Alarm;
+use drydown::zone::{
+    Air, BootCause, Command, Event, Mode, Order, Origin, Probes, Signals, Tank, ZoneConfig,
+};
 use proptest::prelude::*;
 
 use super::configs::{probe, pump, trough};
@@ -278,6 +281,21 @@ fn a_chip_without_brown_out_reset_asks_for_a_look_and_for_no_more() {
         (glance.well, &glance.troubles[..]),
         (Well::LookSoon, &[Trouble::NoBrownOutReset][..])
     );
+}
+
+/// Before its hold-off is over a device gives no water, and it may never come to that.
+#[test]
+fn a_device_that_keeps_restarting_needs_somebody() {
+    let mut stand = Stand::new(trough(), 3_000);
+    for _ in 0..8 {
+        stand.run(Millis::from_secs(2));
+        assert_eq!(stand.glance().well, Well::AllWell);
+        stand.board.reset(BootCause::BrownOut);
+    }
+    stand.run(Millis::from_secs(2));
+    let glance = stand.glance();
+    let restarts = Trouble::Alarm(Alarm::KeepsRestarting);
+    assert_eq!((glance.well, &glance.troubles[..]), (Well::NeedsYou, &[restarts][..]));
 }
 
 #[test]
