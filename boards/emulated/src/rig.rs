@@ -8,7 +8,12 @@ mod machine;
 use core::cell::UnsafeCell;
 use core::sync::atomic::{AtomicU32, Ordering};
 
+use conformance::single::USUAL;
+use drydown::checked;
 use drydown::cutoff::{Cutoff, Sequence, Words};
+use drydown::guard::Timing;
+use drydown::quantity::Millis;
+use drydown::zone::{CheckedZone, ZoneConfig};
 
 /// How fast the time of the device goes.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
@@ -26,6 +31,13 @@ impl Pace {
     /// As the clock on the wall, for who looks on.
     pub const WALL: Self = Self { tick_ms: 10, every_us: 10_000 };
 }
+
+/// The usual zone behind an interrupt that comes in haste.
+pub const IN_HASTE: CheckedZone = {
+    let config = *USUAL.config();
+    let timing = Timing { tick: Millis(Pace::HASTE.tick_ms), ..config.timing };
+    checked!(ZoneConfig { timing, ..config }.check())
+};
 
 /// Device time of one interrupt while the main loop sleeps and the valve is closed, at the most, ms: a
 /// slow timer.
@@ -72,6 +84,25 @@ pub fn sleep(ms: u64) {
     ASLEEP_FOR.store(u32::try_from(ms).unwrap_or(u32::MAX), Ordering::Relaxed);
     machine::wait();
     ASLEEP_FOR.store(0, Ordering::Relaxed);
+}
+
+/// Takes the timer interrupt, and calls a function with what [`rig::interrupt`](crate::rig::interrupt)
+/// returns.
+#[macro_export]
+macro_rules! each_tick {
+    ($call:path) => {
+        #[cfg_attr(target_arch = "arm", cortex_m_rt::exception)]
+        #[cfg_attr(
+            target_arch = "riscv32",
+            riscv_rt::core_interrupt(riscv::interrupt::Interrupt::MachineTimer)
+        )]
+        #[allow(non_snake_case, reason = "an Arm knows it by this name")]
+        fn SysTick() {
+            // SAFETY: this is the timer interrupt.
+            let (passed, ticks, high) = unsafe { $crate::rig::interrupt() };
+            $call(passed, ticks, high);
+        }
+    };
 }
 
 /// The timer interrupt. Returns the time since the last one, its tick, and what

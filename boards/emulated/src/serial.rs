@@ -12,6 +12,8 @@ use embedded_io::{ErrorType, Read, Write};
 #[cfg_attr(processor = "cortex-m33", path = "serial/cmsdk.rs")]
 #[cfg_attr(processor = "rv32", path = "serial/ns16550.rs")]
 mod chip;
+#[cfg(target_arch = "arm")]
+mod nvic;
 
 /// The line. There is one: whoever makes a second shares it.
 pub struct Serial(());

@@ -8,30 +8,19 @@
 use core::sync::atomic::{AtomicBool, Ordering};
 
 use conformance::Draw;
-use conformance::single::USUAL;
-use drydown::checked;
 use drydown::cutoff::Handle;
-use drydown::guard::Timing;
 use drydown::persist::{FlashStore, ZoneIndex};
 use drydown::probe::Burst;
 use drydown::quantity::{Millis, RawCounts};
-use drydown::zone::{
-    Boot, BootCause, CheckedZone, Command, Inputs, Order, Origin, Zone, ZoneConfig, turn,
-};
+use drydown::zone::{Boot, BootCause, Command, Inputs, Order, Origin, Zone, turn};
 use emulated::flash::{Chip, PAGE, is_written};
-use emulated::rig::Pace;
+use emulated::rig::{IN_HASTE, Pace};
 use emulated::{Outliving, rig};
 use semihosting::{println, process};
 
 /// Fewer on virt: that it is no matter of the processor shows sooner than that nothing breaks.
 const RESETS: u32 = if cfg!(processor = "rv32") { 100 } else { 500 };
 const DAY_MS: u64 = 86_400_000;
-
-const CONFIG: CheckedZone = {
-    let config = *USUAL.config();
-    let timing = Timing { tick: Millis(Pace::HASTE.tick_ms), ..config.timing };
-    checked!(ZoneConfig { timing, ..config }.check())
-};
 
 /// Openings the witness remembers: more than a day can hold with a minute of rest after each.
 const OPENINGS: usize = 1_500;
@@ -118,7 +107,7 @@ impl Witness {
         let in_window = |&(begin, end): &(u64, u64)| end.saturating_sub(begin.max(from));
         let open_ms = self.openings.iter().map(in_window).sum::<u64>();
         self.fullest_ms = self.fullest_ms.max(open_ms);
-        if open_ms > u64::from(CONFIG.config().limits.per_day.0) {
+        if open_ms > u64::from(IN_HASTE.config().limits.per_day.0) {
             return Err("more water in 24 h than the limit");
         }
         Ok(())
@@ -140,16 +129,11 @@ static WITNESS: Outliving<Witness> = Outliving::new();
 static FLASH: Outliving<[[u8; PAGE]; 2]> = Outliving::new();
 static PERMITTED: AtomicBool = AtomicBool::new(false);
 
-#[cfg_attr(target_arch = "arm", cortex_m_rt::exception)]
-#[cfg_attr(
-    target_arch = "riscv32",
-    riscv_rt::core_interrupt(riscv::interrupt::Interrupt::MachineTimer)
-)]
-#[allow(non_snake_case, reason = "an Arm knows it by this name")]
-fn SysTick() {
-    // SAFETY: this is the timer interrupt, and the witness is used here only.
-    let ((passed, _, high), (witness, _)) =
-        unsafe { (rig::interrupt(), WITNESS.get(Witness::NEW)) };
+emulated::each_tick!(look);
+
+fn look(passed: u32, _: u32, high: bool) {
+    // SAFETY: the witness is used here only.
+    let (witness, _) = unsafe { WITNESS.get(Witness::NEW) };
     witness.now += u64::from(passed);
     if let Err(broken) = witness.look(high) {
         println!("broken at {} ms, after {} resets: {broken}", witness.now, witness.resets);
@@ -175,7 +159,7 @@ fn SysTick() {
 
 fn end(witness: &Witness) -> ! {
     let &Witness { now, resets, writing, open, seen, fullest_ms, .. } = witness;
-    let limit_ms = u64::from(CONFIG.config().limits.per_day.0);
+    let limit_ms = u64::from(IN_HASTE.config().limits.per_day.0);
     println!(
         "{resets} resets in {} h, {writing} in a flash write, {open} while open; {seen} openings, \
          at most {} s of {} s in 24 h; nothing broken",
@@ -206,10 +190,10 @@ fn main() -> ! {
         (powered, Draw::new(u64::from(witness.resets)), FLASH.get([[0xFF; PAGE]; 2]).0)
     };
     let cause = if powered { BootCause::PowerOn } else { BootCause::Watchdog };
-    let plan = CONFIG.ledger_plan();
+    let plan = IN_HASTE.ledger_plan();
     let mut store = FlashStore::<Chip<2>, 1>::open(Chip(flash));
     let stored = store.stored(ZoneIndex::FIRST, plan);
-    let mut zone = Zone::boot(CONFIG, Boot::Start(cause), &stored, None);
+    let mut zone = Zone::boot(IN_HASTE, Boot::Start(cause), &stored, None);
     rig::start(Pace::HASTE);
     expect_low("before the first interrupt");
     let mut handle = Handle::new(&rig::WORDS);

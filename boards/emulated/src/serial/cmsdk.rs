@@ -1,6 +1,6 @@
 //! The UART of the CMSDK, the first of mps2-an386 and of mps2-an505.
 
-use super::register;
+use super::{nvic, register};
 
 const ON_AN505: bool = cfg!(processor = "cortex-m33");
 /// On mps2-an505 as a program sees it that runs secure.
@@ -13,9 +13,6 @@ const STATUS: *mut u32 = register(BASE + 0x4);
 const CONTROL: *mut u32 = register(BASE + 0x8);
 const INTERRUPTS: *mut u32 = register(BASE + 0xC);
 const CLOCKS_OF_A_BIT: *mut u32 = register(BASE + 0x10);
-const ENABLED: *mut u32 = register(0xE000_E100 + 4 * (INTERRUPT / 32));
-const NOT_PENDING: *mut u32 = register(0xE000_E280 + 4 * (INTERRUPT / 32));
-const LINE: u32 = 1 << (INTERRUPT % 32);
 const CANNOT_SEND: u32 = 1;
 const RECEIVED: u32 = 1 << 1;
 const SENDS_AND_RECEIVES: u32 = 0b11;
@@ -33,22 +30,17 @@ pub fn start() {
 
 /// Lets what comes end a sleep. No interrupt is taken from here on: one that is not still does.
 pub fn wake() {
-    cortex_m::interrupt::disable();
-    // SAFETY: registers of this machine.
-    unsafe {
-        CONTROL.write_volatile(SENDS_AND_RECEIVES | INTERRUPTS_WHEN_RECEIVED);
-        ENABLED.write_volatile(LINE);
-    }
+    // SAFETY: a register of this machine.
+    unsafe { CONTROL.write_volatile(SENDS_AND_RECEIVES | INTERRUPTS_WHEN_RECEIVED) };
+    nvic::wake_by(INTERRUPT);
 }
 
 /// Sleeps until something may have come.
 pub fn sleep() {
-    cortex_m::asm::wfi();
-    // SAFETY: registers of this machine. The chip first: what it says stays pending.
-    unsafe {
-        INTERRUPTS.write_volatile(RECEIVED);
-        NOT_PENDING.write_volatile(LINE);
-    }
+    nvic::sleep();
+    // SAFETY: a register of this machine. The chip first: what it says stays pending.
+    unsafe { INTERRUPTS.write_volatile(RECEIVED) };
+    nvic::heard(INTERRUPT);
 }
 
 pub fn received() -> Option<u8> {

@@ -2,7 +2,7 @@
 
 use core::sync::atomic::{AtomicBool, Ordering};
 
-use super::register;
+use super::{nvic, register};
 
 const START_RECEIVING: *mut u32 = register(0x4000_2000);
 const START_SENDING: *mut u32 = register(0x4000_2008);
@@ -12,11 +12,9 @@ const INTERRUPTS: *mut u32 = register(0x4000_2304);
 const ENABLE: *mut u32 = register(0x4000_2500);
 const DATA_RECEIVED: *mut u32 = register(0x4000_2518);
 const DATA_TO_SEND: *mut u32 = register(0x4000_251C);
-const ENABLED: *mut u32 = register(0xE000_E100);
-const NOT_PENDING: *mut u32 = register(0xE000_E280);
 const ON: u32 = 4;
 /// Its number among the interrupts.
-const LINE: u32 = 1 << 2;
+const INTERRUPT: usize = 2;
 const RECEIVED_SOME: u32 = 1 << 2;
 
 /// A byte is on its way out: the chip says when one was sent, but not before the first that it can.
@@ -33,19 +31,15 @@ pub fn start() {
 
 /// Lets what comes end a sleep. No interrupt is taken from here on: one that is not still does.
 pub fn wake() {
-    cortex_m::interrupt::disable();
-    // SAFETY: registers of this machine.
-    unsafe {
-        INTERRUPTS.write_volatile(RECEIVED_SOME);
-        ENABLED.write_volatile(LINE);
-    }
+    // SAFETY: a register of this machine.
+    unsafe { INTERRUPTS.write_volatile(RECEIVED_SOME) };
+    nvic::wake_by(INTERRUPT);
 }
 
-/// Sleeps until something may have come.
+/// Sleeps until something may have come. What has come stays pending until it is read.
 pub fn sleep() {
-    cortex_m::asm::wfi();
-    // SAFETY: a register of this machine. What has come stays pending until it is read.
-    unsafe { NOT_PENDING.write_volatile(LINE) };
+    nvic::sleep();
+    nvic::heard(INTERRUPT);
 }
 
 pub fn received() -> Option<u8> {

@@ -1,6 +1,6 @@
 //! The PL011 of lm3s6965evb.
 
-use super::register;
+use super::{nvic, register};
 
 const DATA: *mut u32 = register(0x4000_C000);
 const FLAGS: *mut u32 = register(0x4000_C018);
@@ -8,12 +8,10 @@ const FORMAT: *mut u32 = register(0x4000_C02C);
 const CONTROL: *mut u32 = register(0x4000_C030);
 const INTERRUPTS: *mut u32 = register(0x4000_C038);
 const CLOCK_GATES: *mut u32 = register(0x400F_E104);
-const ENABLED: *mut u32 = register(0xE000_E100);
-const NOT_PENDING: *mut u32 = register(0xE000_E280);
 const RECEIVED_NOTHING: u32 = 1 << 4;
 const CANNOT_SEND: u32 = 1 << 5;
 /// Its number among the interrupts.
-const LINE: u32 = 1 << 5;
+const INTERRUPT: usize = 5;
 const RECEIVED_SOME: u32 = 1 << 4;
 const EIGHT_BITS_QUEUED: u32 = 0x70;
 
@@ -28,19 +26,15 @@ pub fn start() {
 
 /// Lets what comes end a sleep. No interrupt is taken from here on: one that is not still does.
 pub fn wake() {
-    cortex_m::interrupt::disable();
-    // SAFETY: registers of this machine.
-    unsafe {
-        INTERRUPTS.write_volatile(RECEIVED_SOME);
-        ENABLED.write_volatile(LINE);
-    }
+    // SAFETY: a register of this machine.
+    unsafe { INTERRUPTS.write_volatile(RECEIVED_SOME) };
+    nvic::wake_by(INTERRUPT);
 }
 
-/// Sleeps until something may have come.
+/// Sleeps until something may have come. What has come stays pending until it is read.
 pub fn sleep() {
-    cortex_m::asm::wfi();
-    // SAFETY: a register of this machine. What has come stays pending until it is read.
-    unsafe { NOT_PENDING.write_volatile(LINE) };
+    nvic::sleep();
+    nvic::heard(INTERRUPT);
 }
 
 pub fn received() -> Option<u8> {

@@ -10,24 +10,13 @@ mod watched;
 use core::hint::spin_loop;
 use core::sync::atomic::{AtomicU32, Ordering};
 
-use conformance::single::USUAL;
-use drydown::checked;
 use drydown::cutoff::Handle;
-use drydown::guard::Timing;
 use drydown::persist::RamStore;
 use drydown::quantity::Millis;
-use drydown::zone::{
-    Boot, BootCause, CheckedZone, Command, Inputs, Link, Order, Origin, Zone, ZoneConfig, turn,
-};
-use emulated::rig::Pace;
+use drydown::zone::{Boot, BootCause, Command, Inputs, Link, Order, Origin, Zone, turn};
+use emulated::rig::{IN_HASTE, Pace};
 use emulated::{Outliving, rig};
 use semihosting::{println, process};
-
-const CONFIG: CheckedZone = {
-    let config = *USUAL.config();
-    let timing = Timing { tick: Millis(Pace::HASTE.tick_ms), ..config.timing };
-    checked!(ZoneConfig { timing, ..config }.check())
-};
 
 /// How long a far end may be silent (30 s is a common default of field devices).
 const LINK_MS: u64 = 30_000;
@@ -57,15 +46,9 @@ static HUNG_AT: AtomicU32 = AtomicU32::new(0);
 static DROPS_BY: AtomicU32 = AtomicU32::new(0);
 static OPENED_AT: AtomicU32 = AtomicU32::new(0);
 
-#[cfg_attr(target_arch = "arm", cortex_m_rt::exception)]
-#[cfg_attr(
-    target_arch = "riscv32",
-    riscv_rt::core_interrupt(riscv::interrupt::Interrupt::MachineTimer)
-)]
-#[allow(non_snake_case, reason = "an Arm knows it by this name")]
-fn SysTick() {
-    // SAFETY: this is the timer interrupt.
-    let (_, ticks, high) = unsafe { rig::interrupt() };
+emulated::each_tick!(look);
+
+fn look(_: u32, ticks: u32, high: bool) {
     if high && OPENED_AT.load(Ordering::Relaxed) == 0 {
         OPENED_AT.store(ticks, Ordering::Relaxed);
     }
@@ -120,12 +103,12 @@ fn main() -> ! {
     let Some(&(hang, _)) = HANGS.get(life) else { after_the_last() };
     let mut store = RamStore::new();
     let boot = Boot::Start(BootCause::PowerOn);
-    let mut zone = Zone::boot(CONFIG, boot, &store.stored(), None);
+    let mut zone = Zone::boot(IN_HASTE, boot, &store.stored(), None);
     rig::start(Pace::HASTE);
     let mut handle = Handle::new(&rig::WORDS);
     let (mut at, mut sample_at) = (0, None);
     let mut turns = 0_u32;
-    let timing = CONFIG.config().timing;
+    let timing = IN_HASTE.config().timing;
     let step = timing.open_step.0 + timing.slack.0;
     loop {
         let (now, drive) = handle.sample();

@@ -47,15 +47,9 @@ const HASTE_MS: u64 = 400;
 static WATERED_MS: AtomicU32 = AtomicU32::new(0);
 static WAS_HIGH: AtomicBool = AtomicBool::new(false);
 
-#[cfg_attr(target_arch = "arm", cortex_m_rt::exception)]
-#[cfg_attr(
-    target_arch = "riscv32",
-    riscv_rt::core_interrupt(riscv::interrupt::Interrupt::MachineTimer)
-)]
-#[allow(non_snake_case, reason = "an Arm knows it by this name")]
-fn SysTick() {
-    // SAFETY: this is the timer interrupt.
-    let (passed, ticks, high) = unsafe { rig::interrupt() };
+emulated::each_tick!(tell);
+
+fn tell(passed: u32, ticks: u32, high: bool) {
     let was_high = WAS_HIGH.load(Ordering::Relaxed);
     if was_high {
         WATERED_MS.store(WATERED_MS.load(Ordering::Relaxed) + passed, Ordering::Relaxed);
