@@ -1,18 +1,21 @@
 //! An adversary owns policy, clock, probe, buttons, link, store and power; the guard alone keeps
 //! the rules, and an observer written apart from it watches.
 //!
-//! `DRYDOWN_ADVERSARY_STEPS=100000000 cargo test --release -p drydown-tests --test adversary` is
-//! the long run.
+//! `tests/adversary` is the long run.
 
 use drydown_tests::adversary::{
     Appetite, Device, Dice, Failure, PLACES, Persona, Tamper, place, thimble, told,
 };
 use drydown_tests::observer::{Counts, Told};
+use rayon::prelude::*;
 
 /// Steps of the quick form.
-const STEPS: u64 = 10_000_000;
+const STEPS: u64 = 100_000_000;
 /// Steps of one trace: some days to some weeks of device time.
 const TRACE: u64 = 12_500;
+
+/// Places under personas: so many seeds meet each once.
+const COMBINATIONS: u64 = (PLACES.len() * Persona::ALL.len()) as u64;
 
 const APPETITES: [Appetite; 3] = [Appetite::Greedy, Appetite::Fickle, Appetite::Doses(4_000)];
 
@@ -35,42 +38,65 @@ fn trace(
     run(false).or_else(|_| run(true))
 }
 
-#[test]
-fn no_adversary_breaks_a_rule() {
-    let steps = std::env::var("DRYDOWN_ADVERSARY_STEPS");
-    let steps: u64 = steps.map_or(STEPS, |steps| steps.parse().expect("a number of steps"));
-    let mut total = Counts::default();
-    let (mut seed, mut outside) = (0, 0);
-    let mut used_up = [[0; Persona::ALL.len()]; PLACES.len()];
-    while total.steps < steps {
+/// What was seen in traces, added up.
+#[derive(Clone, Copy, Debug, Default)]
+struct Seen {
+    traces: u64,
+    counts: Counts,
+    outside: u64,
+    used_up: [[u64; Persona::ALL.len()]; PLACES.len()],
+}
+
+impl Seen {
+    /// What one trace shows; the window of one in ten is measured the slow way as well.
+    fn of(seed: u64) -> Self {
         let index = (seed % 4) as usize;
-        let persona = Persona::ALL[(seed / 4 % 10) as usize];
-        let device = trace((index, persona, seed), Tamper::Not, |told| told, TRACE).unwrap_or_else(
-            |failure| panic!("{} under {persona:?}, seed {seed}:\n{failure}", PLACES[index]),
-        );
+        let persona = (seed / 4 % 10) as usize;
+        let key = (index, Persona::ALL[persona], seed);
+        let device = trace(key, Tamper::Not, |told| told, TRACE).unwrap_or_else(|failure| {
+            panic!("{} under {:?}, seed {seed}:\n{failure}", PLACES[index], key.1)
+        });
         let observer = &device.observer;
-        if seed % 10 == 0 {
+        if seed / COMBINATIONS % 10 == 0 {
             let slow = observer.most_in_window_slowly();
             assert_eq!(slow, observer.most_in_window, "seed {seed}");
         }
-        outside += observer.outside;
-        let counts = observer.counts;
-        total.steps += counts.steps;
-        total.openings += counts.openings;
-        total.resets += counts.resets;
-        total.wakes += counts.wakes;
-        total.lock_outs += counts.lock_outs;
-        total.used_up += counts.used_up;
-        used_up[index][(seed / 4 % 10) as usize] += counts.used_up;
-        total.owed += counts.owed;
-        total.faults += counts.faults;
-        total.fullest = total.fullest.max(counts.fullest);
-        seed += 1;
+        let (counts, outside) = (observer.counts, observer.outside);
+        let mut seen = Self { traces: 1, counts, outside, ..Self::default() };
+        seen.used_up[index][persona] = counts.used_up;
+        seen
     }
-    println!("{seed} traces, {total:?}, {outside} us outside");
+
+    fn and(mut self, other: Self) -> Self {
+        self.traces += other.traces;
+        self.counts = self.counts.and(other.counts);
+        self.outside += other.outside;
+        for (sum, more) in
+            self.used_up.as_flattened_mut().iter_mut().zip(other.used_up.as_flattened())
+        {
+            *sum += more;
+        }
+        self
+    }
+}
+
+fn number(variable: &str, unless_told: u64) -> u64 {
+    std::env::var(variable).map_or(unless_told, |told| told.parse().expect("a whole number"))
+}
+
+#[test]
+fn no_adversary_breaks_a_rule() {
+    // The long run is cut into pieces of seeds that follow each other.
+    let first = number("DRYDOWN_ADVERSARY_FIRST", 0);
+    let traces = number("DRYDOWN_ADVERSARY_STEPS", STEPS).div_ceil(TRACE);
+    let seeds = (first..first + traces).into_par_iter();
+    let Seen { traces, counts: total, outside, used_up } =
+        seeds.map(Seen::of).reduce(Seen::default, Seen::and);
+    println!("{traces} traces from {first}, {total:?}, {outside} us outside");
     assert_eq!(outside, 0, "water outside what is promised");
     // A test that was narrowed shows here: each of these was reached half as often again, or
     // more.
+    assert!(total.steps >= traces * TRACE, "{total:?}");
     let thousands = total.steps / 1_000;
     assert!(total.openings >= 10 * thousands, "{total:?}");
     assert!(total.resets >= 3 * thousands, "{total:?}");

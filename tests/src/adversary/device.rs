@@ -55,9 +55,35 @@ impl fmt::Display for Failure {
     }
 }
 
-/// Ticks are counted in thousand-millionths, so that a rate in millionths of a microsecond is
-/// exact.
-const TICK: u128 = 1_000_000_000;
+/// The counter of the cut-off since the chip started: whole ticks, and thousand-millionths of the
+/// next, so that a rate in millionths of a microsecond is exact.
+#[derive(Clone, Copy, Default)]
+pub(super) struct Counter {
+    ticks: u64,
+    part: u64,
+}
+
+impl Counter {
+    const TICK: u64 = 1_000_000_000;
+
+    /// Microseconds of true time in which it counts `ticks` more.
+    fn takes(ticks: u64, ppm: u64) -> u64 {
+        (ticks * Self::TICK).div_ceil(ppm)
+    }
+
+    /// Counts on for so many microseconds of true time.
+    fn run(&mut self, us: u64, ppm: u64) {
+        self.part += us * ppm;
+        self.ticks += self.part / Self::TICK;
+        self.part %= Self::TICK;
+    }
+
+    /// Microseconds until it shows `tick`; none if it has.
+    fn shows_in(self, tick: u64, ppm: u64) -> u64 {
+        let ahead = tick.saturating_sub(self.ticks) * Self::TICK;
+        ahead.saturating_sub(self.part).div_ceil(ppm)
+    }
+}
 
 /// The device.
 pub struct Device {
@@ -73,8 +99,7 @@ pub struct Device {
     pub observer: Observer,
     /// True time, microseconds.
     pub(super) at: u64,
-    /// The counter since the chip started, in [`TICK`].
-    pub(super) counter: u128,
+    pub(super) counter: Counter,
     pub(super) ppm: u64,
     /// The clock of `now` beside the counter.
     pub(super) lead: i64,
@@ -130,7 +155,7 @@ impl Device {
             zone,
             observer,
             at: 0,
-            counter: 0,
+            counter: Counter::default(),
             ppm: 1_000_000,
             lead: 1 << 40,
             frozen: None,
@@ -211,22 +236,22 @@ impl Device {
 
     /// Time passes until the counter shows `ticks` more; the interrupt does its work, or is dead.
     fn pass(&mut self, ticks: u64, alive: bool) {
-        let (at, counter, ppm) = (self.at, self.counter, u128::from(self.ppm));
-        self.at += (u128::from(ticks) * TICK).div_ceil(ppm) as u64;
-        self.counter += u128::from(self.at - at) * ppm;
+        let (at, before, ppm) = (self.at, self.counter, self.ppm);
+        let us = Counter::takes(ticks, ppm);
+        self.at += us;
+        self.counter.run(us, ppm);
         if !alive {
             return;
         }
-        let instant =
-            |tick: u64| at + (u128::from(tick) * TICK).saturating_sub(counter).div_ceil(ppm) as u64;
         let observer = &mut self.observer;
-        let to = (self.counter / TICK) as u64;
-        self.drive.run(to, |tick, on| observer.edge(instant(tick), on));
+        self.drive.run(self.counter.ticks, |tick, on| {
+            observer.edge(at + before.shows_in(tick, ppm), on);
+        });
     }
 
     /// The counter leaps by `ticks` in no time, while nothing is driven.
     pub(super) fn leap(&mut self, ticks: u64) {
-        self.counter += u128::from(ticks) * TICK;
+        self.counter.ticks += ticks;
         self.pass(0, true);
     }
 
@@ -302,7 +327,7 @@ impl Device {
         let bites = self.fed + self.told.watchdog * 1_000;
         let left = bites.saturating_sub(self.at);
         self.at += left;
-        self.counter += u128::from(left * self.ppm);
+        self.counter.run(left, self.ppm);
         self.reset(BootCause::Watchdog);
     }
 
@@ -324,7 +349,8 @@ impl Device {
             _ => self.dice.roll() as u32,
         };
         self.drive = FastDrive::new(self.sequence, base, self.told.tick);
-        (self.counter, self.fed, self.last_now, self.next_at) = (0, self.at, 0, 0);
+        (self.counter, self.fed) = (Counter::default(), self.at);
+        (self.last_now, self.next_at) = (0, 0);
         (self.frozen, self.confirm_in, self.committed) = (None, None, None);
         (self.sample_at, self.rest) = (None, Rest::Stay);
         self.lead = 1 << 40;
@@ -387,14 +413,15 @@ impl Device {
             }
         }
         inputs.committed = self.committed;
-        let mut outcome = self.one_step(now, &inputs);
+        let mut outcome = Outcome::new();
+        self.one_step(now, &inputs, &mut outcome);
         for _ in 0..2 {
-            let Some(record) = outcome.record else { break };
-            if !self.put(&record) {
+            let Some(record) = &outcome.record else { break };
+            if !self.put(record) {
                 break;
             }
             inputs = Inputs { burst: None, command: None, committed: self.committed, ..inputs };
-            outcome = self.one_step(now, &inputs);
+            self.one_step(now, &inputs, &mut outcome);
         }
         let closes = outcome.permit.is_none() && !outcome.renew;
         if self.tamper == Tamper::DeafDrive && closes && self.drive.is_open() {
@@ -410,20 +437,20 @@ impl Device {
         self.inputs.command = None;
     }
 
-    fn one_step(&mut self, now: u64, inputs: &Inputs) -> Outcome {
-        let outcome = if self.tamper == Tamper::BlindToSignals {
+    fn one_step(&mut self, now: u64, inputs: &Inputs, outcome: &mut Outcome) {
+        if self.tamper == Tamper::BlindToSignals {
             let signals = Signals::default();
             let supply = Supply::Granted;
-            self.zone.step(now, &Inputs { signals, supply, ..inputs.clone() })
+            self.zone.step_into(now, &Inputs { signals, supply, ..inputs.clone() }, outcome);
         } else if self.tamper == Tamper::SecretAcknowledgement
             && inputs.command.is_none()
             && self.dice.hit(40)
         {
             let order = Command { order: Order::Acknowledge, origin: Origin::Local };
-            self.zone.step(now, &Inputs { command: Some(order), ..inputs.clone() })
+            self.zone.step_into(now, &Inputs { command: Some(order), ..inputs.clone() }, outcome);
         } else {
-            self.zone.step(now, inputs)
-        };
+            self.zone.step_into(now, inputs, outcome);
+        }
         self.note(|device| {
             format!(
                 "{} now {now} drive {:?} command {:?} committed {:?} -> permit {:?} renew {} record {:?} next +{} {:?}",
@@ -433,7 +460,7 @@ impl Device {
                 inputs.committed,
                 outcome.permit,
                 outcome.renew,
-                outcome.record.map(|record| (record.number, record.image.guard.unclosed)),
+                outcome.record.as_ref().map(|record| (record.number, record.image.guard.unclosed)),
                 outcome.next.at - now,
                 &outcome.events[..],
             )
@@ -444,13 +471,12 @@ impl Device {
             at: self.at,
             now,
             inputs,
-            outcome: &outcome,
+            outcome,
             reading: self.zone.reading(),
             mode,
             lock_outs: self.zone.lock_outs(),
             demand,
         });
-        outcome
     }
 
     /// Writes a record; answers whether the store confirmed it at once.

@@ -123,3 +123,21 @@ pub struct Counts {
     /// Most open time in a window, as millionths of the limit.
     pub fullest: u64,
 }
+
+impl Counts {
+    /// Both together.
+    #[must_use]
+    pub fn and(self, other: Self) -> Self {
+        Self {
+            steps: self.steps + other.steps,
+            openings: self.openings + other.openings,
+            resets: self.resets + other.resets,
+            wakes: self.wakes + other.wakes,
+            lock_outs: self.lock_outs + other.lock_outs,
+            used_up: self.used_up + other.used_up,
+            owed: self.owed + other.owed,
+            faults: self.faults + other.faults,
+            fullest: self.fullest.max(other.fullest),
+        }
+    }
+}
