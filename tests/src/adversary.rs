@@ -123,7 +123,7 @@ impl Persona {
 }
 
 /// The devices the adversary is let loose on. All numbers are invented.
-pub const PLACES: [&str; 4] = ["trough", "pump", "blind", "ration"];
+pub const PLACES: [&str; 5] = ["trough", "pump", "blind", "ration", "pair"];
 
 /// One of [`PLACES`].
 ///
@@ -193,10 +193,19 @@ pub fn place(index: usize, appetite: Appetite) -> CheckedZone<Wild> {
             },
             ..base
         },
-        _ => ZoneConfig {
+        3 => ZoneConfig {
             stance: Stance::Ration { dose: Millis::from_secs(60), every: Millis::from_hours(6) },
             by_hand: ByHand { remote_acknowledge: true, ..base.by_hand },
             limits: Limits { min_closed: Millis::from_secs(5), ..base.limits },
+            ..base
+        },
+        _ => ZoneConfig {
+            probes: Probes::Two {
+                first: configs::probe(),
+                second: configs::probe(),
+                most_apart: 500,
+                small_dose: Millis::from_secs(40),
+            },
             ..base
         },
     };

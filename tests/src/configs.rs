@@ -22,6 +22,14 @@ pub fn counts(centi: u16) -> RawCounts {
     RawCounts(AIR.0 - (span * u32::from(centi) / 10_000) as u16)
 }
 
+/// What counts of the invented probe stand for, hundredths of a percent: within [`COUNT`].
+pub fn level(counts: u16) -> u16 {
+    (u32::from(AIR.0.saturating_sub(counts)) * 10_000 / u32::from(AIR.0 - WATER.0)) as u16
+}
+
+/// What a count of the invented probe is worth, hundredths of a percent, rounded up.
+pub const COUNT: u16 = 6;
+
 /// A probe calibrated in two points, falling when wet, without smoothing or flat-line limit.
 ///
 /// # Panics

@@ -24,12 +24,13 @@ use std::collections::BTreeSet;
 
 use drydown::guard::{Cause, Condition, LockOut, LockOuts, Path};
 use drydown::persist::{Record, RecordNumber, Stored};
+use drydown::probe::pair::PairAlarm;
 use drydown::zone::{Event, Mode, Order, Origin};
 
 #[cfg(feature = "simulator")]
 pub use of_runs::OfRun;
 pub use seen::{Counts, Seen, Told, Violation};
-pub use supervision::is_clearly_below_stop;
+pub use supervision::{is_clearly_below_stop, is_looked_at};
 use table::SUPPLY_BUSY;
 pub use table::{forbids, is_cold};
 
@@ -89,8 +90,13 @@ pub struct Observer {
     /// Time counted since the drive was seen to be off after an opening or a reset.
     rested_for: u64,
     plausible_since_boot: bool,
-    sound_counts: bool,
+    /// Counts of the probes, as far as they are no electrical fault, and time since each was read.
+    sound_counts: [bool; 2],
+    since_read: [u64; 2],
+    /// Time since what is acted on was read.
     since_burst: u64,
+    /// Two probes were told to contradict each other.
+    apart: bool,
     told_end: bool,
     lock_outs: LockOuts,
     manual_for: Option<u64>,
@@ -138,8 +144,10 @@ impl Observer {
             hold_off_left: told.hold_off,
             rested_for: 0,
             plausible_since_boot: false,
-            sound_counts: false,
+            sound_counts: [false; 2],
+            since_read: [u64::MAX / 2; 2],
             since_burst: u64::MAX / 2,
+            apart: false,
             told_end: true,
             lock_outs: LockOuts::NONE,
             manual_for: None,
@@ -279,6 +287,8 @@ impl Observer {
         self.rested_for = 0;
         self.plausible_since_boot = false;
         self.since_burst = u64::MAX / 2;
+        (self.sound_counts, self.since_read) = ([false; 2], [u64::MAX / 2; 2]);
+        self.apart = false;
         self.promised = 0;
         self.store_trouble = 0;
         self.manual_for = None;
@@ -335,16 +345,31 @@ impl Observer {
         self.hold_off_left = self.hold_off_left.saturating_sub(credited);
         self.rested_for += credited;
         self.since_burst = self.since_burst.saturating_add(shown);
+        self.since_read = self.since_read.map(|since| since.saturating_add(shown));
         self.store_trouble = self.store_trouble.saturating_sub(credited);
         self.now.credited += credited;
         credited
     }
 
     fn look_at_bursts(&mut self, seen: &Seen) {
-        if let Some(burst) = seen.inputs.burst {
+        let (low, high) = self.told.usable;
+        let bursts = [&seen.inputs.burst, &seen.inputs.second_burst];
+        for (probe, burst) in bursts.into_iter().enumerate() {
+            if let Some(burst) = burst {
+                self.since_read[probe] = 0;
+                self.sound_counts[probe] = (low..=high).contains(&burst.median().0);
+            }
+        }
+        if is_looked_at(&self.told, seen) {
             self.since_burst = 0;
-            let (low, high) = self.told.usable;
-            self.sound_counts = (low..=high).contains(&burst.median().0);
+        } else if bursts.iter().any(|burst| burst.is_some()) {
+            // What is acted on is as old as the burst of the probe that was not read.
+            self.since_burst = self.since_burst.max(self.since_read[0].max(self.since_read[1]));
+        }
+        for event in seen.outcome.events.iter() {
+            if let Event::Pair(alarm) = event {
+                self.apart = matches!(alarm, Some(PairAlarm::Apart(_)));
+            }
         }
         self.plausible_since_boot |= seen.reading.is_some_and(|reading| reading.is_plausible());
     }
@@ -386,11 +411,17 @@ impl Observer {
         }
         if path == Path::Automatic && told.probed {
             self.require(self.plausible_since_boot, "S1", at, (1, 0), "no plausible reading yet");
-            self.require(self.sound_counts, "S5", at, (1, 0), "counts of a broken probe");
+            let sound = self.sound_counts.contains(&true);
+            self.require(sound, "S5", at, (1, 0), "counts of a broken probe");
             let most = 3 * told.sample_period + told.slack;
             self.require(self.since_burst <= most, "S5", at, (self.since_burst, most), "stale");
             let (tried, tries) = (u64::from(self.now.unanswered()), u64::from(told.judged.2));
             self.require(tried < tries, "S7", at, (tried, tries), "water not answered");
+            let unseen = self.now.waits_for_a_look();
+            self.require(!unseen, "S7", at, (1, 0), "more water before a look at the last");
+        }
+        if let Some((_, small)) = told.pair.filter(|_| self.apart && path == Path::Automatic) {
+            self.require(length <= small, "S5", at, (length, small), "no small dose");
         }
         let below = is_clearly_below_stop(&told, seen) && path != Path::Bench;
         self.now.begin(below);

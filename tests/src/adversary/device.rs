@@ -115,6 +115,7 @@ pub struct Device {
     pub(super) sample_at: Option<u64>,
     pub(super) rest: Rest,
     pub(super) level: u16,
+    pub(super) second_level: u16,
     pub(super) answers: bool,
     /// How rarely the persona strikes in this trace: once in so many of its usual times.
     pub(super) rarely: u64,
@@ -170,6 +171,7 @@ impl Device {
             sample_at: None,
             rest: Rest::Stay,
             level: 2_000,
+            second_level: 2_000,
             answers,
             rarely,
             inputs: Inputs { link: Link::Up, ..Inputs::default() },
@@ -405,7 +407,7 @@ impl Device {
         self.last_now = now;
         let mut inputs = self.inputs.clone();
         inputs.drive = drive;
-        inputs.burst = self.burst(now);
+        [inputs.burst, inputs.second_burst] = self.bursts(now);
         if let Some((number, left)) = self.confirm_in {
             self.confirm_in = (left > 0).then(|| (number, left - 1));
             if left == 0 {
@@ -420,7 +422,8 @@ impl Device {
             if !self.put(record) {
                 break;
             }
-            inputs = Inputs { burst: None, command: None, committed: self.committed, ..inputs };
+            let committed = self.committed;
+            inputs = Inputs { burst: None, second_burst: None, command: None, committed, ..inputs };
             self.one_step(now, &inputs, &mut outcome);
         }
         let closes = outcome.permit.is_none() && !outcome.renew;

@@ -120,20 +120,36 @@ impl Device {
         Command { order, origin }
     }
 
-    pub(super) fn burst(&mut self, now: u64) -> Option<Burst> {
-        self.sample_at.filter(|at| now >= *at)?;
+    /// What the probes show, when they are due: of two each its own, and now and then only one.
+    pub(super) fn bursts(&mut self, now: u64) -> [Option<Burst>; 2] {
+        if self.sample_at.is_none_or(|at| now < at) {
+            return [None; 2];
+        }
         let fall = self.dice.below(40) as u16;
         let rise = if self.answers && self.dice.hit(8) { 400 } else { 0 };
         self.level = (self.level + rise).saturating_sub(fall).clamp(1_500, 3_600);
+        let first = self.burst(self.level);
+        if self.told.pair.is_none() {
+            return [first, None];
+        }
+        if self.dice.hit(8) {
+            self.second_level = self.level + self.dice.below(801) as u16 - 400;
+        }
+        let second = self.burst(self.second_level);
+        let unread = if self.persona == Persona::Calm { 2 } else { self.dice.below(40) };
+        [first.filter(|_| unread != 0), second.filter(|_| unread != 1)]
+    }
+
+    fn burst(&mut self, level: u16) -> Option<Burst> {
         if self.persona == Persona::Calm {
-            return Some(Burst::single(counts(self.level)));
+            return Some(Burst::single(counts(level)));
         }
         match self.dice.below(300) {
             0 => None,
             1 => Some(Burst::single(RawCounts(4_095))),
             2 => Some(Burst::single(RawCounts(3))),
             3 => Some(Burst::single(AIR)),
-            _ => Some(Burst::single(counts(self.level))),
+            _ => Some(Burst::single(counts(level))),
         }
     }
 }

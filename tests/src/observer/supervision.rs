@@ -4,12 +4,26 @@
 use drydown::probe::Reading;
 
 use super::{Seen, Told};
+use crate::configs::{COUNT, level};
 
 /// Whether water given now must show.
 pub fn is_clearly_below_stop(told: &Told, seen: &Seen) -> bool {
     let (stop, detection) = told.stop_and_detection;
     let plausible = seen.reading.filter(Reading::is_plausible);
     plausible.is_some_and(|reading| stop.saturating_sub(reading.moisture.centi()) > 2 * detection)
+}
+
+/// Whether what came is what the device acts on. Of two probes that may be the one that was not read,
+/// and then nobody has looked at it.
+pub fn is_looked_at(told: &Told, seen: &Seen) -> bool {
+    let only = match (seen.inputs.burst, seen.inputs.second_burst) {
+        (Some(only), None) | (None, Some(only)) if told.pair.is_some() => only,
+        (first, second) => return first.or(second).is_some(),
+    };
+    seen.reading.is_none_or(|reading| {
+        let away = reading.moisture.centi().abs_diff(level(only.median().0));
+        !reading.is_plausible() || away <= COUNT
+    })
 }
 
 /// The observer's copy of what a record keeps. It is copied when the store keeps a record and
@@ -78,6 +92,11 @@ impl Remembered {
         self.unanswered
     }
 
+    /// Water that had its time waits for somebody to look.
+    pub fn waits_for_a_look(&self) -> bool {
+        !self.looked && self.judged_at.is_some_and(|at| self.credited >= at)
+    }
+
     /// Adds to what may count as spent.
     pub fn charge(&mut self, most: u64) {
         self.charges.push((self.credited, most));
@@ -127,7 +146,7 @@ impl Remembered {
             self.judge();
         }
         let plausible = seen.reading.filter(Reading::is_plausible);
-        if let Some(reading) = plausible.filter(|_| seen.inputs.burst.is_some()) {
+        if let Some(reading) = plausible.filter(|_| is_looked_at(told, seen)) {
             let level = reading.moisture.centi();
             let lowest = self.lowest.map_or(level, |lowest| lowest.min(level));
             self.lowest = Some(lowest);

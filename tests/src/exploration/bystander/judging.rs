@@ -5,9 +5,9 @@ use drydown::probe::{Burst, FaultKind, Reading};
 use drydown::zone::{Event, Mode, Order, Origin, Supply, Writing};
 
 use super::{Bystander, Court, Intent, Permitted, Wants};
-use crate::configs::{AIR, WATER};
+use crate::configs::{AIR, COUNT, level};
 use crate::exploration::Witness;
-use crate::observer::{Seen, Told, forbids, is_clearly_below_stop, is_cold};
+use crate::observer::{Seen, Told, forbids, is_clearly_below_stop, is_cold, is_looked_at};
 
 /// How a step found things.
 #[derive(Clone, Copy)]
@@ -27,26 +27,6 @@ fn least_room(told: &Told) -> u64 {
 fn longest_rest(told: &Told) -> u64 {
     let jumps = told.jumps * (told.open_step + told.slack);
     (told.min_closed * 1_024).div_ceil(1_000) + 1 + jumps
-}
-
-/// What a count is worth, hundredths of a percent, rounded up.
-const COUNT: u64 = 6;
-
-/// The level that counts in soil stand for, hundredths of a percent, by the invented curve.
-fn level(counts: u16) -> u16 {
-    (u32::from(AIR.0.saturating_sub(counts)) * 10_000 / u32::from(AIR.0 - WATER.0)) as u16
-}
-
-/// Whether a burst that came is the one to act on. Of two probes the drier may not have been read,
-/// and then nobody has looked at it.
-fn looked_at(told: &Told, seen: &Seen) -> bool {
-    match (told.pair, seen.inputs.burst, seen.inputs.second_burst, seen.reading) {
-        (Some(_), Some(one), None, Some(reading)) | (Some(_), None, Some(one), Some(reading)) => {
-            let away = reading.moisture.centi().abs_diff(level(one.median().0));
-            !reading.is_plausible() || u64::from(away) <= COUNT
-        }
-        _ => true,
-    }
 }
 
 impl Bystander {
@@ -103,7 +83,7 @@ impl Bystander {
         let bursts = [seen.inputs.burst, seen.inputs.second_burst];
         self.cold_since_burst &= bursts.iter().all(Option::is_none);
         self.cold_since_burst |= is_cold(seen, told);
-        if bursts.iter().any(Option::is_some) && looked_at(told, seen) {
+        if bursts.iter().any(Option::is_some) && is_looked_at(told, seen) {
             self.since_burst = 0;
             if let Some(reading) = plausible {
                 self.rests_on(told, &bursts);
@@ -115,7 +95,7 @@ impl Bystander {
             }
         }
         if bursts.iter().any(Option::is_some) {
-            if !looked_at(told, seen) {
+            if !is_looked_at(told, seen) {
                 // What is acted on instead is as old as the burst of the probe that was not read.
                 let unread = self.sound.iter().zip(&bursts).find(|(_, burst)| burst.is_none());
                 let age = unread.and_then(|(age, _)| *age).unwrap_or(u32::MAX);
@@ -155,7 +135,7 @@ impl Bystander {
         let Some(drier) = drier.map(level) else { return };
         // A step of the curve is as fine as a count.
         let shown = seen.reading.map_or(0, |reading| reading.moisture.centi());
-        let pair = (u64::from(shown.abs_diff(drier)), COUNT);
+        let pair = (u64::from(shown.abs_diff(drier)), u64::from(COUNT));
         court.require(pair.0 <= pair.1, "S5", "not the drier of two probes", pair);
     }
 
