@@ -110,6 +110,20 @@ struct Opening {
     supervised: bool,
 }
 
+impl Opening {
+    /// While it waited less may have come to be wanted than was written down; more would not be charged.
+    fn no_longer_than(self, ask: Ask) -> Self {
+        if ask.length >= self.length {
+            return self;
+        }
+        let at_end = match ask.ends {
+            Ends::ByDose => Cause::DoseDone,
+            Ends::AtStop => Cause::TimeLimit,
+        };
+        Self { length: ask.length, ends: ask.ends, at_end, ..self }
+    }
+}
+
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 enum Phase {
     Closed,
@@ -477,7 +491,7 @@ impl Guard {
         match self.phase {
             Phase::Closed => self.closed(rules, facts, ask, &mut ruling),
             Phase::Intended { opening, waited } => {
-                let wanted = ask.is_some_and(|ask| ask.path == opening.path);
+                let wanted = ask.filter(|ask| ask.path == opening.path);
                 self.intended(rules, facts, opening, waited, wanted, &mut ruling);
             }
             Phase::Open { .. } => self.opened(rules, facts, keep, &mut ruling),
@@ -584,7 +598,7 @@ impl Guard {
         facts: &Facts,
         opening: Opening,
         waited: Millis,
-        wanted: bool,
+        wanted: Option<Ask>,
         ruling: &mut Ruling,
     ) {
         let conditions = facts.conditions.with_all(self.conditions());
@@ -597,12 +611,13 @@ impl Guard {
         let too_long = waited >= rules.timing.commit_wait;
         if let Some(condition) = blocked {
             ruling.refused = Some((opening.path, condition));
-        } else if wanted && committed && !busy && !facts.drive.on {
+        } else if let Some(ask) = wanted.filter(|_| committed && !busy && !facts.drive.on) {
+            let opening = opening.no_longer_than(ask);
             self.phase = Phase::Open { opening, driven: Driven::NOT_YET, credited: Millis::ZERO };
             self.rested = false;
             ruling.permit = Some(opening.length);
             return;
-        } else if wanted {
+        } else if wanted.is_some() {
             let waits_for = match committed {
                 false => Condition::NotRecorded,
                 true if busy => Condition::SupplyBusy,

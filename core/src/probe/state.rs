@@ -144,6 +144,12 @@ impl ProbeState {
         }
     }
 
+    /// The clock showed so much more than is credited: the last burst is older by that, but by how much
+    /// the soil dried meanwhile goes by what is credited.
+    pub fn outdate(&mut self, uncredited: Millis) {
+        self.since_last = self.since_last.plus(uncredited);
+    }
+
     /// Judges a burst. The temperature and the time since the last burst count as well.
     pub fn take(&mut self, probe: &CheckedProbe, burst: &Burst, context: &Context) -> Reading {
         let raw = burst.median();

@@ -147,9 +147,12 @@ impl<P: Policy + Copy> Zone<P> {
         let state = &mut self.state;
         state.guard.age(self.config.rules(), credited, events);
         let [first, second] = &mut state.probes;
+        let uncredited = shown.minus(credited);
         first.age(credited);
+        first.outdate(uncredited);
         if let Probes::Two { .. } = self.config.config().probes {
             second.age(credited);
+            second.outdate(uncredited);
         }
         state.reading_age = state.reading_age.plus(shown);
         // The burst was promised on the clock of `now`: after a late step it is due, not thrown away.

@@ -133,7 +133,7 @@ impl Device {
             return [first, None];
         }
         if self.dice.hit(8) {
-            self.second_level = self.level + self.dice.below(801) as u16 - 400;
+            self.second_level = self.level + self.dice.below(1_601) as u16 - 800;
         }
         let second = self.burst(self.second_level);
         let unread = if self.persona == Persona::Calm { 2 } else { self.dice.below(40) };

@@ -7,10 +7,10 @@ use drydown::persist::{RecordNumber, Stored};
 use drydown::probe::{Burst, ProbeFault};
 use drydown::quantity::Millis;
 use drydown::zone::{
-    Boot, BootCause, ClockEdge, Command, Drive, Event, Inputs, Link, Order, Origin, Outcome, Rest,
-    Sampling, Stance, Zone, ZoneConfig,
+    Boot, BootCause, ClockEdge, Command, Drive, Event, Inputs, Link, Order, Origin, Outcome,
+    Probes, Rest, Sampling, Stance, Zone, ZoneConfig,
 };
-use drydown_tests::configs::{counts, pump, trough};
+use drydown_tests::configs::{counts, probe, pump, trough};
 
 /// A store that confirms at once, late or not at all.
 #[derive(Clone, Copy, PartialEq)]
@@ -28,6 +28,8 @@ struct Bare {
     drive: Drive,
     /// What the soil reads whenever it is asked for; nothing if it cannot be read.
     soil: Option<u16>,
+    /// The same of a second probe.
+    second_soil: Option<u16>,
     sample: Option<u64>,
     /// What the last step told, to be written over.
     last: Outcome,
@@ -53,17 +55,19 @@ impl Bare {
         let lost = Stored::Lost(RecordNumber::NONE);
         let zone = Zone::boot(config, Boot::Start(BootCause::PowerOn), &lost, None);
         let drive = Drive::default();
-        let (written, confirmed, soil, sample) = (None, None, None, None);
+        let (written, confirmed, soil, second_soil, sample) = (None, None, None, None, None);
         let last = Outcome::new();
-        Self { zone, now: 0, written, confirmed, store, drive, soil, sample, last }
+        Self { zone, now: 0, written, confirmed, store, drive, soil, second_soil, sample, last }
     }
 
     fn step(&mut self, command: Option<Order>) -> Outcome {
         let command = command.map(|order| Command { order, origin: Origin::Local });
         let asked = self.sample.is_some_and(|at| self.now >= at);
-        let burst = self.soil.filter(|_| asked).map(|centi| Burst::single(counts(centi)));
+        let shown =
+            |soil: Option<u16>| soil.filter(|_| asked).map(|soil| Burst::single(counts(soil)));
+        let (burst, second_burst) = (shown(self.soil), shown(self.second_soil));
         let (drive, committed) = (self.drive, self.confirmed);
-        let inputs = Inputs { burst, drive, committed, command, ..Inputs::default() };
+        let inputs = Inputs { burst, second_burst, drive, committed, command, ..Inputs::default() };
         let mut twin = self.zone.clone();
         let outcome = self.zone.step(self.now, &inputs);
         twin.step_into(self.now, &inputs, &mut self.last);
@@ -177,6 +181,31 @@ fn a_record_may_be_confirmed_late() {
         bare.confirmed = bare.written;
         assert_eq!(bare.step(None).permit.is_some(), opens, "{waits} s");
     }
+}
+
+/// What waits for its record while two probes come to contradict each other is a small dose when it
+/// opens, and ends as one. Its charge was written down in full, and the rest of it is given back.
+#[test]
+fn what_waits_while_two_probes_come_apart_opens_for_a_small_dose() {
+    let second = Millis::from_secs(1);
+    let small_dose = Millis::from_secs(40);
+    let (first, other) = (probe(), probe());
+    let probes = Probes::Two { first, second: other, most_apart: 800, small_dose };
+    let sampling = Sampling { period: second, open_period: second, ..trough().sampling };
+    let mut bare = Bare::of(&ZoneConfig { probes, sampling, ..trough() });
+    (bare.soil, bare.second_soil) = (Some(2_300), Some(2_300));
+    bare.store = Store::Silent;
+    while bare.closed(1_000).record.is_none() {}
+    bare.second_soil = Some(3_400);
+    assert_eq!(bare.closed(1_000).permit, None, "not yet confirmed");
+    bare.confirmed = bare.written;
+    let permit = bare.step(None).permit.expect("confirmed within two seconds");
+    assert_eq!(permit.length, small_dose);
+    for second in 1..=39 {
+        assert!(bare.told(1_000, true, second * 1_000, 70_000).renew);
+    }
+    assert_eq!(cause(&bare.told(1_000, false, 40_000, 0)), Some(Cause::DoseDone));
+    assert!(bare.zone.spent() < Millis::from_secs(50));
 }
 
 /// Three records in a row that nobody confirms, and no fewer, are a store that failed. After each it

@@ -125,6 +125,27 @@ fn far_apart_they_raise_an_alarm_and_get_small_doses() {
     assert!(about(closed[0].on, 60_000), "{:?}", closed[0]);
 }
 
+/// Each is as old as the clock shows, also by a step that came far too late to be credited.
+#[test]
+fn the_one_that_was_not_read_is_as_old_as_the_clock_shows() {
+    let mut garden = pair(Shows::Soil(3_000), Shows::Soil(2_900));
+    garden.run(15 * MINUTE);
+    garden.run_to_sample();
+    garden.step(None);
+    garden.probe = Shows::Nothing;
+    garden.pass(25 * MINUTE);
+    garden.step(None);
+    assert_eq!(garden.board.zone.reading_age(), Millis::ZERO, "the second was read, the drier");
+    garden.second = Shows::Soil(3_200);
+    garden.pass(25 * MINUTE);
+    garden.step(None);
+    let acted_on = garden.board.zone.reading().expect("one of the two");
+    assert_eq!(acted_on.fault, None);
+    assert!(acted_on.moisture.centi().abs_diff(3_200) <= 6, "{acted_on:?}");
+    let alarm = PairAlarm::FirstFailed(ProbeFault::Stale);
+    assert_eq!(garden.board.zone.pair_alarm(), Some(alarm));
+}
+
 #[test]
 fn small_doses_are_no_missed_stops() {
     let mut garden = pair(Shows::Soil(2_300), Shows::Soil(3_400));
