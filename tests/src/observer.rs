@@ -417,7 +417,8 @@ impl Observer {
             self.require(self.since_burst <= most, "S5", at, (self.since_burst, most), "stale");
             let (tried, tries) = (u64::from(self.now.unanswered()), u64::from(told.judged.2));
             self.require(tried < tries, "S7", at, (tried, tries), "water not answered");
-            let unseen = self.now.waits_for_a_look();
+            // Of two probes a bystander cannot tell which rise was an answer, and so which water is judged.
+            let unseen = told.pair.is_none() && self.now.waits_for_a_look();
             self.require(!unseen, "S7", at, (1, 0), "more water before a look at the last");
         }
         if let Some((_, small)) = told.pair.filter(|_| self.apart && path == Path::Automatic) {

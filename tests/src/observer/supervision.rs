@@ -129,7 +129,8 @@ impl Remembered {
         let most = if seen { really / 1_000 } else { told.max_open };
         self.charge(told.charge(most.max(told_ms)));
         if self.below_stop && seen {
-            self.unjudged += told_ms;
+            // The drive tells up to a tick less than it ran.
+            self.unjudged += told_ms + told.tick;
             if self.unjudged >= told.judged.0 && self.judged_at.is_none() {
                 self.judged_at = Some(self.credited + told.judged.1);
                 self.looked = false;
