@@ -113,7 +113,7 @@ scenes! {
         LimitUsedUp, CutByLimit, FreedAgain, ResetWhileOpen, BackwardsWhileOpen,
         ClockClosed, Jumped, Owed,
     ];
-    exhaust faults: 3_169_517, 3_204_081, [
+    exhaust faults: 2_664_956, 3_204_081, [
         LimitUsedUp, CutByLimit, FreedAgain, EndedByLongest, LockedByNoResponse, LockOutLifted,
         RefusedElectrical, RefusedImplausible, RefusedStale, RefusedFrozen, Owed, Answered,
     ];
