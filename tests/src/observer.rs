@@ -533,7 +533,9 @@ impl Observer {
         // A step in which a person's dose was refused began in their mode, not in automatic.
         let handed_back = seen.outcome.events.iter().any(|event| matches!(event, Event::Mode(_)));
         let wanted = seen.demand && seen.mode == Mode::Automatic && !ordered && !handed_back;
-        let fresh = !told.probed || self.since_burst <= 2 * told.sample_period;
+        // Of two probes the one that is acted on may be the one that was not read.
+        let probes = usize::from(told.probed) + usize::from(told.pair.is_some());
+        let fresh = self.since_read[..probes].iter().all(|&age| age <= 2 * told.sample_period);
         let forbidden = forbids(Path::Automatic, seen, &told);
         let clear = wanted && fresh && forbidden.is_none();
         let idle = before.idle && !seen.inputs.drive.on;

@@ -4,7 +4,6 @@
 use drydown::probe::Reading;
 
 use super::{Seen, Told};
-use crate::configs::{COUNT, level};
 
 /// Whether water given now must show.
 pub fn is_clearly_below_stop(told: &Told, seen: &Seen) -> bool {
@@ -20,10 +19,7 @@ pub fn is_looked_at(told: &Told, seen: &Seen) -> bool {
         (Some(only), None) | (None, Some(only)) if told.pair.is_some() => only,
         (first, second) => return first.or(second).is_some(),
     };
-    seen.reading.is_none_or(|reading| {
-        let away = reading.moisture.centi().abs_diff(level(only.median().0));
-        !reading.is_plausible() || away <= COUNT
-    })
+    seen.reading.is_none_or(|reading| !reading.is_plausible() || reading.raw == only.median())
 }
 
 /// The observer's copy of what a record keeps. It is copied when the store keeps a record and
