@@ -25,6 +25,7 @@ use std::collections::BTreeSet;
 use drydown::guard::{Cause, Condition, LockOut, LockOuts, Path};
 use drydown::persist::{Record, RecordNumber, Stored};
 use drydown::probe::pair::PairAlarm;
+use drydown::quantity::RawCounts;
 use drydown::zone::{Event, Mode, Order, Origin};
 
 #[cfg(feature = "simulator")]
@@ -90,11 +91,10 @@ pub struct Observer {
     /// Time counted since the drive was seen to be off after an opening or a reset.
     rested_for: u64,
     plausible_since_boot: bool,
-    /// Counts of the probes, as far as they are no electrical fault, and time since each was read.
+    /// What each probe last counted, whether that is no electrical fault, and time since.
+    counts_read: [Option<RawCounts>; 2],
     sound_counts: [bool; 2],
     since_read: [u64; 2],
-    /// Time since what is acted on was read.
-    since_burst: u64,
     /// Two probes were told to contradict each other.
     apart: bool,
     told_end: bool,
@@ -144,9 +144,9 @@ impl Observer {
             hold_off_left: told.hold_off,
             rested_for: 0,
             plausible_since_boot: false,
+            counts_read: [None; 2],
             sound_counts: [false; 2],
             since_read: [u64::MAX / 2; 2],
-            since_burst: u64::MAX / 2,
             apart: false,
             told_end: true,
             lock_outs: LockOuts::NONE,
@@ -286,8 +286,8 @@ impl Observer {
         self.hold_off_left = self.told.hold_off;
         self.rested_for = 0;
         self.plausible_since_boot = false;
-        self.since_burst = u64::MAX / 2;
-        (self.sound_counts, self.since_read) = ([false; 2], [u64::MAX / 2; 2]);
+        (self.counts_read, self.sound_counts) = ([None; 2], [false; 2]);
+        self.since_read = [u64::MAX / 2; 2];
         self.apart = false;
         self.promised = 0;
         self.store_trouble = 0;
@@ -344,7 +344,6 @@ impl Observer {
         let credited = shown.min(self.promised + self.told.slack);
         self.hold_off_left = self.hold_off_left.saturating_sub(credited);
         self.rested_for += credited;
-        self.since_burst = self.since_burst.saturating_add(shown);
         self.since_read = self.since_read.map(|since| since.saturating_add(shown));
         self.store_trouble = self.store_trouble.saturating_sub(credited);
         self.now.credited += credited;
@@ -356,15 +355,9 @@ impl Observer {
         let bursts = [&seen.inputs.burst, &seen.inputs.second_burst];
         for (probe, burst) in bursts.into_iter().enumerate() {
             if let Some(burst) = burst {
-                self.since_read[probe] = 0;
+                (self.since_read[probe], self.counts_read[probe]) = (0, Some(burst.median()));
                 self.sound_counts[probe] = (low..=high).contains(&burst.median().0);
             }
-        }
-        if is_looked_at(&self.told, seen) {
-            self.since_burst = 0;
-        } else if bursts.iter().any(|burst| burst.is_some()) {
-            // What is acted on is as old as the burst of the probe that was not read.
-            self.since_burst = self.since_burst.max(self.since_read[0].max(self.since_read[1]));
         }
         for event in seen.outcome.events.iter() {
             if let Event::Pair(alarm) = event {
@@ -372,6 +365,17 @@ impl Observer {
             }
         }
         self.plausible_since_boot |= seen.reading.is_some_and(|reading| reading.is_plausible());
+    }
+
+    /// How old what the device acts on is: of two probes it has the counts of one.
+    fn age_of_reading(&self, seen: &Seen) -> u64 {
+        let acts_on = |&probe: &usize| match seen.reading {
+            Some(reading) if self.told.pair.is_some() => {
+                self.counts_read[probe] == Some(reading.raw)
+            }
+            _ => probe == 0,
+        };
+        (0..2).filter(acts_on).map(|probe| self.since_read[probe]).min().unwrap_or(u64::MAX)
     }
 
     fn permits_and_faults(&mut self, seen: &Seen) {
@@ -414,7 +418,8 @@ impl Observer {
             let sound = self.sound_counts.contains(&true);
             self.require(sound, "S5", at, (1, 0), "counts of a broken probe");
             let most = 3 * told.sample_period + told.slack;
-            self.require(self.since_burst <= most, "S5", at, (self.since_burst, most), "stale");
+            let age = self.age_of_reading(seen);
+            self.require(age <= most, "S5", at, (age, most), "stale");
             let (tried, tries) = (u64::from(self.now.unanswered()), u64::from(told.judged.2));
             self.require(tried < tries, "S7", at, (tried, tries), "water not answered");
             // Of two probes a bystander cannot tell which rise was an answer, and so which water is judged.
@@ -533,9 +538,7 @@ impl Observer {
         // A step in which a person's dose was refused began in their mode, not in automatic.
         let handed_back = seen.outcome.events.iter().any(|event| matches!(event, Event::Mode(_)));
         let wanted = seen.demand && seen.mode == Mode::Automatic && !ordered && !handed_back;
-        // Of two probes the one that is acted on may be the one that was not read.
-        let probes = usize::from(told.probed) + usize::from(told.pair.is_some());
-        let fresh = self.since_read[..probes].iter().all(|&age| age <= 2 * told.sample_period);
+        let fresh = !told.probed || self.age_of_reading(seen) <= 2 * told.sample_period;
         let forbidden = forbids(Path::Automatic, seen, &told);
         let clear = wanted && fresh && forbidden.is_none();
         let idle = before.idle && !seen.inputs.drive.on;

@@ -179,7 +179,7 @@ impl<P: Policy + Copy> Zone<P> {
                 least = least.min(age);
             }
         }
-        self.state.reading_age = self.state.reading_age.max(least);
+        self.state.reading_age = least;
         false
     }
 

@@ -146,6 +146,24 @@ fn the_one_that_was_not_read_is_as_old_as_the_clock_shows() {
     assert_eq!(garden.board.zone.pair_alarm(), Some(alarm));
 }
 
+/// And no older: the one that is left was read ten minutes ago, however old the other is.
+#[test]
+fn the_one_that_carries_on_is_as_old_as_its_own_reading() {
+    let mut garden = pair(Shows::Soil(2_900), Shows::Soil(3_000));
+    garden.run(15 * MINUTE);
+    garden.run_to_sample();
+    garden.step(None);
+    garden.probe = Shows::Nothing;
+    garden.run_to_sample();
+    garden.step(None);
+    assert!(garden.board.zone.reading_age() >= Millis::from_mins(10), "the drier was not read");
+    (garden.probe, garden.second) = (UNPLUGGED, Shows::Nothing);
+    garden.run_to_sample();
+    garden.step(None);
+    let age = garden.board.zone.reading_age();
+    assert!((Millis::from_mins(10)..Millis::from_mins(11)).contains(&age), "{age:?}");
+}
+
 #[test]
 fn small_doses_are_no_missed_stops() {
     let mut garden = pair(Shows::Soil(2_300), Shows::Soil(3_400));
