@@ -549,8 +549,9 @@ impl Observer {
             self.intent = None;
         }
         let shown = before.intent.is_some() && seen.inputs.committed == before.intent;
-        // An order in between may have withdrawn it; what forbids it has.
-        self.intent_withdrawn |= ordered || forbidden.is_some_and(|why| why != SUPPLY_BUSY);
+        // An order in between may have withdrawn it, or a reading that grew old; what forbids it has.
+        let forbids_it = forbidden.is_some_and(|why| why != SUPPLY_BUSY);
+        self.intent_withdrawn |= ordered || !fresh || forbids_it;
         let recorded = in_time && shown && !self.intent_withdrawn;
         if clear && recorded && idle {
             self.counts.owed += 1;
