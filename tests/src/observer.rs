@@ -103,6 +103,8 @@ pub struct Observer {
     intent: Option<RecordNumber>,
     intent_waited: u64,
     intent_withdrawn: bool,
+    /// It was written down clearly below stop: then the soil must answer.
+    intent_below: bool,
     store_trouble: u64,
     unconfirmed: Option<RecordNumber>,
     must_lock_out: bool,
@@ -154,6 +156,7 @@ impl Observer {
             intent: None,
             intent_waited: 0,
             intent_withdrawn: false,
+            intent_below: false,
             store_trouble: 0,
             unconfirmed: None,
             must_lock_out: false,
@@ -429,8 +432,7 @@ impl Observer {
         if let Some((_, small)) = told.pair.filter(|_| self.apart && path == Path::Automatic) {
             self.require(length <= small, "S5", at, (length, small), "no small dose");
         }
-        let below = is_clearly_below_stop(&told, seen) && path != Path::Bench;
-        self.now.begin(below);
+        self.now.begin(self.intent_below && path != Path::Bench);
         self.permit = Some(PermitSeen { path, length, at, used: false });
         (self.off_by, self.intent, self.told_end, self.late) = (None, None, false, false);
     }
@@ -573,6 +575,7 @@ impl Observer {
             self.unconfirmed = Some(record.number);
             self.intent = record.image.guard.unclosed.map(|_| record.number);
             (self.intent_waited, self.intent_withdrawn) = (0, false);
+            self.intent_below = is_clearly_below_stop(&told, seen);
         }
     }
 }
