@@ -103,7 +103,7 @@ pub struct Observer {
     intent: Option<RecordNumber>,
     intent_waited: u64,
     intent_withdrawn: bool,
-    /// It was written down clearly below stop: then the soil must answer.
+    /// It was written down clearly below stop, by a recent reading: then the soil must answer.
     intent_below: bool,
     store_trouble: u64,
     unconfirmed: Option<RecordNumber>,
@@ -575,7 +575,8 @@ impl Observer {
             self.unconfirmed = Some(record.number);
             self.intent = record.image.guard.unclosed.map(|_| record.number);
             (self.intent_waited, self.intent_withdrawn) = (0, false);
-            self.intent_below = is_clearly_below_stop(&told, seen);
+            let recent = self.age_of_reading(seen) <= 3 * told.sample_period;
+            self.intent_below = recent && is_clearly_below_stop(&told, seen);
         }
     }
 }
