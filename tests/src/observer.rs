@@ -370,15 +370,19 @@ impl Observer {
         self.plausible_since_boot |= seen.reading.is_some_and(|reading| reading.is_plausible());
     }
 
-    /// How old what the device acts on is: of two probes it has the counts of one.
+    /// How old what the device acts on is: of two probes it has the counts of one. If it has those of
+    /// neither, it was shown some before they were due and did not take them.
     fn age_of_reading(&self, seen: &Seen) -> u64 {
-        let acts_on = |&probe: &usize| match seen.reading {
-            Some(reading) if self.told.pair.is_some() => {
-                self.counts_read[probe] == Some(reading.raw)
-            }
-            _ => probe == 0,
-        };
-        (0..2).filter(acts_on).map(|probe| self.since_read[probe]).min().unwrap_or(u64::MAX)
+        let [first, second] = self.since_read;
+        if self.told.pair.is_none() {
+            return first;
+        }
+        let acts_on = self.counts_read.map(|raw| raw == seen.reading.map(|reading| reading.raw));
+        match acts_on {
+            [true, false] => first,
+            [false, true] => second,
+            _ => first.min(second),
+        }
     }
 
     fn permits_and_faults(&mut self, seen: &Seen) {
