@@ -578,7 +578,8 @@ impl Observer {
         if let Some(record) = seen.outcome.record {
             self.unconfirmed = Some(record.number);
             self.intent = record.image.guard.unclosed.map(|_| record.number);
-            (self.intent_waited, self.intent_withdrawn) = (0, false);
+            // Where automatic may not water it is another's, and given up when automatic may.
+            (self.intent_waited, self.intent_withdrawn) = (0, !clear);
             let recent = self.age_of_reading(seen) <= 3 * told.sample_period;
             self.intent_below = recent && is_clearly_below_stop(&told, seen);
         }
