@@ -29,7 +29,8 @@
 //! - [`mod@bench`]: commissioning with a record, and a demonstration
 //! - `panel`: what a person at the pot sees, hears and presses (feature `panel`)
 //! - [`wire`]: the line to a person far away: reports out, orders in
-//! - [`hal`]: glue from embedded-hal 1.0; [`quantity`]: numbers with their unit
+//! - [`hal`]: glue from embedded-hal 1.0; [`quantity`]: numbers with their unit; [`sentence`]: what a
+//!   refusal says
 //!
 //! The README holds a complete main loop; it is compiled and run with these pages' examples.
 //!
@@ -55,6 +56,7 @@ pub mod persist;
 pub mod policy;
 pub mod probe;
 pub mod quantity;
+pub mod sentence;
 pub mod soil;
 pub mod watch;
 pub mod wire;
@@ -73,8 +75,8 @@ pub mod zone;
 /// assert_eq!(BAND.width(), 1_200);
 /// ```
 ///
-/// What is refused does not compile, and the compiler's message names it (value and bound are in
-/// the error of the same check made at run time):
+/// What is refused does not compile, and the compiler says what the error of the same check says at
+/// run time, here `band: start 3800 and stop 2600 (0.01 %): stop must be at least 500 above start`:
 ///
 /// ```compile_fail,E0080
 /// use drydown::checked;
@@ -90,7 +92,7 @@ macro_rules! checked {
     ($result:expr) => {
         match $result {
             Ok(value) => value,
-            Err(error) => panic!("{}", error.subject()),
+            Err(error) => panic!("{}", error.sentence().as_str()),
         }
     };
 }

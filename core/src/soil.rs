@@ -8,6 +8,7 @@
 use core::fmt;
 
 use crate::quantity::{Flow, Millis, Moisture, Volume};
+use crate::sentence::Sentence;
 
 /// The least depletion fraction of FAO-56, in thousandths.
 pub const LEAST_DEPLETION: u16 = 100;
@@ -51,27 +52,30 @@ pub enum SoilError {
 
 impl fmt::Display for SoilError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Self::TooLow { field, value, least } => write!(f, "{field}: {value} is below {least}"),
-            Self::TooHigh { field, value, most } => write!(f, "{field}: {value} is above {most}"),
-            Self::BandTooNarrow { start, stop, least } => write!(
-                f,
-                "start {} and stop {} (0.01 %): stop must be at least {least} above start",
-                start.centi(),
-                stop.centi()
-            ),
-        }
+        f.write_str(self.sentence().as_str())
     }
 }
 
 impl core::error::Error for SoilError {}
 
 impl SoilError {
-    /// What is refused, for a `const` that must say it without formatting.
-    pub const fn subject(&self) -> &'static str {
-        match self {
-            Self::TooLow { field, .. } | Self::TooHigh { field, .. } => field,
-            Self::BandTooNarrow { .. } => "band: stop is not far enough above start",
+    /// What is refused and why, for a `const` too.
+    pub const fn sentence(&self) -> Sentence {
+        match *self {
+            Self::TooLow { field, value, least } => {
+                Sentence::outside(field, value as i64, " is below ", least as i64)
+            }
+            Self::TooHigh { field, value, most } => {
+                Sentence::outside(field, value as i64, " is above ", most as i64)
+            }
+            Self::BandTooNarrow { start, stop, least } => Sentence::new()
+                .words("band: start ")
+                .number(start.centi() as i64)
+                .words(" and stop ")
+                .number(stop.centi() as i64)
+                .words(" (0.01 %): stop must be at least ")
+                .number(least as i64)
+                .words(" above start"),
         }
     }
 }

@@ -109,17 +109,46 @@ fn kinds() -> Vec<(String, CheckedZone)> {
     ]
 }
 
-/// What is edited in the constant of the dry week, and what the compiler's message names.
+/// What is edited in the constant of the dry week, and what the compiler says to it: field, value,
+/// bound and why.
 const UNSAFE: [(&str, &str, &str); 9] = [
-    ("max_open: Millis::from_secs(1_150)", "max_open: Millis::from_hours(2)", "limits.max_open"),
-    ("per_day: Millis::from_hours(1)", "per_day: Millis::from_hours(30)", "limits.per_day"),
-    ("min_closed: Millis::from_mins(1)", "min_closed: Millis(10)", "limits.min_closed"),
-    ("watchdog: Millis::from_secs(2)", "watchdog: Millis::from_mins(5)", "timing.watchdog"),
-    ("tries: 3", "tries: 0", "response.tries"),
-    ("agree: 3", "agree: 0", "policy.agree"),
-    ("smoothing: 1", "smoothing: 9", "smoothing"),
-    ("Moisture::from_centi(5_100)", "Moisture::from_centi(5_500)", "band: stop is not far enough"),
-    ("raw: RawCounts(1_895)", "raw: RawCounts(1_400)", "curve"),
+    (
+        "max_open: Millis::from_secs(1_150)",
+        "max_open: Millis::from_hours(2)",
+        "limits.max_open is 7200000, must be at most 3600000: no single opening may exceed the 24 h limit",
+    ),
+    (
+        "per_day: Millis::from_hours(1)",
+        "per_day: Millis::from_hours(30)",
+        "limits.per_day is 108000000, must be at most 86400000: a window holds no more open time than its own length",
+    ),
+    (
+        "min_closed: Millis::from_mins(1)",
+        "min_closed: Millis(10)",
+        "limits.min_closed is 10, must be at least 1000: relay, motor and pipe need a rest",
+    ),
+    (
+        "watchdog: Millis::from_secs(2)",
+        "watchdog: Millis::from_mins(5)",
+        "timing.watchdog is 300000, must be at most 60000: a dead interrupt leaves the valve open for one watchdog period",
+    ),
+    (
+        "tries: 3",
+        "tries: 0",
+        "response.tries is 0, must be at least 1: one unanswered dose is needed to know",
+    ),
+    ("agree: 3", "agree: 0", "policy.agree is 0, must be at least 1: "),
+    ("smoothing: 1", "smoothing: 9", "smoothing: 9 is above 4"),
+    (
+        "Moisture::from_centi(5_100)",
+        "Moisture::from_centi(5_500)",
+        "band: start 5500 and stop 5500 (0.01 %): stop must be at least 1 above start",
+    ),
+    (
+        "raw: RawCounts(1_895)",
+        "raw: RawCounts(1_400)",
+        "curve point 3: raw 1400 does not follow 1739; raw counts must only rise or only fall",
+    ),
 ];
 
 #[test]
@@ -145,10 +174,10 @@ fn what_is_packed_compiles_to_itself_and_what_is_unsafe_does_not() {
     // An edit that keeps every bound is a configuration of its own.
     assert_eq!(programs.errors.get("harmless"), None);
     assert_ne!(programs.image("harmless"), programs.image("dry_week"));
-    for (number, (from, to, names)) in UNSAFE.iter().enumerate() {
+    for (number, (from, to, told)) in UNSAFE.iter().enumerate() {
         let error = programs.errors.get(&format!("unsafe_{number}"));
         let error = error.unwrap_or_else(|| panic!("{to} instead of {from} compiles"));
-        assert!(error.contains("E0080") && error.contains(names), "{to}: {error}");
+        assert!(error.contains("E0080") && error.contains(told), "{to}: {error}");
     }
     assert_eq!(programs.errors.len(), UNSAFE.len());
 }

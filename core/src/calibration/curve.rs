@@ -3,6 +3,7 @@
 use core::fmt;
 
 use crate::quantity::{DeciCelsius, Moisture, RawCounts};
+use crate::sentence::Sentence;
 
 /// Fraction bits of a slope. The steepest rise, 10 000 over one count, is 10 000 << 18, which still
 /// fits 32 bits unsigned; so does every product with a distance inside the same segment.
@@ -106,49 +107,49 @@ pub enum CurveError {
 
 impl fmt::Display for CurveError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Self::PointCount { count } => {
-                write!(f, "curve: {count} points; needs {} to {}", Curve::LEAST, Curve::MOST)
-            }
-            Self::RawOrder { index, raw, previous } => write!(
-                f,
-                "curve point {index}: raw {} does not follow {}; raw counts must only rise or only fall",
-                raw.0, previous.0
-            ),
-            Self::MoistureOrder { index, moisture, previous } => write!(
-                f,
-                "curve point {index}: moisture {} (0.01 %) does not follow {}; moisture must only rise or only fall",
-                moisture.centi(),
-                previous.centi()
-            ),
-            Self::MoistureRange { index, moisture } => write!(
-                f,
-                "curve point {index}: moisture {} (0.01 %) is above {}",
-                moisture.centi(),
-                Moisture::FULL.centi()
-            ),
-            Self::TemperatureSlope { sixteenths_per_degree } => write!(
-                f,
-                "curve temperature term: {sixteenths_per_degree} sixteenths per degree; bound is {} either way",
-                TemperatureTerm::STEEPEST
-            ),
-        }
+        f.write_str(self.sentence().as_str())
     }
 }
 
 impl core::error::Error for CurveError {}
 
 impl CurveError {
-    /// What is refused, for a `const` that must say it without formatting.
-    pub const fn subject(&self) -> &'static str {
-        match self {
-            Self::PointCount { .. } => "curve: number of points",
-            Self::RawOrder { .. } => "curve: order of raw counts",
-            Self::MoistureOrder { .. } => "curve: order of moistures",
-            Self::MoistureRange { .. } => "curve: a moisture above 100 %",
-            Self::TemperatureSlope { .. } => "curve: temperature term",
+    /// What is refused and why, for a `const` too.
+    pub const fn sentence(&self) -> Sentence {
+        match *self {
+            Self::PointCount { count } => Sentence::new()
+                .words("curve: ")
+                .number(count as u32 as i64)
+                .words(" points; needs ")
+                .number(Curve::LEAST as u32 as i64)
+                .words(" to ")
+                .number(Curve::MOST as u32 as i64),
+            Self::RawOrder { index, raw, previous } => point(index, "raw ", raw.0)
+                .words(" does not follow ")
+                .number(previous.0 as i64)
+                .words("; raw counts must only rise or only fall"),
+            Self::MoistureOrder { index, moisture, previous } => {
+                point(index, "moisture ", moisture.centi())
+                    .words(" (0.01 %) does not follow ")
+                    .number(previous.centi() as i64)
+                    .words("; moisture must only rise or only fall")
+            }
+            Self::MoistureRange { index, moisture } => point(index, "moisture ", moisture.centi())
+                .words(" (0.01 %) is above ")
+                .number(Moisture::FULL.centi() as i64),
+            Self::TemperatureSlope { sixteenths_per_degree } => Sentence::new()
+                .words("curve temperature term: ")
+                .number(sixteenths_per_degree as i64)
+                .words(" sixteenths per degree; bound is ")
+                .number(TemperatureTerm::STEEPEST as i64)
+                .words(" either way"),
         }
     }
+}
+
+const fn point(index: u8, what: &str, value: u16) -> Sentence {
+    let start = Sentence::new().words("curve point ").number(index as i64).words(": ");
+    start.words(what).number(value as i64)
 }
 
 /// A point with the slope of the segment towards higher counts. The last one's slope is zero, which

@@ -4,6 +4,7 @@ use core::fmt;
 
 use crate::cutoff::Sequence;
 use crate::quantity::{Flow, Millis};
+use crate::sentence::Sentence;
 use crate::zone::{Bound, CheckedZone};
 
 /// What gives the water.
@@ -51,25 +52,22 @@ pub struct ManifoldError {
 
 impl fmt::Display for ManifoldError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let Self { zone, field, value, bound, why } = self;
-        if let Some(zone) = zone {
-            write!(f, "zone {zone} (counted from 0): ")?;
-        }
-        match bound {
-            Bound::AtLeast(least) => {
-                write!(f, "{field} is {value}, must be at least {least}: {why}")
-            }
-            Bound::AtMost(most) => write!(f, "{field} is {value}, must be at most {most}: {why}"),
-        }
+        f.write_str(self.sentence().as_str())
     }
 }
 
 impl core::error::Error for ManifoldError {}
 
 impl ManifoldError {
-    /// What is refused, for a `const` that must say it without formatting.
-    pub const fn subject(&self) -> &'static str {
-        self.field
+    /// What is refused and why, for a `const` too.
+    pub const fn sentence(&self) -> Sentence {
+        let start = match self.zone {
+            Some(zone) => {
+                Sentence::new().words("zone ").number(zone as i64).words(" (counted from 0): ")
+            }
+            None => Sentence::new(),
+        };
+        self.bound.broken(start, self.field, self.value, self.why)
     }
 }
 

@@ -4,6 +4,7 @@ use core::fmt;
 
 use crate::calibration::{Basis, Curve};
 use crate::quantity::{DeciCelsius, Millis, Moisture, RawCounts};
+use crate::sentence::Sentence;
 
 /// An end of the converter's range.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
@@ -172,26 +173,27 @@ pub enum ProbeConfigError {
 
 impl fmt::Display for ProbeConfigError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Self::TooLow { field, value, least } => {
-                write!(f, "{field}: {value} is below {least}")
-            }
-            Self::TooHigh { field, value, most } => write!(f, "{field}: {value} is above {most}"),
-            Self::AirTooWet { reads, most } => {
-                write!(f, "out_of_soil.air_edge: reads {reads} (0.01 %); at most {most}")
-            }
-        }
+        f.write_str(self.sentence().as_str())
     }
 }
 
 impl core::error::Error for ProbeConfigError {}
 
 impl ProbeConfigError {
-    /// What is refused, for a `const` that must say it without formatting.
-    pub const fn subject(&self) -> &'static str {
-        match self {
-            Self::TooLow { field, .. } | Self::TooHigh { field, .. } => field,
-            Self::AirTooWet { .. } => "out_of_soil.air_edge",
+    /// What is refused and why, for a `const` too.
+    pub const fn sentence(&self) -> Sentence {
+        match *self {
+            Self::TooLow { field, value, least } => {
+                Sentence::outside(field, value, " is below ", least)
+            }
+            Self::TooHigh { field, value, most } => {
+                Sentence::outside(field, value, " is above ", most)
+            }
+            Self::AirTooWet { reads, most } => Sentence::new()
+                .words("out_of_soil.air_edge: reads ")
+                .number(reads as i64)
+                .words(" (0.01 %); at most ")
+                .number(most as i64),
         }
     }
 }

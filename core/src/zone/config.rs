@@ -11,6 +11,7 @@ use crate::guard::{Limits, ResponseConfig, Rules, Timing, Window};
 use crate::policy::BuiltIn;
 use crate::probe::CheckedProbe;
 use crate::quantity::{Millis, Moisture, Volume};
+use crate::sentence::Sentence;
 use crate::watch::WatchConfig;
 
 /// The probes of a zone.
@@ -101,6 +102,24 @@ pub enum Bound {
     AtMost(u32),
 }
 
+impl Bound {
+    /// A sentence that goes on with the value that broke this bound.
+    pub(crate) const fn broken(
+        self,
+        start: Sentence,
+        field: &str,
+        value: u32,
+        why: &str,
+    ) -> Sentence {
+        let (side, bound) = match self {
+            Self::AtLeast(least) => (", must be at least ", least),
+            Self::AtMost(most) => (", must be at most ", most),
+        };
+        let start = start.words(field).words(" is ").number(value as i64);
+        start.words(side).number(bound as i64).words(": ").words(why)
+    }
+}
+
 /// Why a configuration is refused: field, value, bound and reason.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
@@ -117,22 +136,16 @@ pub struct ConfigError {
 
 impl fmt::Display for ConfigError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let Self { field, value, why, .. } = self;
-        match self.bound {
-            Bound::AtLeast(least) => {
-                write!(f, "{field} is {value}, must be at least {least}: {why}")
-            }
-            Bound::AtMost(most) => write!(f, "{field} is {value}, must be at most {most}: {why}"),
-        }
+        f.write_str(self.sentence().as_str())
     }
 }
 
 impl core::error::Error for ConfigError {}
 
 impl ConfigError {
-    /// What is refused, for a `const` that must say it without formatting.
-    pub const fn subject(&self) -> &'static str {
-        self.field
+    /// What is refused and why, for a `const` too.
+    pub const fn sentence(&self) -> Sentence {
+        self.bound.broken(Sentence::new(), self.field, self.value, self.why)
     }
 }
 

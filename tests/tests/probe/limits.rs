@@ -55,12 +55,13 @@ fn a_refused_limit_names_field_value_and_bound() {
     // Air on the wet side: the two ends were swapped.
     let swapped = with(&|c| c.out_of_soil.air_edge = RawCounts(900));
     assert_eq!(swapped, Err(ProbeConfigError::AirTooWet { reads: 9_844, most: 9_500 }));
-    assert_eq!(swapped.unwrap_err().subject(), "out_of_soil.air_edge");
-    let error = with(&|c| c.smoothing = 5).unwrap_err();
-    assert_eq!(
-        (error.subject(), error.to_string().as_str()),
-        ("smoothing", "smoothing: 5 is above 4")
-    );
+    for (error, told) in [
+        (swapped, "out_of_soil.air_edge: reads 9844 (0.01 %); at most 9500"),
+        (with(&|c| c.smoothing = 5), "smoothing: 5 is above 4"),
+        (with(&|c| c.detection = 0), "detection: 0 is below 1"),
+    ] {
+        assert_eq!(error.unwrap_err().to_string(), told);
+    }
     let none = Burst::new(&[]).unwrap_err();
     assert_eq!(none.to_string(), "burst: 0 counts; needs 1 to 8");
 }

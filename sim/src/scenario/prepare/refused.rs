@@ -155,9 +155,9 @@ impl Prepare<'_> {
         let points =
             if table.measured_curve.is_some() { "measured_curve" } else { "calibrated_at_pct" };
         let points = format!("probe.{points}");
-        let (side, value, bound) = match *error {
-            ProbeConfigError::TooLow { value, least, .. } => ("at least", value, least),
-            ProbeConfigError::TooHigh { value, most, .. } => ("at most", value, most),
+        let (field, side, value, bound) = match *error {
+            ProbeConfigError::TooLow { field, value, least } => (field, "at least", value, least),
+            ProbeConfigError::TooHigh { field, value, most } => (field, "at most", value, most),
             ProbeConfigError::AirTooWet { reads, most } => {
                 let message = format!(
                     "is a count at which this calibration reads {} %, or nearly: in air it must read {} % at \
@@ -174,7 +174,7 @@ impl Prepare<'_> {
                     .error("probe", format!("is refused by the controller: {error}"));
             }
         };
-        match error.subject() {
+        match field {
             "curve.points.raw (electrical window)" => self.source.error(
                 &points,
                 format!(
