@@ -378,6 +378,22 @@ fn a_bus_that_was_given_up_is_so_after_a_sleep() {
     assert_ne!(used(&stand), before);
 }
 
+/// The display cannot tell why it stays dark: the log does.
+#[test]
+fn that_the_watchdog_bit_stands_in_the_log() {
+    let rows = |reply: Reply<'_>| {
+        let Reply::Rows(rows) = reply else { panic!("{reply:?}") };
+        let reasons = rows.iter().filter_map(|(_, row)| row.reason);
+        (rows.end, reasons.map(|edge| edge.text()).collect::<Vec<_>>())
+    };
+    let mut stand = seasoned();
+    let (before, _) = stand.ask(Request::Rows { from: u32::MAX }, rows);
+    let mut stand = stand.reset_by(BootCause::Watchdog);
+    stand.pass(Millis::from_mins(11));
+    let (_, told) = stand.ask(Request::Rows { from: before }, rows);
+    assert!(told.contains(&"restarted: the watchdog bit"), "{told:?}");
+}
+
 /// What an earlier firmware let a person choose and this one does not: they hear of it, and what they
 /// choose now holds.
 #[test]
