@@ -244,7 +244,7 @@ fn with(document: &Value, path: &str, value: Option<Value>) -> Option<Value> {
 
 /// Figures of `size` that are told, with words that need nothing around them.
 const TOLD: [(&str, &str); 6] = [
-    ("flow-at-valve", "flow at the valve, all outlets together"),
+    ("flow-at-valve", "flow of all outlets together"),
     ("flow-at-pot", "flow at the probed pot"),
     ("tank-days", "days the water lasts"),
     ("battery-days", "days the battery lasts without sun"),

@@ -3,7 +3,7 @@
 
 use drydown_sim::report::{csv, html, text};
 use drydown_sim::run::{Pace, run};
-use drydown_sim::scenario::{Setup, Source};
+use drydown_sim::scenario::{Setup, Source, shipped};
 use drydown_sim::score::{Findings, tank_days};
 
 /// The order in which the findings are told.
@@ -181,6 +181,20 @@ fn the_first_screen_has_no_word_of_the_program() {
         let (_, rules) = told.split_once("\nRULES\n").expect("every report has the rules");
         assert_eq!(word_of_the_program(rules), Some("S1"), "the codes are in the details");
     }
+}
+
+#[test]
+fn a_fault_of_a_pump_is_not_one_of_a_valve() {
+    let pump = shipped::text("bare-pump").expect("shipped").to_owned();
+    let (setup, findings) =
+        ran(&(pump + "\n[[fault]]\nkind = \"valve-stuck-closed\"\nat_h = 30\n"));
+    let told = text(&setup, &findings);
+    for fault in ["fault: the pump does not start", "Put in on purpose: the pump does not start"] {
+        assert!(told.contains(fault), "{told}");
+    }
+    let page = html("test.toml", &setup, &findings);
+    assert!(page.contains("fault: the pump does not start"));
+    assert!(!page.contains("the valve sticks closed"));
 }
 
 #[test]

@@ -10,8 +10,10 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 
 use rayon::iter::{IntoParallelRefIterator, ParallelIterator};
 
+use crate::fault::Kind;
 use crate::run::{Pace, run};
 use crate::scenario::Setup;
+use crate::scenario::schema::WaterTable;
 use crate::score::{AfterFault, Findings, Said};
 use matrix::{Case, Extent};
 use settings::Settings;
@@ -37,6 +39,18 @@ pub struct Campaign {
     pub settings: Vec<Settings>,
     /// The cases in the order of [`Extent::cases`].
     pub outcomes: Vec<Outcome>,
+}
+
+impl Campaign {
+    /// The plumbing, which is the same under each policy.
+    pub(crate) fn water(&self) -> Option<&WaterTable> {
+        self.settings.first().map(|settings| &settings.setup.scenario.water)
+    }
+
+    /// A fault in plain words, with this plumbing.
+    pub(crate) fn words(&self, kind: Kind) -> &'static str {
+        self.water().map_or_else(|| kind.words(), |water| kind.words_of(water))
+    }
 }
 
 /// Runs one case.

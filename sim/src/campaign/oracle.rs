@@ -3,7 +3,7 @@
 use drydown::guard::LockOut;
 
 use crate::fault::Kind;
-use crate::scenario::schema::PolicyKind;
+use crate::scenario::schema::{PolicyKind, WaterTable};
 use crate::score::Rule;
 
 /// What should be found.
@@ -50,6 +50,19 @@ impl Row {
             PolicyKind::Timer => self.by_clock,
             PolicyKind::Hysteresis | PolicyKind::Metered => self.probed,
         }
+    }
+}
+
+/// What answers a fault that no software can stop, or would show one: `part` names it for a valve.
+pub const fn part_for(kind: Kind, part: &'static str, water: &WaterTable) -> &'static str {
+    match kind {
+        Kind::ValveStuckOpen if water.is_pumped() => {
+            "a second switch in series and a tank no bigger than may be spilled"
+        }
+        Kind::ValveNormallyOpen if water.is_pumped() => {
+            "a switch that is off while nothing drives it"
+        }
+        _ => part,
     }
 }
 

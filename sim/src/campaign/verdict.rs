@@ -74,9 +74,11 @@ impl Verdict {
 /// Whether a fault can happen with this plumbing.
 pub(crate) fn can_happen(kind: Kind, setup: &Setup) -> bool {
     let water = &setup.scenario.water;
-    let has_pump = water.pump_l_h.is_some();
+    let has_pump = water.is_pumped();
     match kind {
         Kind::Siphon => has_pump,
+        // What passes through an idle pump is a siphon.
+        Kind::ValveWeeping => !has_pump,
         // A steady head above what the fault asks for opens the valve all the same.
         Kind::ValveStarved => {
             !has_pump && water.mains_head_m.is_none_or(|head_m| head_m <= kind.amount().0)

@@ -70,7 +70,7 @@ pub(super) fn check(scenario: &Scenario, found: &mut Vec<Finding>) {
                  measured it must not water by itself."
             ),
             remedy: remedy(
-                "Measure the flow at the valve with a bucket, say it as measured_l_h in [water] and \
+                "Measure the flow of all outlets with a bucket, say it as measured_l_h in [water] and \
                  the day as flow_measured_on in [commissioned].",
             ),
         });

@@ -35,7 +35,7 @@ fn heat(power: &Power, found: &mut Vec<Finding>) {
 
 fn brown_out(power: &Power, figures: &Figures<'_>, found: &mut Vec<Finding>) {
     let table = &power.table;
-    let pumped = figures.setup.scenario.water.pump_l_h.is_some();
+    let pumped = figures.setup.scenario.water.is_pumped();
     let dips_to_v = table.dips_to_v(pumped);
     if dips_to_v >= table.brown_out_volts {
         return;

@@ -332,7 +332,7 @@ impl Figures<'_> {
 
     /// Operations that a relay lasts, and what it switches.
     pub(crate) fn relay(&self) -> (f64, &'static str) {
-        if self.setup.scenario.water.pump_l_h.is_some() {
+        if self.setup.scenario.water.is_pumped() {
             (PUMP_OPERATIONS, "pump")
         } else {
             (VALVE_OPERATIONS, "valve")

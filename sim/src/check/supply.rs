@@ -25,7 +25,7 @@ fn opening(figures: &Figures<'_>, found: &mut Vec<Finding>) {
     if given_l <= most_l {
         return;
     }
-    let pumped = water.pump_l_h.is_some();
+    let pumped = water.is_pumped();
     found.push(Finding {
         kind: Kind::OpeningEmptiesTank,
         severity: Severity::Refuted,
@@ -49,7 +49,7 @@ fn opening(figures: &Figures<'_>, found: &mut Vec<Finding>) {
 /// The head when the tank is down to its reserve, against what the valve needs.
 fn head(figures: &Figures<'_>, found: &mut Vec<Finding>) {
     let water = &figures.setup.scenario.water;
-    if water.pump_l_h.is_some() || water.tank_l.is_none() {
+    if water.is_pumped() || water.tank_l.is_none() {
         return;
     }
     let least_m = water.valve_least_head_m;

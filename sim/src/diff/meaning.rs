@@ -140,7 +140,7 @@ fn flow(sides: Option<&[Side<'_>; 2]>) -> String {
     let flows = sides.map(|[one, other]| (one.setup.flow_l_h, other.setup.flow_l_h));
     match flows {
         Some((from, to)) if (from - to).abs() > 5e-3 * from.max(to) => {
-            format!("the flow at the valve is {} L/h instead of {}", figure(to), figure(from))
+            format!("the flow of all outlets is {} L/h instead of {}", figure(to), figure(from))
         }
         Some(_) => "other plumbing with the same flow".to_owned(),
         None => "other plumbing".to_owned(),

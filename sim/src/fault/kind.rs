@@ -2,6 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::scenario::schema::WaterTable;
+
 /// Where in the device a fault sits.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum Family {
@@ -48,7 +50,7 @@ macro_rules! kinds {
                 match self { $(Self::$kind => $name,)+ }
             }
 
-            /// The fault in plain words.
+            /// The fault in plain words, where nothing is known of the plumbing.
             pub const fn words(self) -> &'static str {
                 match self { $(Self::$kind => $words,)+ }
             }
@@ -64,6 +66,21 @@ macro_rules! kinds {
             }
         }
     };
+}
+
+impl Kind {
+    /// The fault in plain words, of a valve or of a pump without one.
+    pub const fn words_of(self, water: &WaterTable) -> &'static str {
+        let pumped = match self {
+            Self::ValveStuckOpen => "the pump cannot be switched off",
+            Self::ValveNormallyOpen => "the pump runs while nothing drives it",
+            Self::ValveStuckClosed => "the pump does not start",
+            Self::CoilOverheats => "the pump cuts out on a long opening",
+            Self::ValveClosesLate => "the pump stops late",
+            _ => return self.words(),
+        };
+        if water.is_pumped() { pumped } else { self.words() }
+    }
 }
 
 kinds! {

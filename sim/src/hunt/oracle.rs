@@ -139,7 +139,7 @@ impl Hardware {
     pub const fn words(self) -> &'static str {
         match self {
             Self::StuckOpen => {
-                "the valve stuck open: a tank no larger than the tray, a second shut-off"
+                "valve or pump stuck open: a tank no larger than the tray, a second shut-off"
             }
             Self::Siphon => "the tank siphoned: an air break, outlets above the tank",
             Self::Weeping => "the closed valve wept: a strainer, a tank no larger than the tray",

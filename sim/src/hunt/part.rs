@@ -99,7 +99,7 @@ impl Part {
             }
             Self::Moved { name, is, was: None, .. } => Some(format!("{name} is {is}")),
             Self::Fault(fault) => Some(told(
-                fault.kind.words(),
+                fault.kind.words_of(&base.water),
                 fault.at_h,
                 fault.for_h.map(|hours| format!("for {hours} h")),
                 fault.amount,

@@ -6,7 +6,7 @@ use std::path::Path;
 use serde::Serialize;
 
 use super::oracle::Finding;
-use super::ranges::{Moving, Ranges};
+use super::ranges::{Coming, Moving, Ranges};
 use super::search::{Found, Hunt};
 use crate::report::paragraph;
 use crate::scenario::Scenario;
@@ -39,7 +39,7 @@ fn tell(out: &mut String, name: &str, scenario: &Scenario, hunt: &Hunt, file: Op
         paragraph(out, &told, 0);
     }
     tell_counts(out, hunt);
-    tell_ranges(out, &hunt.ranges);
+    tell_ranges(out, scenario, &hunt.ranges);
     out.push('\n');
     let told = "This tells what was tried and nothing beyond. Of several pots the first is judged.";
     paragraph(out, told, 0);
@@ -86,7 +86,7 @@ fn tell_counts(out: &mut String, hunt: &Hunt) {
     }
 }
 
-fn tell_ranges(out: &mut String, ranges: &Ranges) {
+fn tell_ranges(out: &mut String, scenario: &Scenario, ranges: &Ranges) {
     let told = format!("What moved and what could come (drawn with --seed {}):", ranges.seed);
     paragraph(out, &told, 0);
     if ranges.seeds {
@@ -101,8 +101,8 @@ fn tell_ranges(out: &mut String, ranges: &Ranges) {
         let kinds = if ranges.faults.len() > MOST_NAMED {
             format!("{} kinds that a device should bear or tell of", ranges.faults.len())
         } else {
-            let names: Vec<_> = ranges.faults.iter().map(|coming| coming.kind.words()).collect();
-            names.join(", ")
+            let words = |coming: &Coming| coming.kind.words_of(&scenario.water);
+            ranges.faults.iter().map(words).collect::<Vec<_>>().join(", ")
         };
         let most = counted(ranges.most_faults.into(), "fault");
         paragraph(out, &format!("up to {most} in a case: {kinds}"), 2);

@@ -4,7 +4,7 @@
 use rayon::iter::{IntoParallelIterator, ParallelIterator};
 
 use crate::campaign::matrix::{Case, Faults, Mode};
-use crate::campaign::oracle::{Expected, row_of};
+use crate::campaign::oracle::{Expected, part_for, row_of};
 use crate::campaign::verdict::can_happen;
 use crate::fault::Kind;
 use crate::run::{Pace, run};
@@ -78,7 +78,7 @@ impl FaultSpill {
             }
         }
         let answered_by = match row_of(kind).expected(setup.scenario.control.policy) {
-            Expected::Beyond(part) => Some(part),
+            Expected::Beyond(part) => Some(part_for(kind, part, &setup.scenario.water)),
             _ => None,
         };
         Self { kind, spilled_l, applied_l, answered_by }

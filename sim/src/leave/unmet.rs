@@ -178,7 +178,8 @@ fn supplies(leave: &Leave, unmet: &mut Vec<Unmet>) {
 
 /// Faults that no software can stop, by the part that is not fitted.
 fn faults(leave: &Leave, unmet: &mut Vec<Unmet>) {
-    let from_tank = leave.setup.scenario.water.tank_l.is_some();
+    let water = &leave.setup.scenario.water;
+    let from_tank = water.tank_l.is_some();
     let open: Vec<&FaultSpill> = leave
         .spills
         .beyond
@@ -187,7 +188,7 @@ fn faults(leave: &Leave, unmet: &mut Vec<Unmet>) {
         .filter(|fault| !is_answered(fault, &leave.build, from_tank))
         .collect();
     let Some(worst) = open.first() else { return };
-    let words: Vec<&str> = open.iter().map(|fault| fault.kind.words()).collect();
+    let words: Vec<&str> = open.iter().map(|fault| fault.kind.words_of(water)).collect();
     let spilled = litres(worst.spilled_l);
     if from_tank {
         first(

@@ -6,7 +6,6 @@ use drydown::zone::Event;
 
 use super::calendar::Calendar;
 use super::units::{length, litres, percent};
-use crate::fault;
 use crate::person::Act;
 use crate::run::log::What;
 use crate::scenario::Setup;
@@ -16,7 +15,7 @@ use crate::score::{Ended, Findings, Watering};
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) enum Kind {
     /// The scenario's fault begins, and when it ends.
-    Fault { kind: fault::Kind, until_ms: u64 },
+    Fault { until_ms: u64 },
     /// It ends.
     FaultOver,
     /// A person did something.
@@ -87,8 +86,9 @@ fn faults(setup: &Setup) -> Vec<Happening> {
         if fault.from_ms >= setup.duration_ms {
             continue;
         }
-        let (words, until_ms) = (fault.kind.words(), fault.until_ms.min(setup.duration_ms));
-        let kind = Kind::Fault { kind: fault.kind, until_ms };
+        let (words, until_ms) =
+            (fault.kind.words_of(&setup.scenario.water), fault.until_ms.min(setup.duration_ms));
+        let kind = Kind::Fault { until_ms };
         let text = format!("fault: {words}");
         all.push(Happening { t_ms: fault.from_ms, kind, text, ended: None });
         if fault.until_ms < setup.duration_ms {

@@ -331,6 +331,13 @@ pub struct WaterTable {
     pub rated_on_s: Option<f64>,
 }
 
+impl WaterTable {
+    /// Whether a pump gives the water, and no valve.
+    pub const fn is_pumped(&self) -> bool {
+        self.pump_l_h.is_some()
+    }
+}
+
 fn tank_depth() -> f64 {
     0.4
 }

@@ -46,12 +46,12 @@ pub(super) fn of(source: &Source, setup: &Setup) -> Vec<Asked> {
         water.measured_l_h.is_none(),
         asked(
             "water.measured_l_h",
-            "a bucket at the valve: volume in 60 s, three times",
+            "a bucket under all outlets: volume in 60 s, three times",
             "the emitters' law at the head",
         ),
     );
     ask(
-        water.pump_l_h.is_none() && !source.says("water.valve_least_head_m"),
+        !water.is_pumped() && !source.says("water.valve_least_head_m"),
         asked(
             "water.valve_least_head_m",
             "the least pressure on the valve's data sheet, in metres (1 bar is 10.2 m)",

@@ -100,7 +100,7 @@ fn day(figures: &Figures<'_>, opening_s: f64, lines: &mut Vec<Line>) {
             (proposed_s, "s"),
             format!(
                 "{LIMIT_USES} × {} L of the {} at {} L/h = {} s; {} takes {} s, and with once the use \
-                 it is {} s, with twice the use {} s. At the valve {} s are {} L: the most that \
+                 it is {} s, with twice the use {} s. Through all outlets {} s are {} L: the most that \
                  software lets through in a day",
                 figure(busiest.given_l),
                 setup.pots[busiest.pot].name,

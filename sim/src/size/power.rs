@@ -22,7 +22,7 @@ const SUN: &str = "Rs = (0.25 + 0.50 n/N) Ra: FAO-56 eq. 21 and 35; a panel lyin
 
 pub(super) fn lines(power: &Power, figures: &Figures<'_>, lines: &mut Vec<Line>) {
     let table = &power.table;
-    let pumped = figures.setup.scenario.water.pump_l_h.is_some();
+    let pumped = figures.setup.scenario.water.is_pumped();
     let (group, a_day) = (Group::Power, power.a_day_mah());
     for part in &power.parts {
         let line =

@@ -20,10 +20,12 @@ const METRES_A_BAR: f64 = 10.2;
 
 const FLOW: &str = "emitter law q = k·H^x and the head at the start; what counts is the bucket: volume \
     in 60 s, three times (common practice)";
-const SHARE: &str = "by emitters: the valve's flow empties the tank and floods the floor, the pot's \
+const SHARE: &str = "by emitters: the whole flow empties the tank and floods the floor, the pot's \
     flow fills the pot";
 const HEAD: &str = "head = level less height of the outlets; 1 bar is 10.2 m; valves with pressure \
     aid need 2 to 10 m, direct-acting ones none: common practice";
+const PUMP_HEAD: &str = "a straight line from the pump's flow without head to its head without flow; 1 bar \
+    is 10.2 m";
 const TANK: &str = "crop use: FAO-56 eq. 80; leaching below 15 %: UF/IFAS ENH1268; a tenth kept in \
     reserve: common practice";
 const NEIGHBOUR: &str = "emitters in proportion to use: crop use by FAO-56 eq. 80; a tenth short: \
@@ -51,7 +53,7 @@ fn flow(figures: &Figures<'_>, lines: &mut Vec<Line>) {
     let setup = figures.setup;
     let water = &setup.scenario.water;
     let told = Line::told(
-        (Group::Supply, "flow-at-valve", "the flow at the valve, all outlets together"),
+        (Group::Supply, "flow-at-valve", "the flow of all outlets together"),
         (setup.flow_l_h, "L/h"),
         match water.measured_l_h {
             Some(measured) => format!(
@@ -79,7 +81,7 @@ fn flow(figures: &Figures<'_>, lines: &mut Vec<Line>) {
         (Group::Supply, "flow-at-pot", "the flow at the probed pot"),
         (figures.flow_l_h(0), "L/h"),
         format!(
-            "{} L/h at the valve, {} % of its emitters",
+            "{} L/h of all outlets, {} % of their emitters",
             figure(setup.flow_l_h),
             figure(100.0 * share)
         ),
@@ -89,7 +91,7 @@ fn flow(figures: &Figures<'_>, lines: &mut Vec<Line>) {
 
 fn head(figures: &Figures<'_>, lines: &mut Vec<Line>) {
     let water = &figures.setup.scenario.water;
-    if water.pump_l_h.is_some() {
+    if water.is_pumped() {
         lines.push(Line::told(
             (Group::Supply, "head", "the head at the emitters"),
             (figures.head_m(), "m"),
@@ -100,7 +102,7 @@ fn head(figures: &Figures<'_>, lines: &mut Vec<Line>) {
                 figure(water.pump_l_h.unwrap_or_default()),
                 figure(water.lift_m)
             ),
-            HEAD,
+            PUMP_HEAD,
         ));
         return;
     }

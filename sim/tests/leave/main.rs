@@ -15,7 +15,7 @@ use drydown_sim::leave::{
 use drydown_sim::report;
 use drydown_sim::run::{Pace, run};
 use drydown_sim::scenario::schema::{PolicyKind, StanceKind};
-use drydown_sim::scenario::{Scenario, Setup, Source};
+use drydown_sim::scenario::{Scenario, Setup, Source, shipped};
 use drydown_sim::score::{Findings, Rule, Verdict};
 use from_outside::{Folder, changed, drydown, drydown_in, example_of, stderr, stdout};
 use serde_json::Value;
@@ -183,6 +183,25 @@ fn spills_are_what_each_fault_by_itself_shows_at_each_of_its_hours() {
     near(page.spills.a_day_l, 16.0 * (1.35_f64 / 10.0).sqrt());
     let stuck = page.spills.beyond[0];
     assert!(stuck.spilled_l > 40.0, "a stuck valve empties the tank: {stuck:?}");
+}
+
+/// A pump without a valve has none that could stick, weep or close late.
+#[test]
+fn a_pump_is_not_called_a_valve() {
+    let page = page_of(shipped::text("bare-pump").expect("shipped"), short());
+    let told = report::leave::text(&page);
+    assert!(!told.contains("valve"), "{told}");
+    let told = told.split_whitespace().collect::<Vec<_>>().join(" ");
+    let stuck = "the pump cannot be switched off, answered by a second switch in series";
+    assert!(told.contains(stuck), "{told}");
+    // What the page counts and does not name, too.
+    let water = &page.setup.scenario.water;
+    for fault in page.spills.beyond.iter().chain(&page.spills.bounded) {
+        let words = [fault.kind.words_of(water), fault.answered_by.unwrap_or_default()];
+        assert!(words.iter().all(|words| !words.contains("valve")), "{words:?}");
+    }
+    let water = &ready_page().setup.scenario.water;
+    assert!(Kind::ALL.iter().all(|kind| kind.words_of(water) == kind.words()));
 }
 
 /// A pot without a saucer drains onto whatever it stands on: what a valve that sticks open on the

@@ -7,6 +7,7 @@ use svg::Document;
 use svg::node::element::{Description, Group, Path, Text, Title};
 
 use super::rows::Gathered;
+use crate::campaign::Campaign;
 use crate::campaign::matrix::Faults;
 use crate::campaign::verdict::Verdict;
 use crate::fault::Kind;
@@ -21,7 +22,7 @@ const TOP: f64 = 22.0;
 const CELL: f64 = 11.4;
 
 /// The picture as an SVG element, to stand in a page that styles its classes.
-pub(super) fn svg(gathered: &Gathered<'_>) -> String {
+pub(super) fn svg(campaign: &Campaign, gathered: &Gathered<'_>) -> String {
     let count = Kind::ALL.len() as f64;
     let height = TOP + count * CELL + 4.0;
     let told = "Each fault by itself on the diagonal, each pair below it: the worst verdict over all \
@@ -35,7 +36,7 @@ pub(super) fn svg(gathered: &Gathered<'_>) -> String {
         .add(Title::new("Faults against faults").set("id", "matrix-title"))
         .add(Description::new().set("id", "matrix-desc").add(svg::node::Text::new(told)))
         .add(rulings())
-        .add(names());
+        .add(names(campaign));
     for verdict in Verdict::ALL {
         let mut path = String::new();
         for faults in gathered.faults() {
@@ -128,7 +129,7 @@ fn rulings() -> Group {
 }
 
 /// Numbers and names of the rows, and the numbers again where each column begins.
-fn names() -> Group {
+fn names(campaign: &Campaign) -> Group {
     let mut group = Group::new();
     for (index, kind) in Kind::ALL.iter().enumerate() {
         let middle = (index as f64 + 0.5) * CELL;
@@ -144,7 +145,7 @@ fn names() -> Group {
             28.0,
             base,
             "fault",
-            kind.words().to_owned(),
+            campaign.words(*kind).to_owned(),
         ));
         if index > 0 {
             group = group.add(label(LEFT + middle, base - CELL, "number middle", number));

@@ -77,7 +77,7 @@ fn matrix(campaign: &Campaign, gathered: &Gathered<'_>) -> Markup {
                 }
             }
             div.scrolls tabindex="0" role="group" aria-label="Matrix, scrolls sideways" {
-                (PreEscaped(grid::svg(gathered)))
+                (PreEscaped(grid::svg(campaign, gathered)))
             }
         }
     }
@@ -90,7 +90,7 @@ fn hardware_section(id: &str, heading: &str, rows: &[Hardware]) -> Markup {
                 h2 id=(id) { (heading) }
                 dl.cautions {
                     @for row in rows {
-                        dt { (row.kind.words()) }
+                        dt { (row.words) }
                         dd { (glued(&row.figures())) ". Answered by " (row.answered_by) "." }
                     }
                 }
@@ -134,7 +134,7 @@ fn singles(campaign: &Campaign, gathered: &Gathered<'_>) -> Markup {
 fn single_rows(campaign: &Campaign, gathered: &Gathered<'_>, kind: Kind) -> Markup {
     html! {
         tbody {
-            tr { th colspan="7" scope="rowgroup" { (kind.words()) } }
+            tr { th colspan="7" scope="rowgroup" { (campaign.words(kind)) } }
             @for (index, settings) in campaign.settings.iter().enumerate() {
                 @if let Some(worst) = gathered.with_policy(single(kind), index) {
                     tr class=[(worst.verdict == Verdict::Wrong).then_some("broken")] {

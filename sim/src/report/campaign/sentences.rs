@@ -2,7 +2,7 @@
 
 use super::rows::{Gathered, single};
 use crate::campaign::matrix::{Extent, Faults, Mode};
-use crate::campaign::oracle::{Expected, row_of};
+use crate::campaign::oracle::{Expected, part_for, row_of};
 use crate::campaign::settings::Settings;
 use crate::campaign::verdict::Verdict;
 use crate::campaign::{Campaign, Worst};
@@ -23,8 +23,8 @@ pub(super) const fn policy(policy: PolicyKind) -> &'static str {
 }
 
 /// What happened, as one line: "the hose comes off", or two joined.
-pub(super) fn words(faults: Faults) -> String {
-    let words: Vec<_> = faults.kinds().map(Kind::words).collect();
+pub(super) fn words(campaign: &Campaign, faults: Faults) -> String {
+    let words: Vec<_> = faults.kinds().map(|kind| campaign.words(kind)).collect();
     words.join(" and ")
 }
 
@@ -131,7 +131,8 @@ pub(super) fn counted(campaign: &Campaign) -> Vec<(Verdict, usize)> {
 
 /// A row of what no software stops, or of what nothing fitted sees.
 pub(super) struct Hardware {
-    pub(super) kind: Kind,
+    /// The fault in plain words.
+    pub(super) words: &'static str,
     pub(super) worst: Worst,
     pub(super) answered_by: &'static str,
 }
@@ -179,7 +180,9 @@ fn hardware(
             asked(&campaign.settings[outcome.case.policy]).is_some()
                 && outcome.verdict != Verdict::NotHere
         })?;
-        Some(Hardware { kind, worst, answered_by })
+        let water = campaign.water()?;
+        let answered_by = part_for(kind, answered_by, water);
+        Some(Hardware { words: kind.words_of(water), worst, answered_by })
     };
     Kind::ALL.iter().filter_map(of_kind).collect()
 }
@@ -207,7 +210,7 @@ pub(super) fn wrong(campaign: &Campaign, gathered: &Gathered<'_>) -> Vec<String>
             let by_hand = if case.mode == Mode::ByHand { ", watered by hand too" } else { "" };
             told.push(format!(
                 "{} ({}, hour {}{by_hand}): {why}. {} of {} such cases.",
-                words(faults),
+                words(campaign, faults),
                 policy(settings.policy),
                 case.hour,
                 thousands(worst.wrong),

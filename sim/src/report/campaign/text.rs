@@ -59,7 +59,7 @@ fn item(out: &mut String, text: &str) {
 
 fn hardware(out: &mut String, row: &Hardware) {
     let figures = row.figures();
-    item(out, &format!("{}: {figures}. Answered by {}.", row.kind.words(), row.answered_by));
+    item(out, &format!("{}: {figures}. Answered by {}.", row.words, row.answered_by));
 }
 
 fn table(out: &mut String, campaign: &Campaign, gathered: &Gathered<'_>) {
@@ -76,7 +76,7 @@ fn table(out: &mut String, campaign: &Campaign, gathered: &Gathered<'_>) {
             push_line(out, &row("", &heads.map(str::to_owned), ""));
         }
         for &kind in Kind::ALL.iter().filter(|kind| kind.family() == family) {
-            push_line(out, &format!("{} ({})", kind.words(), kind.name()));
+            push_line(out, &format!("{} ({})", campaign.words(kind), kind.name()));
             for (index, settings) in campaign.settings.iter().enumerate() {
                 let Some(worst) = gathered.with_policy(single(kind), index) else { continue };
                 let name = policy_name(settings.policy);

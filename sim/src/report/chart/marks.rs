@@ -39,9 +39,8 @@ pub(super) fn set_and_done(sheet: &Sheet<'_>) -> Vec<Part> {
     let mut rows = vec![];
     for happening in sheet.happenings {
         match happening.kind {
-            Kind::Fault { kind, until_ms } => {
-                let words = format!("fault: {}", kind.words());
-                add(&mut rows, Shape::Bar, &words, (happening.t_ms, until_ms));
+            Kind::Fault { until_ms } => {
+                add(&mut rows, Shape::Bar, &happening.text, (happening.t_ms, until_ms));
             }
             Kind::Person(_) => {
                 add(&mut rows, Shape::Triangle, &happening.text, (happening.t_ms, happening.t_ms));

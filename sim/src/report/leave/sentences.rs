@@ -71,7 +71,7 @@ fn bounded(leave: &Leave) -> Vec<String> {
             format!(
                 "{}: {}, the worst of {} faults that software bounds{}.",
                 litres(worst.spilled_l),
-                worst.kind.words(),
+                worst.kind.words_of(&leave.setup.scenario.water),
                 spills.bounded.len(),
                 if worst.kind == Kind::HoseOff { ", in what it is set to do then" } else { "" }
             )
@@ -97,7 +97,8 @@ fn beyond(leave: &Leave) -> Vec<String> {
         }
     }
     let told = |fault: &&FaultSpill| {
-        format!("{}, answered by {}", fault.kind.words(), fault.answered_by.unwrap_or_default())
+        let words = fault.kind.words_of(&leave.setup.scenario.water);
+        format!("{words}, answered by {}", fault.answered_by.unwrap_or_default())
     };
     let (named, rest) = together.split_at(together.len().min(NAMED));
     let mut all: Vec<String> = named
@@ -143,7 +144,7 @@ fn water(leave: &Leave) -> String {
             let told = lasts(water, &litres(water.a_day), leave.asked.days);
             format!("{told} A tenth is kept in reserve.{by_log}")
         }
-        None => "From the mains: as long as it runs; a stuck valve has no end.".to_owned(),
+        None => "From the mains: as long as it runs; what sticks open has no end.".to_owned(),
     }
 }
 

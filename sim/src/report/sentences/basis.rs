@@ -70,7 +70,10 @@ fn on_purpose(setup: &Setup, calendar: &Calendar) -> Vec<String> {
                 String::new()
             };
             let from = calendar.moment(fault.from_ms);
-            format!("Put in on purpose: {}, {from}{until}.", fault.kind.words())
+            format!(
+                "Put in on purpose: {}, {from}{until}.",
+                fault.kind.words_of(&setup.scenario.water)
+            )
         })
         .collect()
 }

@@ -33,7 +33,7 @@ impl Prepare<'_> {
         self.source.within("water.emitter_head_m", table.emitter_head_m, 0.01, 100.0)?;
         self.source.within("water.emitters", f64::from(table.emitters), 1.0, 1_000.0)?;
         if pots > MAX_OUTLETS {
-            let message = format!("must be at most {} on one valve", MAX_OUTLETS - 1);
+            let message = format!("must be at most {} on one valve or pump", MAX_OUTLETS - 1);
             return Err(self.source.error("neighbour", message).value(pots - 1));
         }
         let k_l_h = table.emitter_l_h / table.emitter_head_m.powf(table.emitter_exponent);
