@@ -183,6 +183,22 @@ fn the_first_screen_has_no_word_of_the_program() {
     }
 }
 
+/// 47400.2 s are nothing that a person reads.
+#[test]
+fn long_times_of_the_rules_are_told_in_minutes_and_hours() {
+    for (setup, findings) in all_sorts() {
+        let told = text(&setup, &findings);
+        let (_, rules) = told.split_once("\nRULES\n").expect("every report has the rules");
+        let words: Vec<&str> = rules.split_whitespace().collect();
+        let in_seconds = words.windows(2).filter(|pair| pair[1] == "s");
+        for pair in in_seconds {
+            assert!(pair[0].parse::<f64>().expect("a number") < 120.0, "{} s: {rules}", pair[0]);
+        }
+        let limit = rules.lines().find(|line| line.ends_with("S4")).expect("the 24 h limit");
+        assert!(limit.contains("≤ 70 min"), "{limit}");
+    }
+}
+
 #[test]
 fn a_fault_of_a_pump_is_not_one_of_a_valve() {
     let pump = shipped::text("bare-pump").expect("shipped").to_owned();

@@ -1,6 +1,6 @@
 //! The figures behind the sentences, and the rules.
 
-use super::units::{litres, short};
+use super::units::{length, litres, short};
 use crate::scenario::Setup;
 use crate::scenario::schema::PolicyKind;
 use crate::score::{Findings, RuleScore};
@@ -43,23 +43,31 @@ fn way(setup: &Setup) -> String {
 /// One row of the table of rules: words, held, worst, bound, code. A rule whose case never came up
 /// has no worst value.
 pub(super) fn rule(score: &RuleScore) -> [String; 5] {
-    let value = |value: f64| match score.unit {
-        "count" => short(value),
-        "s" if value >= LONG_S => format!("{:.0} h", value / 3_600.0),
-        unit => format!("{} {unit}", short(value)),
-    };
-    let bound = if score.at_least { "≥" } else { "≤" };
+    let (worst, bound) = values(score);
     [
         score.rule.words().to_owned(),
         if score.held { "yes" } else { "NO" }.to_owned(),
-        score.worst.map_or_else(|| "-".to_owned(), value),
-        format!("{bound} {}", value(score.bound)),
+        worst.unwrap_or_else(|| "-".to_owned()),
+        bound,
         score.rule.name().to_owned(),
     ]
 }
 
-/// Seconds from which hours are easier to read.
-const LONG_S: f64 = 99_999.0;
+/// The worst value of a rule and its bound, "≤ 15 min", as a person reads them.
+pub(super) fn values(score: &RuleScore) -> (Option<String>, String) {
+    let side = if score.at_least { "≥" } else { "≤" };
+    let exact = |value: f64| match score.unit {
+        "count" => short(value),
+        unit => format!("{} {unit}", short(value)),
+    };
+    let readable = |value: f64| if score.unit == "s" { length(value) } else { exact(value) };
+    let told = score.worst.map(readable);
+    // A bound that was broken by less than the digits of a long time show.
+    if !score.held && told == Some(readable(score.bound)) {
+        return (score.worst.map(exact), format!("{side} {}", exact(score.bound)));
+    }
+    (told, format!("{side} {}", readable(score.bound)))
+}
 
 /// Heads of that table.
 pub(super) const RULE_HEADS: [&str; 5] = ["looked at", "held", "worst", "bound", "code"];

@@ -16,7 +16,7 @@ use drydown_sim::report;
 use drydown_sim::run::{Pace, run};
 use drydown_sim::scenario::schema::{PolicyKind, StanceKind};
 use drydown_sim::scenario::{Scenario, Setup, Source, shipped};
-use drydown_sim::score::{Findings, Rule, Verdict};
+use drydown_sim::score::{Findings, Rule, RuleScore, Verdict};
 use from_outside::{Folder, changed, drydown, drydown_in, example_of, stderr, stdout};
 use serde_json::Value;
 
@@ -469,6 +469,22 @@ fn text_page_and_json_say_the_same() {
     let html = html.replace('\u{a0}', " ");
     assert!(text.contains(&told) && html.contains(&told), "{told}");
     assert_eq!(json["build"]["calibrated"]["days"], 16);
+}
+
+#[test]
+fn a_bound_that_is_broken_by_little_is_seen_to_be() {
+    let mut page = ready_page().clone();
+    for (held, worst, told) in [
+        (true, 3_600.0, "held; worst 60 min, bound ≤ 60 min"),
+        (false, 3_600.4, "BROKEN; worst 3600.4 s, bound ≤ 3600 s"),
+        (false, 3_720.0, "BROKEN; worst 62 min, bound ≤ 60 min"),
+    ] {
+        let proof = page.rules.iter_mut().find(|proof| proof.score.rule == Rule::S4);
+        let score = &mut proof.expect("it is scored").score;
+        *score = RuleScore { held, worst: Some(worst), bound: 3_600.0, ..*score };
+        let text = report::leave::text(&page).split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(text.contains(&format!("most open time in any 24 h: {told}")), "{text}");
+    }
 }
 
 #[test]

@@ -5,6 +5,7 @@ use crate::leave::{
     Aged, Compares, FaultSpill, Figure, Lasts, Leave, Leaving, Logged, Odds, StanceCost, Trouble,
     WATCHED_DAYS,
 };
+use crate::report::details::values;
 use crate::report::units::{from_to, hours, length, litres, short};
 use crate::scenario::schema::{FittedPart, StanceKind};
 
@@ -426,17 +427,12 @@ fn capital(text: &str) -> String {
 /// One rule as a row: words, held, worst, bound, runs, proof, code.
 pub(super) fn rule(proof: &crate::leave::RuleProof, runs: u64) -> [String; 6] {
     let score = &proof.score;
-    let side = if score.at_least { "≥" } else { "≤" };
-    let value = |value: f64| match score.unit {
-        "s" => length(value),
-        "count" => short(value),
-        unit => format!("{} {unit}", short(value)),
-    };
+    let (worst, bound) = values(score);
     [
         score.rule.words().to_owned(),
         if score.held { "held".to_owned() } else { "BROKEN".to_owned() },
-        score.worst.map_or_else(|| "did not arise".to_owned(), value),
-        format!("{side} {}", value(score.bound)),
+        worst.unwrap_or_else(|| "did not arise".to_owned()),
+        bound,
         format!("{} of {runs}", proof.came_up),
         format!("{} ({})", proof.proof, score.rule.name()),
     ]
