@@ -184,7 +184,7 @@ fn what_is_wrong_with_a_value_is_said_by_name() {
         // The rules that a configuration typed in must keep.
         (7, &[0xFF, 0xFF], "curve point 2: raw 2850 does not follow 1500"),
         (110, &[5], "smoothing: 5 is above 4"),
-        (244, &[0xC4, 0x09], "start 2500 and stop 2500"),
+        (244, &[0xC4, 0x09], "band: start 2500 and stop 2500"),
         (273, &[0, 0, 0xFF, 0], "limits.max_open is 16711680, must be at most 1200000"),
     ];
     for (place, value, message) in cases {
