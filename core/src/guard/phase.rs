@@ -112,15 +112,14 @@ struct Opening {
 
 impl Opening {
     /// While it waited less may have come to be wanted than was written down; more would not be charged.
-    fn no_longer_than(self, ask: Ask) -> Self {
-        if ask.length >= self.length {
-            return self;
+    fn shorten(&mut self, ask: &Ask) {
+        if ask.length < self.length {
+            (self.length, self.ends) = (ask.length, ask.ends);
+            self.at_end = match ask.ends {
+                Ends::ByDose => Cause::DoseDone,
+                Ends::AtStop => Cause::TimeLimit,
+            };
         }
-        let at_end = match ask.ends {
-            Ends::ByDose => Cause::DoseDone,
-            Ends::AtStop => Cause::TimeLimit,
-        };
-        Self { length: ask.length, ends: ask.ends, at_end, ..self }
     }
 }
 
@@ -491,7 +490,7 @@ impl Guard {
         match self.phase {
             Phase::Closed => self.closed(rules, facts, ask, &mut ruling),
             Phase::Intended { opening, waited } => {
-                let wanted = ask.filter(|ask| ask.path == opening.path);
+                let wanted = ask.as_ref().filter(|ask| ask.path == opening.path);
                 self.intended(rules, facts, opening, waited, wanted, &mut ruling);
             }
             Phase::Open { .. } => self.opened(rules, facts, keep, &mut ruling),
@@ -596,9 +595,9 @@ impl Guard {
         &mut self,
         rules: &Rules,
         facts: &Facts,
-        opening: Opening,
+        mut opening: Opening,
         waited: Millis,
-        wanted: Option<Ask>,
+        wanted: Option<&Ask>,
         ruling: &mut Ruling,
     ) {
         let conditions = facts.conditions.with_all(self.conditions());
@@ -612,7 +611,7 @@ impl Guard {
         if let Some(condition) = blocked {
             ruling.refused = Some((opening.path, condition));
         } else if let Some(ask) = wanted.filter(|_| committed && !busy && !facts.drive.on) {
-            let opening = opening.no_longer_than(ask);
+            opening.shorten(ask);
             self.phase = Phase::Open { opening, driven: Driven::NOT_YET, credited: Millis::ZERO };
             self.rested = false;
             ruling.permit = Some(opening.length);
