@@ -27,6 +27,16 @@ fn pair(first: Shows, second: Shows) -> Garden {
     garden
 }
 
+/// Both were read this moment; from here on the first is not.
+fn first_falls_silent(first: u16, second: u16) -> Garden {
+    let mut garden = pair(Shows::Soil(first), Shows::Soil(second));
+    garden.run(15 * MINUTE);
+    garden.run_to_sample();
+    garden.step(None);
+    garden.probe = Shows::Nothing;
+    garden
+}
+
 #[test]
 fn the_drier_of_two_decides_and_never_the_mean() {
     // Their mean is 26.5 %, above start (25 %).
@@ -128,11 +138,7 @@ fn far_apart_they_raise_an_alarm_and_get_small_doses() {
 /// Each is as old as the clock shows, also by a step that came far too late to be credited.
 #[test]
 fn the_one_that_was_not_read_is_as_old_as_the_clock_shows() {
-    let mut garden = pair(Shows::Soil(3_000), Shows::Soil(2_900));
-    garden.run(15 * MINUTE);
-    garden.run_to_sample();
-    garden.step(None);
-    garden.probe = Shows::Nothing;
+    let mut garden = first_falls_silent(3_000, 2_900);
     garden.pass(25 * MINUTE);
     garden.step(None);
     assert_eq!(garden.board.zone.reading_age(), Millis::ZERO, "the second was read, the drier");
@@ -149,11 +155,7 @@ fn the_one_that_was_not_read_is_as_old_as_the_clock_shows() {
 /// And no older: the one that is left was read ten minutes ago, however old the other is.
 #[test]
 fn the_one_that_carries_on_is_as_old_as_its_own_reading() {
-    let mut garden = pair(Shows::Soil(2_900), Shows::Soil(3_000));
-    garden.run(15 * MINUTE);
-    garden.run_to_sample();
-    garden.step(None);
-    garden.probe = Shows::Nothing;
+    let mut garden = first_falls_silent(2_900, 3_000);
     garden.run_to_sample();
     garden.step(None);
     assert!(garden.board.zone.reading_age() >= Millis::from_mins(10), "the drier was not read");
