@@ -31,7 +31,7 @@ use crate::calibrated::zone_with;
 use crate::kept::{Kept, Regions};
 use crate::keys::Keys;
 use crate::line::LookIn;
-use crate::screen::{Drawing, is_looked_at};
+use crate::screen::{Drawing, Screen, is_looked_at};
 use crate::store::Pushed;
 
 /// Edges kept in memory.
@@ -202,6 +202,13 @@ struct Parts<B: Board> {
     screen: B::Screen,
     air: B::Air,
     use_bus: bool,
+}
+
+impl<B: Board> Parts<B> {
+    /// Whether a display or an air sensor is left alone: no page can say so.
+    fn leave_a_bus_alone(&self) -> bool {
+        !self.use_bus && (self.screen.is_fitted() || self.air.is_fitted())
+    }
 }
 
 impl<'w, B: Board> Device<'w, B> {
@@ -557,9 +564,11 @@ impl<'w, B: Board> Device<'w, B> {
         if let Some(tune) = tune {
             self.tune = Some((now, tune));
         }
+        let least = if self.parts.leave_a_bus_alone() { Well::LookSoon } else { Well::AllWell };
         // Who switched it off knows.
-        self.call = if glance.troubles.is_empty() { Well::AllWell } else { glance.well };
-        let lit = [water_lamp(&glance), look_lamp(glance.well)];
+        let call = if glance.troubles.is_empty() { Well::AllWell } else { glance.well };
+        self.call = call.max(least);
+        let lit = [water_lamp(&glance), look_lamp(glance.well.max(least))];
         for (lamp, pattern) in self.parts.lamps.iter_mut().zip(lit) {
             // A lamp that fails hinders nobody.
             let _ = lamp.set_state(PinState::from(pattern.is_lit(shown)));

@@ -18,6 +18,11 @@ pub trait Screen {
     /// What is drawn on.
     type Target: DrawTarget<Color = BinaryColor> + OriginDimensions;
 
+    /// Whether there is one: one that is not is never missed.
+    fn is_fitted(&self) -> bool {
+        true
+    }
+
     /// How large its letters are.
     fn letters(&self) -> Type;
 
@@ -78,6 +83,10 @@ pub struct NoScreen;
 
 impl Screen for NoScreen {
     type Target = Self;
+
+    fn is_fitted(&self) -> bool {
+        false
+    }
 
     fn letters(&self) -> Type {
         Type::COMPACT

@@ -86,8 +86,8 @@ impl Recent {
     }
 }
 
-/// Whether it is well.
-#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+/// Whether it is well; the more urgent is the greater.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
 pub enum Well {
     /// Nobody need do anything.
     AllWell,

@@ -93,6 +93,7 @@ pub struct Outside {
     pub air_heard: Cell<u32>,
     pub air_silent: Cell<bool>,
     pub no_air: Cell<bool>,
+    pub no_screen: Cell<bool>,
     /// Nobody fetches what the device says.
     pub unheard: Cell<bool>,
     pub probe_powered: Cell<bool>,
@@ -202,6 +203,10 @@ impl DrawTarget for Glass {
 
 impl Screen for Glass {
     type Target = Self;
+
+    fn is_fitted(&self) -> bool {
+        !self.0.no_screen.get()
+    }
 
     fn letters(&self) -> Type {
         Type::COMPACT

@@ -378,6 +378,25 @@ fn a_bus_that_was_given_up_is_so_after_a_sleep() {
     assert_ne!(used(&stand), before);
 }
 
+/// A dark display tells nobody that it is left alone: the lamp asks for a look.
+#[test]
+fn a_bus_that_was_given_up_asks_for_a_look() {
+    let asks = |stand: &mut Stand| {
+        (0..400).any(|_| {
+            stand.round();
+            stand.outside.lit[1].get()
+        })
+    };
+    let mut stand = seasoned();
+    assert!(!asks(&mut stand));
+    let mut stand = stand.reset_by(BootCause::Watchdog);
+    assert!(asks(&mut stand));
+    // Of a device that has neither there is nothing to tell.
+    stand.outside.no_screen.set(true);
+    stand.outside.no_air.set(true);
+    assert!(!asks(&mut stand));
+}
+
 /// The display cannot tell why it stays dark: the log does.
 #[test]
 fn that_the_watchdog_bit_stands_in_the_log() {
