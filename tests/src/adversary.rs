@@ -9,8 +9,10 @@ pub use device::{Device, Failure, Tamper};
 pub use policy::{Appetite, Wild};
 
 use drydown::guard::{Limits, ResponseConfig, Timing};
-use drydown::quantity::Millis;
-use drydown::zone::{ByHand, CheckedZone, Probes, SignalRules, Stance, ZoneConfig};
+use drydown::quantity::{Flow, Millis};
+use drydown::zone::{
+    ByHand, CheckedZone, FlowRule, LoadRule, Probes, SignalRules, Stance, ZoneConfig,
+};
 
 use crate::configs;
 use crate::observer::Told;
@@ -123,7 +125,7 @@ impl Persona {
 }
 
 /// The devices the adversary is let loose on. All numbers are invented.
-pub const PLACES: [&str; 5] = ["trough", "pump", "blind", "ration", "pair"];
+pub const PLACES: [&str; 6] = ["trough", "pump", "blind", "ration", "pair", "fitted"];
 
 /// One of [`PLACES`].
 ///
@@ -199,13 +201,29 @@ pub fn place(index: usize, appetite: Appetite) -> CheckedZone<Wild> {
             limits: Limits { min_closed: Millis::from_secs(5), ..base.limits },
             ..base
         },
-        _ => ZoneConfig {
+        4 => ZoneConfig {
             probes: Probes::Two {
                 first: configs::probe(),
                 second: configs::probe(),
                 most_apart: 500,
                 small_dose: Millis::from_secs(40),
             },
+            ..base
+        },
+        _ => ZoneConfig {
+            probes: Probes::One(configs::probe_in_frost(Millis::from_mins(30))),
+            signals: SignalRules {
+                flow: Some(FlowRule {
+                    least: Flow(9_000),
+                    most: Flow(16_000),
+                    grace: Millis::from_secs(20),
+                    most_closed: Flow(240),
+                    closed_after: Millis::from_mins(1),
+                }),
+                load: Some(LoadRule { least_ma: 180, most_ma: 420, grace: Millis(700) }),
+                ..base.signals
+            },
+            timing: Timing { run_down: Millis(500), ..base.timing },
             ..base
         },
     };

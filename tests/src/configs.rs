@@ -46,6 +46,15 @@ pub fn probe() -> CheckedProbe {
     ProbeConfig { smoothing: 0, flat: None, ..config }.check().expect("the invented probe")
 }
 
+/// The same probe where soil freezes: in frost until it was warm for so long.
+///
+/// # Panics
+/// If the invented numbers were refused.
+pub fn probe_in_frost(release_after: Millis) -> CheckedProbe {
+    let frost = FrostHold { release_after, ..FrostHold::USUAL };
+    ProbeConfig { frost: Some(frost), ..*probe().config() }.check().expect("the invented probe")
+}
+
 /// A band of 25 to 35 %.
 ///
 /// # Panics

@@ -76,6 +76,11 @@ impl FastDrive {
         self.pins.valve
     }
 
+    /// Whether the pump is driven.
+    pub fn pumps(&self) -> bool {
+        self.pins.pump
+    }
+
     /// Ticks since the start at the last interrupt.
     pub fn looked(&self) -> u64 {
         self.looked

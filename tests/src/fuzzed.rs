@@ -48,8 +48,7 @@ const HISTORY: u64 = 64;
 /// If one is.
 pub fn step_history(bytes: &[u8]) {
     let Some((&[which, appetite], tape)) = bytes.split_first_chunk() else { return };
-    let index = usize::from(which) % PLACES.len();
-    let persona = Persona::ALL[usize::from(which) / PLACES.len() % Persona::ALL.len()];
+    let (index, persona) = place_and_persona(which);
     let appetite = match appetite % 3 {
         0 => Appetite::Greedy,
         1 => Appetite::Fickle,
@@ -64,6 +63,19 @@ pub fn step_history(bytes: &[u8]) {
             panic!("{} under {persona:?}, {appetite:?}:\n{failure}", PLACES[index]);
         }
     }
+}
+
+/// Five places came first; the bytes that chose among them still do.
+fn place_and_persona(which: u8) -> (usize, Persona) {
+    const FIRST: usize = 5;
+    let which = usize::from(which) % (PLACES.len() * Persona::ALL.len());
+    let (first, later) = (FIRST * Persona::ALL.len(), PLACES.len() - FIRST);
+    let (index, persona) = if which < first {
+        (which % FIRST, which / FIRST)
+    } else {
+        (FIRST + (which - first) % later, (which - first) / later)
+    };
+    (index, Persona::ALL[persona])
 }
 
 /// Bytes that claim to be a record or a configuration: refused, or written again bit for bit (of an earlier version:

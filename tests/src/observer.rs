@@ -14,6 +14,7 @@
 
 #[cfg(feature = "simulator")]
 mod of_runs;
+mod plumbing;
 mod promises;
 mod seen;
 mod supervision;
@@ -30,6 +31,7 @@ use drydown::zone::{Event, Mode, Order, Origin};
 
 #[cfg(feature = "simulator")]
 pub use of_runs::OfRun;
+pub use plumbing::{Sensors, Window};
 pub use seen::{Counts, Seen, Told, Violation};
 pub use supervision::{is_clearly_below_stop, is_looked_at};
 use table::SUPPLY_BUSY;
@@ -43,6 +45,8 @@ struct PermitSeen {
     path: Path,
     length: u64,
     at: u64,
+    /// Time the device had counted by then, milliseconds.
+    counted: u64,
     used: bool,
 }
 
@@ -85,6 +89,8 @@ pub struct Observer {
     step_by: Option<u64>,
     /// A step was late since the permit.
     late: bool,
+    /// The last step was late by the clock it was shown.
+    shown_late: bool,
     slept: u64,
     promised: u64,
     hold_off_left: u64,
@@ -97,6 +103,10 @@ pub struct Observer {
     since_read: [u64; 2],
     /// Two probes were told to contradict each other.
     apart: bool,
+    /// Frost was felt since the last burst: it may hold until the next one tells.
+    cold_since_burst: bool,
+    /// For how long flow was seen while closed.
+    leaks_for: Option<u64>,
     told_end: bool,
     lock_outs: LockOuts,
     manual_for: Option<u64>,
@@ -141,6 +151,7 @@ impl Observer {
             last_now: None,
             step_by: None,
             late: false,
+            shown_late: false,
             slept: 0,
             promised: 0,
             hold_off_left: told.hold_off,
@@ -150,6 +161,8 @@ impl Observer {
             sound_counts: [false; 2],
             since_read: [u64::MAX / 2; 2],
             apart: false,
+            cold_since_burst: false,
+            leaks_for: None,
             told_end: true,
             lock_outs: LockOuts::NONE,
             manual_for: None,
@@ -292,6 +305,7 @@ impl Observer {
         (self.counts_read, self.sound_counts) = ([None; 2], [false; 2]);
         self.since_read = [u64::MAX / 2; 2];
         self.apart = false;
+        (self.cold_since_burst, self.leaks_for) = (false, None);
         self.promised = 0;
         self.store_trouble = 0;
         self.manual_for = None;
@@ -323,6 +337,7 @@ impl Observer {
             Before { intent: self.intent, idle: self.told_end && self.open_since.is_none() };
         self.look_at_bursts(seen);
         self.now.supervise(&self.told, seen);
+        self.looks_at_plumbing(seen, credited);
         self.permits_and_faults(seen);
         self.words(seen);
         self.hands_back(seen, credited);
@@ -345,6 +360,7 @@ impl Observer {
         let shown = self.last_now.map_or(slept, |last| seen.now.saturating_sub(last));
         self.last_now = Some(seen.now);
         let credited = shown.min(self.promised + self.told.slack);
+        self.shown_late = shown > credited;
         self.hold_off_left = self.hold_off_left.saturating_sub(credited);
         self.rested_for += credited;
         self.since_read = self.since_read.map(|since| since.saturating_add(shown));
@@ -367,6 +383,8 @@ impl Observer {
                 self.apart = matches!(alarm, Some(PairAlarm::Apart(_)));
             }
         }
+        let read = seen.inputs.burst.is_some();
+        self.cold_since_burst = is_cold(seen, &self.told) || self.cold_since_burst && !read;
         self.plausible_since_boot |= seen.reading.is_some_and(|reading| reading.is_plausible());
     }
 
@@ -437,7 +455,8 @@ impl Observer {
             self.require(length <= small, "S5", at, (length, small), "no small dose");
         }
         self.now.begin(self.intent_below && path != Path::Bench);
-        self.permit = Some(PermitSeen { path, length, at, used: false });
+        self.permit =
+            Some(PermitSeen { path, length, at, counted: self.now.credited, used: false });
         (self.off_by, self.intent, self.told_end, self.late) = (None, None, false, false);
     }
 
@@ -467,14 +486,9 @@ impl Observer {
                     self.openings.retain(|&(_, until)| until > self.record_lost_at);
                     self.now.forget_the_loss();
                 }
-                Event::Acknowledged => {
-                    let by = seen.inputs.command.map(|command| command.origin);
-                    let flood = self.lock_outs.any_flood_class() || locks_out(seen);
-                    let opted = self.told.remote_acknowledge && flood;
-                    if by == Some(Origin::Local) || opted {
-                        self.now.acknowledge();
-                        self.must_lock_out = false;
-                    }
+                Event::Acknowledged if self.somebody_looked(seen) => {
+                    self.now.acknowledge();
+                    self.must_lock_out = false;
                 }
                 _ => {}
             }
@@ -492,6 +506,14 @@ impl Observer {
         let ended = self.permit.is_some_and(|permit| permit.used) && self.open_since.is_none();
         let silent = ended && !self.told_end && !seen.outcome.renew && !seen.inputs.drive.on;
         self.require(!silent, "S12", seen.at, (0, 1), "an opening ended and nobody was told");
+    }
+
+    /// Somebody who may say so says that he has looked.
+    fn somebody_looked(&self, seen: &Seen) -> bool {
+        let by = seen.inputs.command.map(|command| command.origin);
+        let flood = self.lock_outs.any_flood_class() || locks_out(seen);
+        let opted = self.told.remote_acknowledge && flood;
+        seen.outcome.events.contains(&Event::Acknowledged) && (by == Some(Origin::Local) || opted)
     }
 
     /// What was really given is what is told, as far as the drive was seen to run.
@@ -546,7 +568,7 @@ impl Observer {
         let wanted = seen.demand && seen.mode == Mode::Automatic && !ordered && !handed_back;
         let fresh = !told.probed || self.age_of_reading(seen) <= 2 * told.sample_period;
         let forbidden = forbids(Path::Automatic, seen, &told);
-        let clear = wanted && fresh && forbidden.is_none();
+        let clear = wanted && fresh && forbidden.is_none() && !self.cold_since_burst;
         let idle = before.idle && !seen.inputs.drive.on;
         // A record that comes too late is the refusal "not recorded", and the intent is given up.
         self.intent_waited += credited;

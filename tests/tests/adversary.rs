@@ -6,7 +6,7 @@
 use drydown_tests::adversary::{
     Appetite, Device, Dice, Failure, PLACES, Persona, Tamper, place, thimble, told,
 };
-use drydown_tests::observer::{Counts, Told};
+use drydown_tests::observer::{Counts, Told, Window};
 use rayon::prelude::*;
 
 /// Steps of the quick form.
@@ -25,7 +25,7 @@ fn trace(
     lie: impl Fn(Told) -> Told,
     steps: u64,
 ) -> Result<Device, Failure> {
-    let appetite = APPETITES[(seed % 3) as usize];
+    let appetite = APPETITES[(seed / COMBINATIONS % 3) as usize];
     let config = place(index, appetite);
     let run = |log| {
         let mut device = Device::new(config, lie(told(&config)), persona, tamper, Dice::new(seed));
@@ -109,6 +109,7 @@ fn no_adversary_breaks_a_rule() {
     assert!(total.used_up >= 5 * thousands, "{total:?}");
     assert!(total.owed >= thousands, "{total:?}");
     assert!(total.faults >= thousands, "{total:?}");
+    assert!(total.plumbing > 0, "{total:?}");
     assert!(total.fullest >= 980_000, "no window came near its limit: {total:?}");
     assert!(used_up.iter().flatten().all(|used_up| *used_up > 0), "{used_up:?}");
 }
@@ -177,7 +178,7 @@ fn the_observer_reports_a_reset_taken_for_a_wake() {
 fn the_observer_reports_each_promise_that_is_not_kept() {
     type Stricter = fn(Told) -> Told;
     // The device is honest; the observer is told a stricter promise than the device knows.
-    let stricter: [(&str, usize, Persona, Stricter); 10] = [
+    let stricter: [(&str, usize, Persona, Stricter); 13] = [
         ("S1", 0, Persona::Calm, |told| Told { hold_off: told.hold_off * 2, ..told }),
         ("S2", 0, Persona::Calm, |told| Told { max_open: told.max_open * 95 / 100, ..told }),
         ("S3", 0, Persona::Calm, |told| Told { min_closed: told.min_closed * 2, ..told }),
@@ -187,6 +188,18 @@ fn the_observer_reports_each_promise_that_is_not_kept() {
         }),
         ("S5", 0, Persona::Calm, |told| Told { usable: (100, 2_000), ..told }),
         ("S5", 4, Persona::Calm, |told| Told { pair: Some((500, 39_999)), ..told }),
+        ("S6", 5, Persona::DeadLoop, |mut told| {
+            told.sensors.flow = told.sensors.flow.map(|flow| Window { least: 12_001, ..flow });
+            told
+        }),
+        ("S6", 5, Persona::DeadLoop, |mut told| {
+            told.sensors.load = told.sensors.load.map(|load| Window { most: 299, ..load });
+            told
+        }),
+        ("S6", 5, Persona::DeadLoop, |mut told| {
+            told.sensors.leak = told.sensors.leak.map(|(most, borne)| (most, borne / 2));
+            told
+        }),
         ("S7", 0, Persona::Calm, |mut told| {
             told.judged.2 -= 1;
             told

@@ -12,6 +12,7 @@ use drydown::zone::{
     Signals, Supply, Zone,
 };
 
+use super::mischief::Fitted;
 use super::{Appetite, Dice, Persona, Wild};
 use crate::drive::FastDrive;
 use crate::observer::{Observer, Seen, Told, Violation};
@@ -120,6 +121,7 @@ pub struct Device {
     /// How rarely the persona strikes in this trace: once in so many of its usual times.
     pub(super) rarely: u64,
     pub(super) inputs: Inputs,
+    pub(super) fitted: Fitted,
     pub(super) log: Option<VecDeque<String>>,
 }
 
@@ -175,6 +177,7 @@ impl Device {
             answers,
             rarely,
             inputs: Inputs { link: Link::Up, ..Inputs::default() },
+            fitted: Fitted::WELL,
             log: None,
         };
         let order = Command { order: Order::Initialise, origin: Origin::Local };

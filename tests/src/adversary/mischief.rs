@@ -1,11 +1,26 @@
 //! What the adversary does to clock, signals, buttons and probe.
 
 use drydown::probe::Burst;
-use drydown::quantity::{Millis, RawCounts};
-use drydown::zone::{Command, Link, Mode, Order, Origin, Signals, Supply, Tank};
+use drydown::quantity::{DeciCelsius, Flow, Millis, RawCounts};
+use drydown::zone::{Air, Command, Link, Mode, Order, Origin, Signals, Supply, Tank};
 
 use super::{Device, Persona};
 use crate::configs::{AIR, counts};
+
+/// What flow sensor and load current show, open and closed, and how cold the air is.
+#[derive(Clone, Copy)]
+pub(super) struct Fitted {
+    /// Millilitres an hour.
+    flow: [u32; 2],
+    /// Milliamperes.
+    load: [u16; 2],
+    /// Tenths of a degree.
+    air: i16,
+}
+
+impl Fitted {
+    pub const WELL: Self = Self { flow: [0, 12_000], load: [0, 300], air: 150 };
+}
 
 impl Device {
     /// Whether the clock model allows one forward jump more.
@@ -71,6 +86,13 @@ impl Device {
             return;
         }
         self.look_after();
+        self.bend_signals();
+        if self.told.sensors.flow.is_some() {
+            self.bend_fitted();
+        }
+    }
+
+    fn bend_signals(&mut self) {
         // Signals turn bad rarely and good again soon: what is always blocked shows nothing.
         if self.dice.hit(6) {
             self.inputs.signals = Signals::default();
@@ -86,6 +108,31 @@ impl Device {
             7..10 => self.inputs.supply = Supply::Busy,
             _ => {}
         }
+    }
+
+    /// Plumbing and air, where something tells of them.
+    fn bend_fitted(&mut self) {
+        if self.dice.hit(12) {
+            self.fitted = Fitted::WELL;
+        }
+        let some_flow = self.dice.below(20_001) as u32;
+        match self.dice.below(600) {
+            0 => self.fitted.flow[1] = some_flow,
+            1 => self.fitted.flow[0] = some_flow,
+            2 => self.fitted.load[1] = self.dice.below(600) as u16,
+            3 => self.fitted.air = self.dice.below(60) as i16 - 10,
+            _ => {}
+        }
+        let open = usize::from(self.drive.pumps());
+        let Fitted { flow, load, air } = self.fitted;
+        let signals = &mut self.inputs.signals;
+        (signals.flow, signals.load_ma) = (Some(Flow(flow[open])), Some(load[open]));
+        // Now and then a sensor does not answer.
+        if self.dice.hit(100) {
+            (signals.flow, signals.load_ma) = (None, None);
+        }
+        let temperature = (!self.dice.hit(100)).then_some(DeciCelsius(air));
+        self.inputs.air = Some(Air { temperature, demand: None });
     }
 
     /// Somebody comes by and puts it to work again.

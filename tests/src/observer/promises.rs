@@ -4,7 +4,7 @@ use drydown::probe::ProbeConfig;
 use drydown::quantity::Millis;
 use drydown::zone::{Probes, ZoneConfig};
 
-use super::Told;
+use super::{Sensors, Told};
 
 impl Told {
     /// What a device of this configuration promises. `stop` is where its policy ends, hundredths of a
@@ -60,6 +60,7 @@ impl Told {
             probed,
             sample_period: ms(config.sampling.period),
             usable,
+            sensors: Sensors::of(config.signals.flow, config.signals.load),
             frost_below,
             lowest_supply_mv: config.signals.lowest_supply_mv,
             stop_and_detection: (stop, response.detection),

@@ -5,6 +5,8 @@ use drydown::probe::Reading;
 use drydown::quantity::DeciCelsius;
 use drydown::zone::{Inputs, Mode, Outcome};
 
+use super::plumbing::Sensors;
+
 /// What the observer is told of the device: the promises it is held to. Milliseconds.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Told {
@@ -48,6 +50,8 @@ pub struct Told {
     pub sample_period: u64,
     /// Lowest and highest count that is no electrical fault.
     pub usable: (u16, u16),
+    /// What is fitted to tell of the plumbing.
+    pub sensors: Sensors,
     /// Air in which frost holds.
     pub frost_below: Option<DeciCelsius>,
     /// Lowest supply voltage.
@@ -114,6 +118,8 @@ pub struct Counts {
     pub wakes: u64,
     /// Lock-outs told.
     pub lock_outs: u64,
+    /// Lock-outs for flow or load.
+    pub plumbing: u64,
     /// Refusals because the limit was used up.
     pub used_up: u64,
     /// Times L1 was owed and kept.
@@ -134,6 +140,7 @@ impl Counts {
             resets: self.resets + other.resets,
             wakes: self.wakes + other.wakes,
             lock_outs: self.lock_outs + other.lock_outs,
+            plumbing: self.plumbing + other.plumbing,
             used_up: self.used_up + other.used_up,
             owed: self.owed + other.owed,
             faults: self.faults + other.faults,
