@@ -2,10 +2,14 @@
 //! link, store, power. An observer watches it.
 
 mod device;
+mod dice;
+mod history;
 mod mischief;
 mod policy;
 
 pub use device::{Device, Failure, Tamper};
+pub use dice::Dice;
+pub use history::{History, Lie};
 pub use policy::{Appetite, Wild};
 
 use drydown::guard::{Limits, ResponseConfig, Timing};
@@ -16,67 +20,6 @@ use drydown::zone::{
 
 use crate::configs;
 use crate::observer::Told;
-
-/// A small fast generator, the same everywhere (splitmix64, Steele, Lea and Flood 2014), behind a
-/// tape of throws that somebody chose.
-#[derive(Clone, Debug)]
-pub struct Dice {
-    tape: Box<[u8]>,
-    read: usize,
-    state: u64,
-}
-
-impl Dice {
-    /// Seeded.
-    pub fn new(seed: u64) -> Self {
-        Self { tape: Box::default(), read: 0, state: seed }
-    }
-
-    /// The throws of a tape, two bytes each, and seeded ones when it has run out.
-    pub fn of_tape(tape: &[u8]) -> Self {
-        Self { tape: tape.into(), read: 0, state: 0 }
-    }
-
-    /// Whether throws that were chosen are left.
-    pub fn has_tape(&self) -> bool {
-        self.read + 2 <= self.tape.len()
-    }
-
-    /// The next 64 bits.
-    pub fn roll(&mut self) -> u64 {
-        self.chosen().unwrap_or_else(|| self.seeded())
-    }
-
-    /// Below `bound`, which is not zero.
-    pub fn below(&mut self, bound: u64) -> u64 {
-        // Small bounds see the two bytes of a tape as they are, large ones a spread over their range.
-        // What is seeded is spread without a division: it is asked for a dozen times a step.
-        self.chosen().map_or_else(
-            || ((u128::from(self.seeded()) * u128::from(bound)) >> 64) as u64,
-            |chosen| chosen % bound,
-        )
-    }
-
-    /// True once in `one_in`.
-    pub fn hit(&mut self, one_in: u64) -> bool {
-        self.below(one_in) == 0
-    }
-
-    fn chosen(&mut self) -> Option<u64> {
-        let &[low, high] = self.tape.get(self.read..self.read + 2)? else { return None };
-        self.read += 2;
-        let throw = u64::from(u16::from_le_bytes([low, high]));
-        Some(throw | throw << 16 | throw << 32 | throw << 48)
-    }
-
-    fn seeded(&mut self) -> u64 {
-        self.state = self.state.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = self.state;
-        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        z ^ (z >> 31)
-    }
-}
 
 /// What the adversary is fond of.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]

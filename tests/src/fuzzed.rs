@@ -56,10 +56,10 @@ pub fn step_history(bytes: &[u8]) {
     };
     let config = place(index, appetite);
     let new = || Device::new(config, told(&config), persona, Tamper::Not, Dice::of_tape(tape));
-    if new().run_tape(HISTORY).is_err() {
+    if new().run_chosen(HISTORY).is_err() {
         let mut device = new();
         device.keep_log();
-        if let Err(failure) = device.run_tape(HISTORY) {
+        if let Err(failure) = device.run_chosen(HISTORY) {
             panic!("{} under {persona:?}, {appetite:?}:\n{failure}", PLACES[index]);
         }
     }

@@ -1,10 +1,14 @@
 //! An adversary owns policy, clock, probe, buttons, link, store and power; the guard alone keeps
 //! the rules, and an observer written apart from it watches.
 //!
-//! `tests/adversary` is the long run.
+//! `tests/adversary` is the long run. What breaks a rule is cut down to a few rounds and kept in
+//! `tests/fuzz-found/adversary`, as a file that does it again.
+
+use std::path::{Path, PathBuf};
+use std::{env, fs};
 
 use drydown_tests::adversary::{
-    Appetite, Device, Dice, Failure, PLACES, Persona, Tamper, place, thimble, told,
+    Appetite, Device, Dice, History, Lie, PLACES, Persona, Tamper, place, thimble, told,
 };
 use drydown_tests::observer::{Counts, Told, Window};
 use rayon::prelude::*;
@@ -19,23 +23,23 @@ const COMBINATIONS: u64 = (PLACES.len() * Persona::ALL.len()) as u64;
 
 const APPETITES: [Appetite; 3] = [Appetite::Greedy, Appetite::Fickle, Appetite::Doses(4_000)];
 
-fn trace(
-    (index, persona, seed): (usize, Persona, u64),
-    tamper: Tamper,
-    lie: impl Fn(Told) -> Told,
-    steps: u64,
-) -> Result<Device, Failure> {
-    let appetite = APPETITES[(seed / COMBINATIONS % 3) as usize];
-    let config = place(index, appetite);
-    let run = |log| {
-        let mut device = Device::new(config, lie(told(&config)), persona, tamper, Dice::new(seed));
-        if log {
-            device.keep_log();
-        }
-        device.run(steps).map(|()| device)
-    };
-    // The same again, writing down the last steps.
-    run(false).or_else(|_| run(true))
+/// Nothing is wrong with it, and the observer is told the truth.
+const HONEST: Lie = (Tamper::Not, &|told| told);
+
+/// What broke a rule, as short as can be, kept as a file that does it again.
+fn found(who: (usize, Persona, Appetite), seed: u64) -> String {
+    let history = History::of_seed(who, seed, TRACE, HONEST).expect("the same again");
+    let history = history.shrunk(HONEST);
+    let failure = history.replay(HONEST).expect_err("the same again");
+    let (place, persona) = (PLACES[who.0], who.1);
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("fuzz-found/adversary");
+    let file = folder.join(format!("{place}-{persona:?}-{seed}.history"));
+    let kept = fs::create_dir_all(&folder).and_then(|()| fs::write(&file, history.to_string()));
+    format!(
+        "{place} under {persona:?}, seed {seed}:\n{failure}\n{history}\
+         again: DRYDOWN_HISTORY={} ({kept:?})",
+        file.display()
+    )
 }
 
 /// What was seen in traces, added up.
@@ -55,10 +59,12 @@ impl Seen {
     fn of(seed: u64) -> Result<Self, String> {
         let index = seed as usize % PLACES.len();
         let persona = seed as usize / PLACES.len() % Persona::ALL.len();
-        let key = (index, Persona::ALL[persona], seed);
-        let device = trace(key, Tamper::Not, |told| told, TRACE).map_err(|failure| {
-            format!("{} under {:?}, seed {seed}:\n{failure}", PLACES[index], key.1)
-        })?;
+        let appetite = APPETITES[(seed / COMBINATIONS % 3) as usize];
+        let who = (index, Persona::ALL[persona], appetite);
+        let config = place(index, appetite);
+        let told = told(&config);
+        let mut device = Device::new(config, told, who.1, Tamper::Not, Dice::new(seed));
+        device.run(TRACE).map_err(|_| found(who, seed))?;
         let observer = &device.observer;
         if (seed / COMBINATIONS).is_multiple_of(10) {
             let slow = observer.most_in_window_slowly();
@@ -84,7 +90,7 @@ impl Seen {
 }
 
 fn number(variable: &str, unless_told: u64) -> u64 {
-    std::env::var(variable).map_or(unless_told, |told| told.parse().expect("a whole number"))
+    env::var(variable).map_or(unless_told, |told| told.parse().expect("a whole number"))
 }
 
 #[test]
@@ -112,6 +118,51 @@ fn no_adversary_breaks_a_rule() {
     assert!(total.plumbing > 0, "{total:?}");
     assert!(total.fullest >= 980_000, "no window came near its limit: {total:?}");
     assert!(used_up.iter().flatten().all(|used_up| *used_up > 0), "{used_up:?}");
+}
+
+/// Histories that once broke a rule, and the one that `DRYDOWN_HISTORY` names.
+#[test]
+fn histories_that_were_kept_break_no_rule() {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("corpus/adversary");
+    let listed = fs::read_dir(folder).expect("kept histories");
+    let kept = listed.map(|entry| entry.expect("readable").path());
+    let named = env::var_os("DRYDOWN_HISTORY").map(PathBuf::from);
+    let mut replayed = 0;
+    for path in kept.chain(named) {
+        let text = fs::read_to_string(&path).expect("readable");
+        let history: History =
+            text.parse().unwrap_or_else(|why| panic!("{}: {why}", path.display()));
+        if let Err(failure) = history.replay(HONEST) {
+            panic!("{}:\n{failure}", path.display());
+        }
+        replayed += usize::from(history.rounds() > 0);
+    }
+    assert!(replayed >= 4, "{replayed} histories");
+}
+
+/// What breaks a rule is found, cut down, written and read, and breaks the same rule again.
+#[test]
+fn what_breaks_a_rule_shrinks_to_a_few_rounds_that_can_be_played_again() {
+    let deaf: Lie = (Tamper::DeafDrive, &|told| told);
+    let blind: Lie = (Tamper::BlindToSignals, &|told| told);
+    let strict: Lie = (Tamper::Not, &|told| Told { resets_while_open: 2, ..told });
+    for (lie, persona, rule) in [
+        (deaf, Persona::Everything, "S6"),
+        (blind, Persona::DeadLoop, "S6"),
+        (strict, Persona::ResetStorm, "S11"),
+    ] {
+        let who = (0, persona, Appetite::Greedy);
+        let long = (0..90).find_map(|seed| History::of_seed(who, seed, TRACE, lie));
+        let long = long.expect("it breaks a rule");
+        let short = long.clone().shrunk(lie);
+        println!("{rule}: {} rounds of {}\n{short}", short.rounds(), long.rounds());
+        assert!(short.rounds() <= 120 && short.rounds() < long.rounds(), "{short}");
+        let again: History = short.to_string().parse().expect("it was just written");
+        assert_eq!(again, short);
+        let failure = again.replay(lie).expect_err("it breaks a rule");
+        assert_eq!(failure.violation.rule, rule, "{failure}");
+        assert!(again.replay(HONEST).is_ok(), "an honest device keeps it");
+    }
 }
 
 /// To the last unit: of 3.2 s a day none may be lent, at any rate of the clock.

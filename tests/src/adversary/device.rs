@@ -202,13 +202,13 @@ impl Device {
         Ok(())
     }
 
-    /// Runs for so many steps at most, while the tape of the dice lasts.
+    /// Runs for so many steps at most, while the chosen throws of the dice last.
     ///
     /// # Errors
     /// The first rule that was broken.
-    pub fn run_tape(&mut self, steps: u64) -> Result<(), Failure> {
+    pub fn run_chosen(&mut self, steps: u64) -> Result<(), Failure> {
         let end = self.observer.counts.steps + steps;
-        while self.dice.has_tape() && self.observer.counts.steps < end {
+        while self.dice.has_more() && self.observer.counts.steps < end {
             self.run(1)?;
         }
         Ok(())
@@ -262,6 +262,7 @@ impl Device {
 
     /// One round: something the adversary does, time, and the main loop.
     fn round(&mut self) {
+        self.dice.next_round();
         let persona = self.persona;
         if persona != Persona::Calm && self.dice.hit(200) {
             self.ppm = self.rate();
@@ -384,7 +385,8 @@ impl Device {
     fn sleep(&mut self, wait: u64, jump: bool) {
         self.zone.retain(&mut self.retained);
         if self.persona.does(Persona::ResetStorm, 4, &mut self.dice) {
-            self.pass(self.dice.clone().below(wait + 1), false);
+            let until = self.dice.below(wait + 1);
+            self.pass(until, false);
             return self.reset(BootCause::PowerOn);
         }
         self.pass(wait, false);
