@@ -37,7 +37,7 @@ pub use supervision::{is_clearly_below_stop, is_looked_at};
 use table::SUPPLY_BUSY;
 pub use table::{forbids, is_cold};
 
-use supervision::Remembered;
+use supervision::{Remembered, RoomFor};
 use window::{Opening, SlidingWindow, by_brute_force};
 
 #[derive(Clone, Copy, Debug)]
@@ -118,6 +118,7 @@ pub struct Observer {
     store_trouble: u64,
     unconfirmed: Option<RecordNumber>,
     must_lock_out: bool,
+    room: RoomFor,
     now: Remembered,
     kept: Option<Remembered>,
 }
@@ -173,6 +174,7 @@ impl Observer {
             store_trouble: 0,
             unconfirmed: None,
             must_lock_out: false,
+            room: RoomFor::shortest(&told),
             now: Remembered::default(),
             kept: None,
         }
@@ -493,12 +495,14 @@ impl Observer {
                 _ => {}
             }
         }
-        for lock_out in LockOut::ALL {
-            let news = seen.lock_outs.has(lock_out) && !self.lock_outs.has(lock_out);
-            let is_told = seen.outcome.events.contains(&Event::LockedOut(lock_out));
-            self.require(!news || is_told, "S12", seen.at, (0, 1), "a lock-out nobody was told of");
+        if seen.lock_outs != self.lock_outs {
+            for lock_out in LockOut::ALL {
+                let news = seen.lock_outs.has(lock_out) && !self.lock_outs.has(lock_out);
+                let told = !news || seen.outcome.events.contains(&Event::LockedOut(lock_out));
+                self.require(told, "S12", seen.at, (0, 1), "a lock-out nobody was told of");
+            }
+            self.lock_outs = seen.lock_outs;
         }
-        self.lock_outs = seen.lock_outs;
         if self.must_lock_out {
             let locked = seen.lock_outs.has(LockOut::ResetsWhileOpen);
             self.require(locked, "S11", seen.at, (0, 1), "resets while open did not lock out");
@@ -589,7 +593,7 @@ impl Observer {
         let off = u64::from(seen.inputs.drive.off_ms.0).min(self.rested_for);
         let rested = off >= told.longest_rest();
         let ready = rested && self.hold_off_left == 0 && self.store_trouble == 0;
-        if clear && idle && ready && self.now.room(&told) && before.intent.is_none() {
+        if clear && idle && ready && before.intent.is_none() && self.now.room(self.room) {
             let intends = seen.outcome.record.is_some_and(|r| r.image.guard.unclosed.is_some());
             let opens = seen.outcome.permit.is_some();
             self.require(intends || opens, "L1", seen.at, (0, 1), "allowed, but not intended");

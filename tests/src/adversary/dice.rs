@@ -89,7 +89,17 @@ impl Dice {
     }
 
     /// Below `bound`, which is not zero.
+    // It is asked for a dozen times a step, and nearly always seeded.
+    #[inline]
     pub fn below(&mut self, bound: u64) -> u64 {
+        if let (Source::Seeded(state), None) = (&mut self.source, &self.written) {
+            return spread(seeded(state), bound);
+        }
+        self.chosen_below(bound)
+    }
+
+    #[cold]
+    fn chosen_below(&mut self, bound: u64) -> u64 {
         let thrown = match &mut self.source {
             Source::Seeded(state) => spread(seeded(state), bound),
             // Small bounds see the two bytes of a tape as they are, large ones a spread over their
@@ -114,7 +124,7 @@ impl Dice {
     }
 }
 
-/// Without a division: it is asked for a dozen times a step.
+/// Without a division.
 fn spread(bits: u64, bound: u64) -> u64 {
     ((u128::from(bits) * u128::from(bound)) >> 64) as u64
 }

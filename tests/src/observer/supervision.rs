@@ -66,6 +66,23 @@ impl Told {
     }
 }
 
+/// What the shortest opening needs of the limit. It is asked for at nearly every step.
+#[derive(Clone, Copy, Debug)]
+pub struct RoomFor {
+    limit: u64,
+    needed: u64,
+    counted_for: u64,
+}
+
+impl RoomFor {
+    /// Of a device that promises this.
+    pub fn shortest(told: &Told) -> Self {
+        // The guard looks for the longest opening that fits and gives away up to a thirty-second.
+        let needed = told.charge(told.min_open) * 34 / 32 + 2 * told.unit + 10;
+        Self { limit: told.limits[0], needed, counted_for: told.counted_for() }
+    }
+}
+
 impl Remembered {
     /// After a lost record the whole limit counts as spent.
     pub fn after_loss(limit: u64) -> Self {
@@ -99,17 +116,15 @@ impl Remembered {
     }
 
     /// Whether the limit surely leaves room for the shortest opening.
-    pub fn room(&mut self, told: &Told) -> bool {
-        let since = self.credited.saturating_sub(told.counted_for());
-        let from_start = self.credited < told.counted_for();
+    pub fn room(&mut self, RoomFor { limit, needed, counted_for }: RoomFor) -> bool {
+        let since = self.credited.saturating_sub(counted_for);
+        let from_start = self.credited < counted_for;
         self.charges.retain(|&(at, _)| from_start || at >= since);
         if self.loss.is_some_and(|(at, _)| !from_start && at < since) {
             self.loss = None;
         }
         let spent: u64 = self.charges.iter().chain(&self.loss).map(|&(_, most)| most).sum();
-        // The guard looks for the longest opening that fits and gives away up to a thirty-second.
-        let needed = told.charge(told.min_open) * 34 / 32 + 2 * told.unit + 10;
-        spent + needed <= told.limits[0]
+        spent + needed <= limit
     }
 
     /// A permit was handed out.

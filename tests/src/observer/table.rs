@@ -47,5 +47,5 @@ pub fn forbids(path: Path, seen: &Seen, told: &Told) -> Option<&'static str> {
         // Last: alone it makes an intent wait; with any other reason that is given up.
         (seen.inputs.supply == Supply::Busy, true, SUPPLY_BUSY),
     ];
-    rows.into_iter().find(|(holds, blocks, _)| *holds && *blocks).map(|(.., why)| why)
+    rows.iter().find(|(holds, blocks, _)| *holds && *blocks).map(|&(.., why)| why)
 }
