@@ -385,7 +385,7 @@ impl<'a> World<'a> {
                 short_below: medium.capacity() - p * (medium.capacity() - medium.wilting_point()),
                 air: medium.air_fraction(state),
                 saucer_l: state.saucer_l,
-                tank_l: stored.stored_l,
+                tank_l: self.level_l(stored),
                 eto_mm_h: hour.eto_mm_h,
                 rain_mm_h: hour.rain_mm_h,
                 air_c: hour.t_air_c,
@@ -471,13 +471,19 @@ impl<'a> World<'a> {
         Sight {
             theta_mean: self.setup.pots[0].medium.theta_mean(&soil),
             probe,
-            tank_l: stored.stored_l,
+            tank_l: self.level_l(stored),
             flow_l_h,
             air_c: hour.t_air_c,
             floor_l: self.floor_l,
             stands: wetted || soil.pond_l > 0.0,
             demand_l,
         }
+    }
+
+    /// What a float in the tank stands on: of a tank without water nothing, whatever comes back into
+    /// it when the fault is over.
+    fn level_l(&self, stored: SourceState) -> f64 {
+        if self.wrong.plumbing.source_dry { 0.0 } else { stored.stored_l }
     }
 
     /// Whether it rains at `t_ms`, which must lie in the hour of the last commit or just at its end.

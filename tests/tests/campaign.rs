@@ -10,13 +10,14 @@
 use std::sync::Mutex;
 
 use drydown_sim::campaign::matrix::{Case, Extent, Faults, Mode, POLICIES};
+use drydown_sim::campaign::oracle::{Expected, Sensor, row_of};
 use drydown_sim::campaign::verdict::{Verdict, judge};
 use drydown_sim::campaign::{Campaign, Outcome, run_all, run_all_as, run_case, settings};
 use drydown_sim::fault::Kind;
 use drydown_sim::report::campaign::{csv, html, json, text};
 use drydown_sim::run::{Pace, run, run_watched};
-use drydown_sim::scenario::schema::PolicyKind;
-use drydown_sim::scenario::{Setup, Source};
+use drydown_sim::scenario::schema::{PolicyKind, SignalsTable};
+use drydown_sim::scenario::{Scenario, Setup, Source};
 use drydown_tests::observer::{Counts, OfRun, Violation};
 
 /// Four hours of the day for singles, one hour and one policy for pairs.
@@ -30,8 +31,13 @@ fn quick() -> Extent {
 }
 
 fn built_in() -> Vec<settings::Settings> {
+    fitted_with(SignalsTable::default())
+}
+
+/// The built-in week with these sensors.
+fn fitted_with(signals: SignalsTable) -> Vec<settings::Settings> {
     let source = Source::open("dry-week").expect("the built-in scenario");
-    let scenario = source.parse().expect("it can be read");
+    let scenario = Scenario { signals, ..source.parse().expect("it can be read") };
     let (all, notes) = settings::of(&source, &scenario).expect("it can be run");
     assert_eq!(notes, Vec::<String>::new());
     all
@@ -148,4 +154,65 @@ fn what_no_software_stops_never_passes_for_fine() {
             assert!(outcome.after.spilled_l > 10.0, "{kind:?}: a tank of 70 L on a pot of 28 L");
         }
     }
+}
+
+/// The part that is said to answer a fault is tried: fitted, it shows it in time; without it nobody is
+/// told where the clock waters.
+#[test]
+fn what_is_fitted_shows_what_it_is_said_to_show() {
+    let sensors = [
+        ("flow sensor", Sensor::Flow, SignalsTable { flow_within: Some(0.3), ..none() }),
+        ("leak sensor", Sensor::Leak, SignalsTable { leak_sensor: true, ..none() }),
+        ("float switch", Sensor::TankFloat, SignalsTable { tank_empty_l: Some(2.0), ..none() }),
+    ];
+    let bare = built_in();
+    let mut tried = 0;
+    for (name, sensor, signals) in sensors {
+        let fitted = fitted_with(signals);
+        for &kind in Kind::ALL {
+            let row = row_of(kind);
+            let shown = row.shown.iter().find(|(one, _)| *one == sensor);
+            let told = matches!(row.by_clock, Expected::Unseen(part) if part.contains(name));
+            assert!(!told || shown.is_some(), "{kind:?}: said to be answered by a {name}");
+            let Some((_, hours)) = shown else { continue };
+            for policy in POLICIES {
+                let case = case(kind, policy);
+                let Outcome { after, verdict, why, .. } = run_case(case, &fitted[case.policy]);
+                let said = after.said.map_or(f64::INFINITY, |said| said.after_s / 3_600.0);
+                assert!(said <= *hours, "{kind:?} {policy:?} with a {name}: {said} h, {why:?}");
+                assert!(matches!(verdict, Verdict::SaysSo | Verdict::Beyond), "{kind:?} {why:?}");
+                tried += 1;
+            }
+            if told {
+                let case = case(kind, PolicyKind::Timer);
+                assert_eq!(run_case(case, &bare[case.policy]).verdict, Verdict::Unseen, "{kind:?}");
+            }
+        }
+    }
+    assert_eq!(tried, 15 * POLICIES.len());
+}
+
+/// A hose that comes off waters the floor for days, or a leak sensor ends it within a glass.
+#[test]
+fn a_leak_sensor_keeps_the_tank_off_the_floor() {
+    let case = case(Kind::HoseOff, PolicyKind::Hysteresis);
+    let spilled = |all: &[settings::Settings]| run_case(case, &all[case.policy]).after.spilled_l;
+    let fitted = fitted_with(SignalsTable { leak_sensor: true, ..none() });
+    let (with, without) = (spilled(&fitted), spilled(&built_in()));
+    assert!(with < 0.25 && without > 20.0, "{with} L with it, {without} L without");
+}
+
+/// Rain that runs over the edge is water on the floor: a device that says so is not at fault.
+#[test]
+fn a_leak_sensor_under_a_cloudburst_is_right() {
+    let fitted = fitted_with(SignalsTable { leak_sensor: true, ..none() });
+    for policy in POLICIES {
+        let case = Case { hour: 0, ..case(Kind::Cloudburst, policy) };
+        let Outcome { verdict, why, .. } = run_case(case, &fitted[case.policy]);
+        assert_eq!(verdict, Verdict::SaysSo, "{policy:?}: {why:?}");
+    }
+}
+
+fn none() -> SignalsTable {
+    SignalsTable::default()
 }

@@ -3,7 +3,7 @@
 use drydown::guard::LockOut;
 
 use crate::fault::Kind;
-use crate::scenario::schema::{PolicyKind, WaterTable};
+use crate::scenario::schema::{PolicyKind, SignalsTable, WaterTable};
 use crate::score::Rule;
 
 /// What should be found.
@@ -26,6 +26,27 @@ pub enum Expected {
     Unseen(&'static str),
 }
 
+/// What may be fitted beside a probe that shows what is wrong with the plumbing.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Sensor {
+    /// A flow sensor at the valve.
+    Flow,
+    /// A leak sensor on the floor.
+    Leak,
+    /// A float in the tank that says empty.
+    TankFloat,
+}
+
+impl Sensor {
+    const fn is_fitted(self, signals: &SignalsTable) -> bool {
+        match self {
+            Self::Flow => signals.flow_within.is_some(),
+            Self::Leak => signals.leak_sensor,
+            Self::TankFloat => signals.tank_empty_l.is_some(),
+        }
+    }
+}
+
 /// One row: what should be found after one kind of fault.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Row {
@@ -41,15 +62,29 @@ pub struct Row {
     pub further_s: f64,
     /// Rules of the device that this fault takes out of its hands.
     pub excused: &'static [Rule],
+    /// What shows it whatever the policy, where it is fitted, and within how many hours.
+    pub shown: &'static [(Sensor, f64)],
 }
 
 impl Row {
-    /// What should be found with this policy.
-    pub fn expected(&self, policy: PolicyKind) -> Expected {
-        match policy {
+    /// What should be found with this policy and these sensors.
+    pub fn expected(&self, policy: PolicyKind, signals: &SignalsTable) -> Expected {
+        let unshown = match policy {
             PolicyKind::Timer => self.by_clock,
             PolicyKind::Hysteresis | PolicyKind::Metered => self.probed,
+        };
+        match (unshown, self.shown_within(signals)) {
+            // Told or not, nothing stops it.
+            (Expected::Beyond(part), _) => Expected::Beyond(part),
+            (_, Some(hours)) => Expected::Says(hours),
+            (unshown, None) => unshown,
         }
+    }
+
+    /// Within how many hours one of these sensors shows it.
+    pub fn shown_within(&self, signals: &SignalsTable) -> Option<f64> {
+        let fitted = self.shown.iter().filter(|(sensor, _)| sensor.is_fitted(signals));
+        fitted.map(|(_, hours)| *hours).reduce(f64::min)
     }
 }
 
@@ -74,11 +109,15 @@ const BEFORE_IT_DIES: Expected = Expected::SaysIfShort(96.0);
 const NO_ANSWER: Expected = Expected::LocksOut(LockOut::NoResponse, 72.0);
 const FLOW_SENSOR: Expected = Expected::Unseen("a flow sensor, or a probe");
 const NOTHING: &[Rule] = &[];
+/// Flow while closed is seen at the next look, an hour away at the most.
+const FLOWS_ON: &[(Sensor, f64)] = &[(Sensor::Flow, 1.0)];
+/// Flow that is wrong while open is seen when the soil next asks for water, or the clock.
+const FLOWS_WRONG: &[(Sensor, f64)] = &[(Sensor::Flow, 72.0)];
 /// A chip that does not run can neither close nor speak.
 const DEAD: &[Rule] = &[Rule::S2, Rule::S4, Rule::S6, Rule::S8, Rule::S14];
 
 const fn row(kind: Kind, probed: Expected, by_clock: Expected) -> Row {
-    Row { kind, lasts_h: None, probed, by_clock, further_s: 0.0, excused: NOTHING }
+    Row { kind, lasts_h: None, probed, by_clock, further_s: 0.0, excused: NOTHING, shown: &[] }
 }
 
 const fn same(kind: Kind, expected: Expected) -> Row {
@@ -92,6 +131,10 @@ const fn probe(kind: Kind, expected: Expected) -> Row {
 
 const fn lasting(hours: f64, row: Row) -> Row {
     Row { lasts_h: Some(hours), ..row }
+}
+
+const fn shown(shown: &'static [(Sensor, f64)], row: Row) -> Row {
+    Row { shown, ..row }
 }
 
 /// What should be found after this kind of fault.
@@ -152,27 +195,45 @@ pub const fn row_of(kind: Kind) -> Row {
         Kind::RecordLost => same(kind, AT_ONCE),
         Kind::StoreFails => same(kind, LocksOut(LockOut::StoreFailed, 72.0)),
 
-        Kind::ValveStuckOpen => {
-            same(kind, Beyond("a second valve in series and a tank no bigger than may be spilled"))
-        }
-        Kind::RelayWelds => {
-            same(kind, Beyond("a second contact in series, or a transistor for the relay"))
-        }
-        Kind::ValveNormallyOpen => same(kind, Beyond("a normally closed valve")),
+        Kind::ValveStuckOpen => shown(
+            FLOWS_ON,
+            same(kind, Beyond("a second valve in series and a tank no bigger than may be spilled")),
+        ),
+        // It is open at its next closing.
+        Kind::RelayWelds => shown(
+            FLOWS_WRONG,
+            same(kind, Beyond("a second contact in series, or a transistor for the relay")),
+        ),
+        Kind::ValveNormallyOpen => shown(FLOWS_ON, same(kind, Beyond("a normally closed valve"))),
         Kind::ValveWeeping => {
             same(kind, Beyond("a strainer before the valve; a second valve in series"))
         }
-        Kind::GateFloats => same(kind, Beyond("a resistor that pulls the gate down")),
-        Kind::Siphon => same(kind, Beyond("an air break above the highest level of the tank")),
-        Kind::ValveStuckClosed | Kind::ValveStarved => row(kind, NO_ANSWER, FLOW_SENSOR),
-        Kind::NoWater => row(kind, NO_ANSWER, Unseen("a float switch in the tank, or a probe")),
-        Kind::HoseOff => row(kind, NO_ANSWER, Unseen("a leak sensor on the floor, or a probe")),
-        Kind::HoseSplits => row(kind, NoHarm, Unseen("a leak sensor on the floor, or a probe")),
-        Kind::CoilOverheats | Kind::EmittersClogged | Kind::EmittersClogging => {
-            row(kind, NoHarm, FLOW_SENSOR)
+        Kind::GateFloats => {
+            shown(FLOWS_ON, same(kind, Beyond("a resistor that pulls the gate down")))
         }
+        Kind::Siphon => same(kind, Beyond("an air break above the highest level of the tank")),
+        Kind::ValveStuckClosed | Kind::ValveStarved => {
+            shown(FLOWS_WRONG, row(kind, NO_ANSWER, FLOW_SENSOR))
+        }
+        Kind::NoWater => shown(
+            &[(Sensor::Flow, 72.0), (Sensor::TankFloat, 1.0)],
+            row(kind, NO_ANSWER, Unseen("a float switch in the tank, or a probe")),
+        ),
+        Kind::HoseOff => shown(
+            &[(Sensor::Flow, 72.0), (Sensor::Leak, 72.0)],
+            row(kind, NO_ANSWER, Unseen("a leak sensor on the floor, or a probe")),
+        ),
+        Kind::HoseSplits => shown(
+            &[(Sensor::Leak, 72.0)],
+            row(kind, NoHarm, Unseen("a leak sensor on the floor, or a probe")),
+        ),
+        Kind::CoilOverheats | Kind::EmittersClogged => {
+            shown(FLOWS_WRONG, row(kind, NoHarm, FLOW_SENSOR))
+        }
+        // A fifth of the flow a day, and the window is that of the scenario.
+        Kind::EmittersClogging => shown(&[(Sensor::Flow, 120.0)], row(kind, NoHarm, FLOW_SENSOR)),
         Kind::ValveClosesLate => Row { further_s: 30.0, ..same(kind, CarriesOn) },
-        Kind::EmittersOff => same(kind, NoHarm),
+        Kind::EmittersOff => shown(FLOWS_WRONG, same(kind, NoHarm)),
 
         Kind::PeatRepels => row(kind, NO_ANSWER, Unseen("a probe; wet the pot from below")),
         Kind::PlantsUseMore => row(kind, NoHarm, Unseen("a probe, or a bigger ration")),

@@ -1,5 +1,7 @@
 //! The scenario under each policy: what a maker would have set, from what the scenario says.
 
+use drydown::guard::LockOut;
+
 use super::matrix::{Case, Mode, POLICIES, policy_name};
 use crate::error::InputError;
 use crate::run::{Pace, run};
@@ -21,12 +23,14 @@ pub struct Settings {
 }
 
 /// What a run without a fault shows.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Sound {
     /// Hours in which the plants were short of water.
     pub stress_h: f64,
     /// Litres over the edge or onto the floor.
     pub spilled_l: f64,
+    /// What it locks itself out for: water by hand as well may be enough for that.
+    pub lock_outs: Vec<LockOut>,
 }
 
 impl Settings {
@@ -38,10 +42,10 @@ impl Settings {
     }
 
     /// How it fares in the mode and with the hour of a case although nothing is wrong.
-    pub fn sound(&self, case: Case) -> Sound {
+    pub fn sound(&self, case: Case) -> &Sound {
         match case.mode {
-            Mode::Automatic => self.alone,
-            Mode::ByHand => self.by_hand.get(usize::from(case.hour)).copied().unwrap_or(self.alone),
+            Mode::Automatic => &self.alone,
+            Mode::ByHand => self.by_hand.get(usize::from(case.hour)).unwrap_or(&self.alone),
         }
     }
 }
@@ -49,7 +53,11 @@ impl Settings {
 impl Sound {
     fn of(setup: &Setup) -> Self {
         let findings = run(setup, Pace::Wake, None);
-        Self { stress_h: findings.plants[0].stress_h, spilled_l: findings.accounts.spilled_l }
+        Self {
+            stress_h: findings.plants[0].stress_h,
+            spilled_l: findings.accounts.spilled_l,
+            lock_outs: findings.lock_outs.values().map(|(lock_out, ..)| *lock_out).collect(),
+        }
     }
 }
 

@@ -1,6 +1,7 @@
 //! The verdict on a case: by the rules, by what the plants suffered in silence, and, for a single
 //! fault, by its row of the oracle.
 
+use drydown::guard::LockOut;
 use serde::Serialize;
 
 use super::matrix::Case;
@@ -96,7 +97,8 @@ pub fn judge(
 ) -> (Verdict, Option<String>) {
     let rows: Vec<Row> =
         case.faults.kinds().filter(|&kind| can_happen(kind, &settings.setup)).map(row_of).collect();
-    let expected = rows.iter().map(|row| row.expected(settings.policy)).collect::<Vec<_>>();
+    let signals = &settings.setup.scenario.signals;
+    let expected: Vec<_> = rows.iter().map(|row| row.expected(settings.policy, signals)).collect();
     let wrong = broken_rule(&rows, &expected, findings)
         .or_else(|| ran_on(&rows, &expected, settings, after))
         .or_else(|| silent(&expected, after))
@@ -188,7 +190,12 @@ fn missed(
     // What the run is too short to show is not missed.
     let seen_h = findings.duration_ms.saturating_sub(after.onset_ms) as f64 / 3.6e6;
     let further_h = findings.plants[0].stress_h - settings.sound(case).stress_h;
-    match row.expected(settings.policy) {
+    let signals = &settings.setup.scenario.signals;
+    let expected = match (row.expected(settings.policy, signals), row.shown_within(signals)) {
+        (Expected::Beyond(_), Some(hours)) => Expected::Says(hours),
+        (expected, _) => expected,
+    };
+    match expected {
         Expected::Says(hours) | Expected::SaysIfShort(hours) | Expected::LocksOut(_, hours)
             if hours > seen_h =>
         {
@@ -196,8 +203,14 @@ fn missed(
         }
         Expected::SaysIfShort(_) if further_h <= FURTHER_H => None,
         Expected::CarriesOn => {
-            if let Some((lock_out, _)) = after.locked_out {
-                return Some(format!("locked itself out: {}", lock_out.condition().text()));
+            let sound = &settings.sound(case).lock_outs;
+            match after.locked_out.filter(|(one, _)| !sound.contains(one)) {
+                // Water on the floor is water on the floor, wherever it came from.
+                Some((LockOut::Leak, _)) if after.spilled_l > 0.0 => return None,
+                Some((lock_out, _)) => {
+                    return Some(format!("locked itself out: {}", lock_out.condition().text()));
+                }
+                None => {}
             }
             let most_h = FURTHER_H + row.lasts_h.unwrap_or_default();
             (further_h > most_h).then(|| format!("plants short of water for {further_h:.0} h more"))

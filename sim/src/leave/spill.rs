@@ -77,8 +77,9 @@ impl FaultSpill {
                 applied_l = applied_l.max(after.applied_l);
             }
         }
-        let answered_by = match row_of(kind).expected(setup.scenario.control.policy) {
-            Expected::Beyond(part) => Some(part_for(kind, part, &setup.scenario.water)),
+        let scenario = &setup.scenario;
+        let answered_by = match row_of(kind).expected(scenario.control.policy, &scenario.signals) {
+            Expected::Beyond(part) => Some(part_for(kind, part, &scenario.water)),
             _ => None,
         };
         Self { kind, spilled_l, applied_l, answered_by }
