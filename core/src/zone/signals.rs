@@ -14,7 +14,8 @@ pub struct FlowRule {
     pub least: Flow,
     /// Most flow while open: above it a hose is off.
     pub most: Flow,
-    /// Open time before the flow is judged: pump spin-up and line filling.
+    /// Open time before the flow is judged: pump spin-up, line filling, and the lead of a valve that
+    /// opens before its pump ([`Sequence::lead`](crate::cutoff::Sequence::lead)).
     pub grace: Millis,
     /// Most flow while closed.
     pub most_closed: Flow,
@@ -32,7 +33,8 @@ pub struct LoadRule {
     /// Most current while open: above it a pump seizes. 30 % about the commissioned current are
     /// common practice.
     pub most_ma: u16,
-    /// Open time before the current is judged: inrush.
+    /// Open time before the current is judged: inrush, and where it is that of a pump the lead of its
+    /// valve.
     pub grace: Millis,
 }
 

@@ -230,7 +230,7 @@ pub const fn row_of(kind: Kind) -> Row {
         Kind::CoilOverheats | Kind::EmittersClogged => {
             shown(FLOWS_WRONG, row(kind, NoHarm, FLOW_SENSOR))
         }
-        // A fifth of the flow a day, and the window is that of the scenario.
+        // It takes days until the flow has left its window.
         Kind::EmittersClogging => shown(&[(Sensor::Flow, 120.0)], row(kind, NoHarm, FLOW_SENSOR)),
         Kind::ValveClosesLate => Row { further_s: 30.0, ..same(kind, CarriesOn) },
         Kind::EmittersOff => shown(FLOWS_WRONG, same(kind, NoHarm)),
