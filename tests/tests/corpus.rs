@@ -11,7 +11,7 @@ use drydown_tests::fuzzed::{TARGETS, Target};
 
 /// Files kept for a target at least, and seeded variations of them tried in the quick form.
 const QUICK: [(&str, usize, u64); 7] = [
-    ("step_history", 40, 400_000),
+    ("step_history", 50, 400_000),
     ("image", 4, 1_000_000),
     ("flash", 4, 60_000),
     ("store_history", 3, 4_000),

@@ -8,4 +8,5 @@ mod device;
 mod doubles;
 mod limit;
 mod month;
+mod ruins;
 mod store;
