@@ -25,6 +25,7 @@ use std::collections::BTreeSet;
 
 use drydown::guard::{Cause, Condition, LockOut, LockOuts, Path};
 use drydown::persist::{Record, RecordNumber, Stored};
+use drydown::probe::Burst;
 use drydown::probe::pair::PairAlarm;
 use drydown::quantity::RawCounts;
 use drydown::zone::{Event, Mode, Order, Origin};
@@ -373,9 +374,9 @@ impl Observer {
 
     fn look_at_bursts(&mut self, seen: &Seen) {
         let (low, high) = self.told.usable;
-        let bursts = [&seen.inputs.burst, &seen.inputs.second_burst];
+        let bursts = [seen.inputs.burst, seen.inputs.second_burst];
         for (probe, burst) in bursts.into_iter().enumerate() {
-            if let Some(burst) = burst {
+            if let Some(burst) = burst.filter(|burst| self.is_taken(seen, *burst)) {
                 (self.since_read[probe], self.counts_read[probe]) = (0, Some(burst.median()));
                 self.sound_counts[probe] = (low..=high).contains(&burst.median().0);
             }
@@ -388,6 +389,12 @@ impl Observer {
         let read = seen.inputs.burst.is_some();
         self.cold_since_burst = is_cold(seen, &self.told) || self.cold_since_burst && !read;
         self.plausible_since_boot |= seen.reading.is_some_and(|reading| reading.is_plausible());
+    }
+
+    /// An order may move the grid in the very step of a burst: that one is taken anew a little later.
+    fn is_taken(&self, seen: &Seen, burst: Burst) -> bool {
+        let shows = seen.reading.is_some_and(|reading| reading.raw == burst.median());
+        seen.inputs.command.is_none() || self.told.pair.is_some() || shows
     }
 
     /// How old what the device acts on is: of two probes it has the counts of one. If it has those of
