@@ -397,18 +397,19 @@ impl Observer {
         seen.inputs.command.is_none() || self.told.pair.is_some() || shows
     }
 
-    /// How old what the device acts on is: of two probes it has the counts of one. If it has those of
-    /// neither, it was shown some before they were due and did not take them.
-    fn age_of_reading(&self, seen: &Seen) -> u64 {
+    /// How old what the device acts on is, at the least and at the most: of two probes it has the counts
+    /// of one. If both show the same, one of them may be disbelieved; if it has the counts of neither, it
+    /// was shown some before they were due and did not take them.
+    fn age_of_reading(&self, seen: &Seen) -> (u64, u64) {
         let [first, second] = self.since_read;
         if self.told.pair.is_none() {
-            return first;
+            return (first, first);
         }
         let acts_on = self.counts_read.map(|raw| raw == seen.reading.map(|reading| reading.raw));
         match acts_on {
-            [true, false] => first,
-            [false, true] => second,
-            _ => first.min(second),
+            [true, false] => (first, first),
+            [false, true] => (second, second),
+            _ => (first.min(second), first.max(second)),
         }
     }
 
@@ -452,7 +453,7 @@ impl Observer {
             let sound = self.sound_counts.contains(&true);
             self.require(sound, "S5", at, (1, 0), "counts of a broken probe");
             let most = 3 * told.sample_period + told.slack;
-            let age = self.age_of_reading(seen);
+            let (age, _) = self.age_of_reading(seen);
             self.require(age <= most, "S5", at, (age, most), "stale");
             let (tried, tries) = (u64::from(self.now.unanswered()), u64::from(told.judged.2));
             self.require(tried < tries, "S7", at, (tried, tries), "water not answered");
@@ -577,7 +578,8 @@ impl Observer {
         // A step in which a person's dose was refused began in their mode, not in automatic.
         let handed_back = seen.outcome.events.iter().any(|event| matches!(event, Event::Mode(_)));
         let wanted = seen.demand && seen.mode == Mode::Automatic && !ordered && !handed_back;
-        let fresh = !told.probed || self.age_of_reading(seen) <= 2 * told.sample_period;
+        let (_, oldest) = self.age_of_reading(seen);
+        let fresh = !told.probed || oldest <= 2 * told.sample_period;
         let forbidden = forbids(Path::Automatic, seen, &told);
         let clear = wanted && fresh && forbidden.is_none() && !self.cold_since_burst;
         let idle = before.idle && !seen.inputs.drive.on;
@@ -613,7 +615,7 @@ impl Observer {
             self.intent = record.image.guard.unclosed.map(|_| record.number);
             // Where automatic may not water it is another's, and given up when automatic may.
             (self.intent_waited, self.intent_withdrawn) = (0, !clear);
-            let recent = self.age_of_reading(seen) <= 3 * told.sample_period;
+            let recent = oldest <= 3 * told.sample_period;
             self.intent_below = recent && is_clearly_below_stop(&told, seen);
         }
     }
