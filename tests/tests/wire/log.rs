@@ -37,6 +37,8 @@ fn rows_tell_of_every_ten_minutes_and_of_every_opening() {
     let openings = device.closed.len();
     let expected = ten_minutes - openings..=ten_minutes + openings + 2;
     assert!(expected.contains(&rows.len()), "{} of {expected:?}", rows.len());
+    // Fourteen days of 144 rows, and of ten openings each.
+    assert_eq!(Scribe::TWO_WEEKS, 2_156);
     assert!(rows.len() <= Scribe::TWO_WEEKS + 160);
     for (number, row) in rows.iter().enumerate() {
         assert_eq!((row.number as usize, row.boot), (number, 1));
