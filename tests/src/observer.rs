@@ -570,7 +570,7 @@ impl Observer {
             self.unconfirmed = None;
         } else if self.unconfirmed.is_some() && credited > 0 {
             // A store that is slow or silent: L1 needs its record.
-            self.store_trouble = 20 * told.commit_wait;
+            self.store_trouble = self.store_trouble.max(20 * told.commit_wait);
         }
         let ordered = seen.inputs.command.is_some_and(|command| {
             !matches!(command.order, Order::Acknowledge | Order::Initialise)
