@@ -13,10 +13,8 @@ pub use history::{History, Lie};
 pub use policy::{Appetite, Wild};
 
 use drydown::guard::{Limits, ResponseConfig, Timing};
-use drydown::quantity::{Flow, Millis};
-use drydown::zone::{
-    ByHand, CheckedZone, FlowRule, LoadRule, Probes, SignalRules, Stance, ZoneConfig,
-};
+use drydown::quantity::Millis;
+use drydown::zone::{ByHand, CheckedZone, Probes, SignalRules, Stance, ZoneConfig};
 
 use crate::configs;
 use crate::observer::Told;
@@ -156,14 +154,8 @@ pub fn place(index: usize, appetite: Appetite) -> CheckedZone<Wild> {
         _ => ZoneConfig {
             probes: Probes::One(configs::probe_in_frost(Millis::from_mins(30))),
             signals: SignalRules {
-                flow: Some(FlowRule {
-                    least: Flow(9_000),
-                    most: Flow(16_000),
-                    grace: Millis::from_secs(20),
-                    most_closed: Flow(240),
-                    closed_after: Millis::from_mins(1),
-                }),
-                load: Some(LoadRule { least_ma: 180, most_ma: 420, grace: Millis(700) }),
+                flow: Some(configs::FLOW),
+                load: Some(configs::LOAD),
                 ..base.signals
             },
             timing: Timing { run_down: Millis(500), ..base.timing },

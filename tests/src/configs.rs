@@ -168,6 +168,18 @@ fn second_of_two() -> CheckedProbe {
     probe.check().expect("the second invented probe")
 }
 
+/// What a flow sensor must show of an invented line.
+pub const FLOW: FlowRule = FlowRule {
+    least: Flow(9_000),
+    most: Flow(16_000),
+    grace: Millis::from_secs(20),
+    most_closed: Flow(240),
+    closed_after: Millis::from_mins(1),
+};
+
+/// What an invented pump draws.
+pub const LOAD: LoadRule = LoadRule { least_ma: 180, most_ma: 420, grace: Millis(700) };
+
 /// Everything that can be fitted is: two probes, flow and current, and no default kept. It is what the
 /// committed image `configuration-v1.bin` holds.
 ///
@@ -226,14 +238,8 @@ pub fn all_fitted() -> ZoneConfig {
         },
         stance: Stance::Ration { dose: Millis::from_secs(30), every: Millis::from_hours(8) },
         signals: SignalRules {
-            flow: Some(FlowRule {
-                least: Flow(9_000),
-                most: Flow(16_000),
-                grace: Millis::from_secs(20),
-                most_closed: Flow(240),
-                closed_after: Millis::from_mins(1),
-            }),
-            load: Some(LoadRule { least_ma: 180, most_ma: 420, grace: Millis(700) }),
+            flow: Some(FLOW),
+            load: Some(LOAD),
             lowest_supply_mv: 3_300,
             frost: None,
         },

@@ -46,15 +46,26 @@ impl Kept {
         bytes
     }
 
-    /// Goes on until a page is begun: which, and the bytes just before.
-    fn until_a_page_is_begun(&mut self) -> (usize, Vec<u8>) {
+    /// One that has begun so many pages after its first, and the last of them.
+    fn with_pages_begun(turns: u32) -> (Self, usize) {
+        let mut kept = Self::new();
+        kept.put();
+        let mut begun = 0;
+        for _ in 0..turns {
+            begun = kept.until_a_page_is_begun();
+        }
+        (kept, begun)
+    }
+
+    /// Goes on until a page is begun: which.
+    fn until_a_page_is_begun(&mut self) -> usize {
         loop {
             let before = self.bytes();
             self.put();
             let now = self.bytes();
             let begun = [0, 1].into_iter().find(|page| head(&before, *page) != head(&now, *page));
             if let Some(page) = begun {
-                return (page, before);
+                return page;
             }
         }
     }
@@ -90,12 +101,7 @@ fn ruin_from(bytes: &mut [u8], page: usize, from: usize) {
 #[test]
 fn of_two_pages_that_could_go_the_one_of_ruins_goes() {
     for turns in [1, 2] {
-        let mut kept = Kept::new();
-        kept.put();
-        let (mut begun, _) = kept.until_a_page_is_begun();
-        for _ in 1..turns {
-            (begun, _) = kept.until_a_page_is_begun();
-        }
+        let (mut kept, begun) = Kept::with_pages_begun(turns);
         let old = 1 - begun;
         // In the page just begun stands what was taken over, once; behind it every try was cut.
         let mut bytes = kept.bytes();
@@ -114,12 +120,7 @@ fn of_two_pages_that_could_go_the_one_of_ruins_goes() {
 #[test]
 fn a_page_of_ruins_around_something_new_stays() {
     for turns in [1, 2] {
-        let mut kept = Kept::new();
-        kept.put();
-        let (mut begun, _) = kept.until_a_page_is_begun();
-        for _ in 1..turns {
-            (begun, _) = kept.until_a_page_is_begun();
-        }
+        let (mut kept, begun) = Kept::with_pages_begun(turns);
         let old = 1 - begun;
         // What was taken over was cut and is gone; what came after it can be read.
         let mut bytes = kept.bytes();
