@@ -6,14 +6,17 @@ mod dice;
 mod history;
 mod mischief;
 mod policy;
+mod settings;
 
 pub use device::{Device, Failure, Tamper};
 pub use dice::Dice;
 pub use history::{History, Lie};
 pub use policy::{Appetite, Wild};
+pub use settings::{Changes, InHand};
 
 use drydown::guard::{Limits, ResponseConfig, Timing};
-use drydown::quantity::Millis;
+use drydown::policy::{BuiltIn, Hysteresis, Metered, Policy, Timer};
+use drydown::quantity::{Millis, Moisture};
 use drydown::zone::{ByHand, CheckedZone, Probes, SignalRules, Stance, ZoneConfig};
 
 use crate::configs;
@@ -73,8 +76,30 @@ pub const PLACES: [&str; 6] = ["trough", "pump", "blind", "ration", "pair", "fit
 /// # Panics
 /// If an invented configuration were refused.
 pub fn place(index: usize, appetite: Appetite) -> CheckedZone<Wild> {
+    let config = fitted_with(index, Wild { appetite });
+    config.check_all_but_policy().expect("an invented configuration")
+}
+
+/// One of [`PLACES`] with a policy that has settings.
+///
+/// # Panics
+/// If an invented configuration were refused.
+pub fn with_settings(index: usize) -> CheckedZone {
+    let policy = match (index, configs::trough().policy, configs::pump().policy) {
+        (1, _, BuiltIn::Metered(pump)) => BuiltIn::Metered(Metered { agree: 1, ..pump }),
+        (2, ..) => {
+            BuiltIn::Timer(Timer { dose: Millis::from_mins(2), every: Millis::from_hours(1) })
+        }
+        (_, BuiltIn::Hysteresis(trough), _) => {
+            BuiltIn::Hysteresis(Hysteresis { agree: 1, soak: Millis::from_mins(2), ..trough })
+        }
+        (_, policy, _) => policy,
+    };
+    fitted_with(index, policy).check().expect("an invented configuration")
+}
+
+fn fitted_with<P: Policy>(index: usize, policy: P) -> ZoneConfig<P> {
     let trough = configs::trough();
-    let policy = Wild { appetite };
     let base = ZoneConfig {
         probes: trough.probes,
         policy,
@@ -95,7 +120,7 @@ pub fn place(index: usize, appetite: Appetite) -> CheckedZone<Wild> {
         watch: trough.watch,
         window: trough.window,
     };
-    let config = match index {
+    match index {
         0 => base,
         1 => {
             let pump = configs::pump();
@@ -161,8 +186,7 @@ pub fn place(index: usize, appetite: Appetite) -> CheckedZone<Wild> {
             timing: Timing { run_down: Millis(500), ..base.timing },
             ..base
         },
-    };
-    config.check_all_but_policy().expect("an invented configuration")
+    }
 }
 
 /// A device whose limit is fifty units of the ledger and goes into one opening: by so little water
@@ -199,6 +223,7 @@ pub fn thimble(appetite: Appetite) -> CheckedZone<Wild> {
 }
 
 /// What the observer is told of a device.
-pub fn told(zone: &CheckedZone<Wild>) -> Told {
-    Told::of(zone.config(), policy::STOP)
+pub fn told<P: Policy + Copy>(zone: &CheckedZone<P>) -> Told {
+    let config = zone.config();
+    Told::of(config, config.policy.stop().map_or(0, Moisture::centi))
 }

@@ -27,7 +27,7 @@ use drydown::guard::{Cause, Condition, LockOut, LockOuts, Path};
 use drydown::persist::{Record, RecordNumber, Stored};
 use drydown::probe::Burst;
 use drydown::probe::pair::PairAlarm;
-use drydown::quantity::RawCounts;
+use drydown::quantity::{Moisture, RawCounts};
 use drydown::zone::{Event, Mode, Order, Origin};
 
 #[cfg(feature = "simulator")]
@@ -273,6 +273,11 @@ impl Observer {
     /// The interrupt that owns the pins died. They stay as they are until the watchdog bites.
     pub fn interrupt_dies(&mut self) {
         self.interrupt_dead = true;
+    }
+
+    /// Where the policy stops; somebody may have changed it.
+    pub fn stop_is(&mut self, stop: Option<Moisture>) {
+        self.told.stop_and_detection.0 = stop.map_or(0, Moisture::centi);
     }
 
     /// The store kept a record: what the device knows now will be known after a reset.

@@ -8,7 +8,8 @@ use std::path::{Path, PathBuf};
 use std::{env, fs};
 
 use drydown_tests::adversary::{
-    Appetite, Device, Dice, History, Lie, PLACES, Persona, Tamper, place, thimble, told,
+    Appetite, Changes, Device, Dice, History, Lie, PLACES, Persona, Tamper, place, thimble, told,
+    with_settings,
 };
 use drydown_tests::observer::{Counts, Told, Window};
 use rayon::prelude::*;
@@ -25,6 +26,9 @@ const APPETITES: [Appetite; 3] = [Appetite::Greedy, Appetite::Fickle, Appetite::
 
 /// Nothing is wrong with it, and the observer is told the truth.
 const HONEST: Lie = (Tamper::Not, &|told| told);
+
+/// The device is honest; the observer is told a stricter promise than the device knows.
+type Stricter = fn(Told) -> Told;
 
 /// What broke a rule, as short as can be, kept as a file that does it again.
 fn found(who: (usize, Persona, Appetite), seed: u64) -> String {
@@ -165,6 +169,48 @@ fn what_breaks_a_rule_shrinks_to_a_few_rounds_that_can_be_played_again() {
     }
 }
 
+/// Somebody changes start, stop, dose, soak and cadence at any time, under every persona but the calm
+/// one; some of it is not kept, and gone with the next reset.
+#[test]
+fn no_change_of_settings_breaks_a_rule() {
+    let first = number("DRYDOWN_ADVERSARY_FIRST", 0);
+    let traces = number("DRYDOWN_SETTINGS_STEPS", STEPS / 20).div_ceil(TRACE);
+    let seeds = (first..first + traces).into_par_iter();
+    let all = seeds
+        .map(changed)
+        .try_reduce(Default::default, |one, other| Ok((one.0.and(other.0), one.1.and(other.1))));
+    let (total, changes) = all.unwrap_or_else(|why| panic!("{why}"));
+    println!("{traces} traces from {first}, {total:?}, {changes:?}");
+    let thousands = total.steps / 1_000;
+    assert!(total.steps >= traces * TRACE, "{total:?}");
+    assert!(total.openings >= thousands, "{total:?}");
+    assert!(total.resets >= 3 * thousands, "{total:?}");
+    assert!(total.lock_outs * 3 >= thousands, "{total:?}");
+    assert!(total.used_up >= thousands, "{total:?}");
+    assert!(changes.closed >= thousands && changes.refused >= thousands, "{changes:?}");
+    assert!(changes.open * 10 >= thousands, "{changes:?}");
+}
+
+/// # Errors
+/// The first rule that was broken, and in which trace.
+fn changed(seed: u64) -> Result<(Counts, Changes), String> {
+    let index = seed as usize % PLACES.len();
+    let persona = Persona::ALL[seed as usize / PLACES.len() % Persona::ALL.len()];
+    let new = || {
+        let config = with_settings(index);
+        Device::new(config, told(&config), persona, Tamper::Not, Dice::new(seed))
+    };
+    let mut device = new();
+    if device.run(TRACE).is_err() {
+        device = new();
+        device.keep_log();
+        device.run(TRACE).map_err(|failure| {
+            format!("{} under {persona:?}, seed {seed}:\n{failure}", PLACES[index])
+        })?;
+    }
+    Ok((device.observer.counts, device.changes))
+}
+
 /// To the last unit: of 3.2 s a day none may be lent, at any rate of the clock.
 #[test]
 fn a_limit_of_fifty_units_is_not_exceeded_by_one() {
@@ -200,6 +246,33 @@ fn names(
 }
 
 #[test]
+fn the_observer_reports_promises_that_are_not_kept_while_settings_change() {
+    let stricter: [(&str, Stricter); 4] = [
+        ("S2", |told| Told { max_open: told.max_open / 2, ..told }),
+        ("S3", |told| Told { min_closed: told.min_closed * 2, ..told }),
+        ("S4", |mut told| {
+            told.limits = told.limits.map(|limit| limit * 9 / 10);
+            told
+        }),
+        ("S7", |mut told| {
+            told.judged.2 -= 1;
+            told
+        }),
+    ];
+    for (rule, lie) in stricter {
+        let broken = (0..60).any(|seed| {
+            let config = with_settings(0);
+            let told = lie(told(&config));
+            let persona = Persona::ButtonMasher;
+            let mut device = Device::new(config, told, persona, Tamper::Not, Dice::new(seed));
+            device.run_on(TRACE);
+            device.observer.broken.contains(rule)
+        });
+        assert!(broken, "{rule}");
+    }
+}
+
+#[test]
 fn the_observer_reports_a_drive_that_runs_longer() {
     let slow = Tamper::Rate(930_000);
     let coarse = |told: Told| Told { tick: told.tick * 2, ..told };
@@ -227,8 +300,6 @@ fn the_observer_reports_a_reset_taken_for_a_wake() {
 
 #[test]
 fn the_observer_reports_each_promise_that_is_not_kept() {
-    type Stricter = fn(Told) -> Told;
-    // The device is honest; the observer is told a stricter promise than the device knows.
     let stricter: [(&str, usize, Persona, Stricter); 13] = [
         ("S1", 0, Persona::Calm, |told| Told { hold_off: told.hold_off * 2, ..told }),
         ("S2", 0, Persona::Calm, |told| Told { max_open: told.max_open * 95 / 100, ..told }),

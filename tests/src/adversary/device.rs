@@ -13,7 +13,7 @@ use drydown::zone::{
 };
 
 use super::mischief::Fitted;
-use super::{Appetite, Dice, Persona, Wild};
+use super::{Changes, Dice, InHand, Persona, Wild};
 use crate::drive::FastDrive;
 use crate::observer::{Observer, Seen, Told, Violation};
 
@@ -87,15 +87,16 @@ impl Counter {
 }
 
 /// The device.
-pub struct Device {
-    pub(super) config: CheckedZone<Wild>,
+pub struct Device<P: InHand = Wild> {
+    /// What it boots with.
+    pub(super) config: CheckedZone<P>,
     pub(super) told: Told,
     pub(super) persona: Persona,
     pub(super) tamper: Tamper,
     pub(super) dice: Dice,
     pub(super) sequence: Sequence,
     pub(super) drive: FastDrive,
-    pub(super) zone: Zone<Wild>,
+    pub(super) zone: Zone<P>,
     /// What watches it.
     pub observer: Observer,
     /// True time, microseconds.
@@ -110,7 +111,7 @@ pub struct Device {
     pub(super) kept: Option<Record>,
     pub(super) confirm_in: Option<(RecordNumber, u64)>,
     pub(super) committed: Option<RecordNumber>,
-    pub(super) retained: Retained<u32>,
+    pub(super) retained: Retained<P::Memory>,
     pub(super) fed: u64,
     pub(super) next_at: u64,
     pub(super) sample_at: Option<u64>,
@@ -122,13 +123,15 @@ pub struct Device {
     pub(super) rarely: u64,
     pub(super) inputs: Inputs,
     pub(super) fitted: Fitted,
+    /// Settings that were changed.
+    pub changes: Changes,
     pub(super) log: Option<VecDeque<String>>,
 }
 
-impl Device {
+impl<P: InHand> Device<P> {
     /// A device that has just been powered, on which nothing was watered before.
     pub fn new(
-        config: CheckedZone<Wild>,
+        config: CheckedZone<P>,
         told: Told,
         persona: Persona,
         tamper: Tamper,
@@ -178,6 +181,7 @@ impl Device {
             rarely,
             inputs: Inputs { link: Link::Up, ..Inputs::default() },
             fitted: Fitted::WELL,
+            changes: Changes::default(),
             log: None,
         };
         let order = Command { order: Order::Initialise, origin: Origin::Local };
@@ -227,7 +231,7 @@ impl Device {
         self.log = Some(VecDeque::new());
     }
 
-    fn note(&mut self, line: impl FnOnce(&Self) -> String) {
+    pub(super) fn note(&mut self, line: impl FnOnce(&Self) -> String) {
         if self.log.is_some() {
             let line = line(self);
             if let Some(log) = &mut self.log {
@@ -474,7 +478,9 @@ impl Device {
             )
         });
         let mode = self.zone.mode();
-        let demand = self.config.config().policy.appetite == Appetite::Greedy;
+        let policy = self.zone.config().config().policy;
+        let demand = policy.always_asks();
+        self.observer.stop_is(policy.stop());
         self.observer.step(&Seen {
             at: self.at,
             now,

@@ -4,7 +4,7 @@ use drydown::probe::Burst;
 use drydown::quantity::{DeciCelsius, Flow, Millis, RawCounts};
 use drydown::zone::{Air, Command, Link, Mode, Order, Origin, Signals, Supply, Tank};
 
-use super::{Device, Persona};
+use super::{Device, InHand, Persona};
 use crate::configs::{AIR, counts};
 
 /// What flow sensor and load current show, open and closed, and how cold the air is.
@@ -22,7 +22,7 @@ impl Fitted {
     pub const WELL: Self = Self { flow: [0, 12_000], load: [0, 300], air: 150 };
 }
 
-impl Device {
+impl<P: InHand> Device<P> {
     /// Whether the clock model allows one forward jump more.
     pub(super) fn may_jump(&mut self) -> bool {
         // It is worth most while much is promised.
@@ -86,6 +86,7 @@ impl Device {
             return;
         }
         self.look_after();
+        self.bend_settings();
         self.bend_signals();
         if self.told.sensors.flow.is_some() {
             self.bend_fitted();
