@@ -105,6 +105,22 @@ pub enum Actuator {
     Inverted,
 }
 
+/// What coil or pump does, as its current shows it.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Load {
+    /// Nothing: it is not driven, or its circuit is open.
+    #[default]
+    None,
+    /// What it does when all is well.
+    Usual,
+    /// A pump without water.
+    RunsDry,
+    /// A motor that is driven and does not turn.
+    Seized,
+    /// A coil so hot that it lets go.
+    Hot,
+}
+
 /// What is wrong with the plumbing at this moment; the default is nothing.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct PlumbingFault {
@@ -291,9 +307,8 @@ impl Line {
 
     /// Whether the valve is open or the pump runs, whatever it is told.
     fn is_open(state: &LineState, fault: &PlumbingFault) -> bool {
-        let let_go = fault.lets_go_after_s.is_some_and(|after_s| state.since_edge_s >= after_s);
         match fault.actuator {
-            Actuator::Sound => state.flowing && !let_go,
+            Actuator::Sound => state.flowing && !Self::lets_go(state, fault),
             Actuator::StuckOpen => true,
             Actuator::StuckClosed => false,
             Actuator::Welds => state.flowing || state.welded,
@@ -329,6 +344,38 @@ impl Line {
             }
         };
         seeps.max(fault.passes_closed * through)
+    }
+
+    /// What the current of coil or pump shows at this moment, `driven` or not. Grit under a diaphragm
+    /// does not show in it.
+    pub fn load(
+        &self,
+        state: &LineState,
+        driven: bool,
+        source: &Source,
+        stored: SourceState,
+        fault: &PlumbingFault,
+    ) -> Load {
+        let welded = fault.actuator == Actuator::Welds && state.welded;
+        if !driven && !welded {
+            return Load::None;
+        }
+        let stuck = fault.actuator == Actuator::StuckClosed;
+        let lets_go = Self::lets_go(state, fault);
+        match self.drive {
+            Drive::Valve { .. } if stuck => Load::None,
+            Drive::Valve { .. } if lets_go => Load::Hot,
+            Drive::Pump { .. } if stuck => Load::Seized,
+            Drive::Pump { .. } if lets_go => Load::None,
+            Drive::Pump { .. } if fault.source_dry || source.usable_l(stored) <= NOTHING_L => {
+                Load::RunsDry
+            }
+            _ => Load::Usual,
+        }
+    }
+
+    fn lets_go(state: &LineState, fault: &PlumbingFault) -> bool {
+        fault.lets_go_after_s.is_some_and(|after_s| state.since_edge_s >= after_s)
     }
 
     /// Full but for rounding.

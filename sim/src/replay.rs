@@ -180,6 +180,7 @@ fn taken(setup: &Setup, log: &DeviceLog) -> Vec<String> {
     let unknown = [
         (fitted.leak_sensor, "water on the floor"),
         (fitted.flow_within.is_some(), "flow"),
+        (fitted.current_within.is_some(), "the current of coil or pump"),
         (true, "link and supply voltage"),
     ];
     let unknown: Vec<&str> =

@@ -9,7 +9,7 @@ use crate::crop::Climate;
 use crate::fault::Wrong;
 use crate::person::Act;
 use crate::plumbing::source::{Source, SourceState};
-use crate::plumbing::{Actuator, Delivery, LineState, MAX_OUTLETS, PlumbingFault};
+use crate::plumbing::{Actuator, Delivery, LineState, Load, MAX_OUTLETS, PlumbingFault};
 use crate::scenario::Setup;
 use crate::sensor::{Probe, ProbeState};
 use crate::soil::{CropDemand, Fluxes, Forcing, Medium, State};
@@ -72,6 +72,8 @@ pub struct Sight {
     pub tank_l: f64,
     /// Flow in the line, litres/h.
     pub flow_l_h: f64,
+    /// What coil or pump does.
+    pub load: Load,
     /// Air temperature, °C.
     pub air_c: f64,
     /// Water stands on the floor, litres.
@@ -465,14 +467,17 @@ impl<'a> World<'a> {
             let canopy_mm_h = hour.eto_mm_h * share * demand.kcb;
             demand_l += canopy_mm_h * demand.canopy_m2 * dt_s / 3600.0;
         }
-        let source = &self.setup.source;
-        let flow_l_h = self.setup.line.sensed_l_h(&line, source, stored, &self.wrong.plumbing);
+        let Setup { line: plumbing, source, .. } = self.setup;
+        let fault = &self.wrong.plumbing;
+        let flow_l_h = plumbing.sensed_l_h(&line, source, stored, fault);
+        let load = plumbing.load(&line, self.drive_on, source, stored, fault);
         let wetted = self.moved_at_ms > 0 && t_ms - self.moved_at_ms < STANDS_MS;
         Sight {
             theta_mean: self.setup.pots[0].medium.theta_mean(&soil),
             probe,
             tank_l: self.level_l(stored),
             flow_l_h,
+            load,
             air_c: hour.t_air_c,
             floor_l: self.floor_l,
             stands: wetted || soil.pond_l > 0.0,

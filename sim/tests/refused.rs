@@ -75,7 +75,7 @@ const NEVER: &[(&str, &str)] = &[
     ("watch.rise", "half as much again as what counts as an answer"),
     ("watch.overdue_", "the reader's own bounds are narrower"),
     ("watch.too_wet_after", "two days"),
-    ("signals.", "made of one share of the flow"),
+    ("signals.", "made of one share of the flow, and of one of the current"),
     ("policy.agree", "the reader's own bounds are the same"),
     ("policy.basis", "a scenario's curve and levels are by volume"),
 ];
@@ -119,6 +119,10 @@ const PARTS: &[(&[Change], &str)] = &[
         "pot.toml, line 56: control.stop_pct is `96`, it must be below 95.0, the wettest point of the calibration"),
     (&[("policy = \"hysteresis\"", "policy = \"metered\"")],
         "pot.toml, line 53: control.dose_s is needed with this policy or stance"),
+    (&[("[control]", "[signals]\ncurrent_within = 0.3\n\n[control]")],
+        "pot.toml, line 54: signals.current_within needs a table [power], in which load_a is the current of coil or pump"),
+    (&[("[control]", "[signals]\ncurrent_within = 0.3\n[power]\nsupply = \"adapter\"\nvolts = 12\nregulator = \"linear\"\nsleep_ma = 1\nawake_ma = 40\nload_a = 0\n\n[control]")],
+        "pot.toml, line 61: power.load_a is `0`, it must be from 0.001 to 34"),
     (&[("max_open_s = 1200", "max_open_s = -1")],
         "pot.toml, line 58: control.max_open_s is `-1`, it must be from 0.001 to 86400"),
 ];

@@ -7,7 +7,7 @@ use drydown_sim::plumbing::emitter::{
 };
 use drydown_sim::plumbing::source::{Source, SourceState, Tank};
 use drydown_sim::plumbing::{
-    Actuator, Delivery, Drive, Line, LineRest, LineSpec, LineState, Outlet, PlumbingFault,
+    Actuator, Delivery, Drive, Line, LineRest, LineSpec, LineState, Load, Outlet, PlumbingFault,
 };
 use proptest::prelude::*;
 
@@ -250,6 +250,38 @@ fn faults_do_what_they_are_named_for() {
     let night =
         valve.advance(&mut state, &mains, &mut SourceState::default(), 28_800.0, false, &weep);
     near("weep", night.delivered_l(), 1.6, 1e-9);
+}
+
+#[test]
+fn what_coil_or_pump_does_shows_in_its_current() {
+    let sound = PlumbingFault::default();
+    let stuck = PlumbingFault { actuator: Actuator::StuckClosed, ..sound };
+    let open = PlumbingFault { actuator: Actuator::StuckOpen, ..sound };
+    let welds = PlumbingFault { actuator: Actuator::Welds, ..sound };
+    let hot = PlumbingFault { lets_go_after_s: Some(120.0), ..sound };
+    let dry = PlumbingFault { source_dry: true, ..sound };
+    // Driven for two minutes, and then not.
+    let loads = |line: &Line, fault: &PlumbingFault| {
+        let (mut state, mut tank) = (LineState::default(), SourceState { stored_l: 10.0 });
+        line.advance(&mut state, &TANK, &mut tank, 120.0, true, fault);
+        let driven = line.load(&state, true, &TANK, tank, fault);
+        line.advance(&mut state, &TANK, &mut tank, 60.0, false, fault);
+        (driven, line.load(&state, false, &TANK, tank, fault))
+    };
+    let valve = Line::new(&gravity(0.5)).unwrap();
+    let pump = Line::new(&pumped()).unwrap();
+    let expected = [
+        (sound, Load::Usual, Load::Usual, Load::None),
+        (stuck, Load::None, Load::Seized, Load::None),
+        (open, Load::Usual, Load::Usual, Load::None),
+        (welds, Load::Usual, Load::Usual, Load::Usual),
+        (hot, Load::Hot, Load::None, Load::None),
+        (dry, Load::Usual, Load::RunsDry, Load::None),
+    ];
+    for (fault, of_valve, of_pump, afterwards) in expected {
+        assert_eq!(loads(&valve, &fault), (of_valve, afterwards), "valve: {fault:?}");
+        assert_eq!(loads(&pump, &fault), (of_pump, afterwards), "pump: {fault:?}");
+    }
 }
 
 #[test]

@@ -3,7 +3,8 @@
 use drydown::guard::LockOut;
 
 use crate::fault::Kind;
-use crate::scenario::schema::{PolicyKind, SignalsTable, WaterTable};
+use crate::scenario::Scenario;
+use crate::scenario::schema::{PolicyKind, WaterTable};
 use crate::score::Rule;
 
 /// What should be found.
@@ -31,6 +32,10 @@ pub enum Expected {
 pub enum Sensor {
     /// A flow sensor at the valve.
     Flow,
+    /// The measured current of coil or pump.
+    Current,
+    /// That of a pump.
+    PumpCurrent,
     /// A leak sensor on the floor.
     Leak,
     /// A float in the tank that says empty.
@@ -38,9 +43,12 @@ pub enum Sensor {
 }
 
 impl Sensor {
-    const fn is_fitted(self, signals: &SignalsTable) -> bool {
+    const fn is_fitted(self, scenario: &Scenario) -> bool {
+        let Scenario { signals, water, .. } = scenario;
         match self {
             Self::Flow => signals.flow_within.is_some(),
+            Self::Current => signals.current_within.is_some(),
+            Self::PumpCurrent => signals.current_within.is_some() && water.is_pumped(),
             Self::Leak => signals.leak_sensor,
             Self::TankFloat => signals.tank_empty_l.is_some(),
         }
@@ -68,12 +76,12 @@ pub struct Row {
 
 impl Row {
     /// What should be found with this policy and these sensors.
-    pub fn expected(&self, policy: PolicyKind, signals: &SignalsTable) -> Expected {
+    pub fn expected(&self, policy: PolicyKind, scenario: &Scenario) -> Expected {
         let unshown = match policy {
             PolicyKind::Timer => self.by_clock,
             PolicyKind::Hysteresis | PolicyKind::Metered => self.probed,
         };
-        match (unshown, self.shown_within(signals)) {
+        match (unshown, self.shown_within(scenario)) {
             // Told or not, nothing stops it.
             (Expected::Beyond(part), _) => Expected::Beyond(part),
             (_, Some(hours)) => Expected::Says(hours),
@@ -82,8 +90,8 @@ impl Row {
     }
 
     /// Within how many hours one of these sensors shows it.
-    pub fn shown_within(&self, signals: &SignalsTable) -> Option<f64> {
-        let fitted = self.shown.iter().filter(|(sensor, _)| sensor.is_fitted(signals));
+    pub fn shown_within(&self, scenario: &Scenario) -> Option<f64> {
+        let fitted = self.shown.iter().filter(|(sensor, _)| sensor.is_fitted(scenario));
         fitted.map(|(_, hours)| *hours).reduce(f64::min)
     }
 }
@@ -212,11 +220,13 @@ pub const fn row_of(kind: Kind) -> Row {
             shown(FLOWS_ON, same(kind, Beyond("a resistor that pulls the gate down")))
         }
         Kind::Siphon => same(kind, Beyond("an air break above the highest level of the tank")),
-        Kind::ValveStuckClosed | Kind::ValveStarved => {
-            shown(FLOWS_WRONG, row(kind, NO_ANSWER, FLOW_SENSOR))
-        }
+        Kind::ValveStuckClosed => shown(
+            &[(Sensor::Flow, 72.0), (Sensor::Current, 72.0)],
+            row(kind, NO_ANSWER, FLOW_SENSOR),
+        ),
+        Kind::ValveStarved => shown(FLOWS_WRONG, row(kind, NO_ANSWER, FLOW_SENSOR)),
         Kind::NoWater => shown(
-            &[(Sensor::Flow, 72.0), (Sensor::TankFloat, 1.0)],
+            &[(Sensor::Flow, 72.0), (Sensor::PumpCurrent, 72.0), (Sensor::TankFloat, 1.0)],
             row(kind, NO_ANSWER, Unseen("a float switch in the tank, or a probe")),
         ),
         Kind::HoseOff => shown(
@@ -227,9 +237,11 @@ pub const fn row_of(kind: Kind) -> Row {
             &[(Sensor::Leak, 72.0)],
             row(kind, NoHarm, Unseen("a leak sensor on the floor, or a probe")),
         ),
-        Kind::CoilOverheats | Kind::EmittersClogged => {
-            shown(FLOWS_WRONG, row(kind, NoHarm, FLOW_SENSOR))
-        }
+        Kind::CoilOverheats => shown(
+            &[(Sensor::Flow, 72.0), (Sensor::PumpCurrent, 72.0)],
+            row(kind, NoHarm, FLOW_SENSOR),
+        ),
+        Kind::EmittersClogged => shown(FLOWS_WRONG, row(kind, NoHarm, FLOW_SENSOR)),
         // It takes days until the flow has left its window.
         Kind::EmittersClogging => shown(&[(Sensor::Flow, 120.0)], row(kind, NoHarm, FLOW_SENSOR)),
         Kind::ValveClosesLate => Row { further_s: 30.0, ..same(kind, CarriesOn) },

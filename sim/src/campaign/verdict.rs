@@ -84,6 +84,9 @@ pub(crate) fn can_happen(kind: Kind, setup: &Setup) -> bool {
         Kind::ValveStarved => {
             !has_pump && water.mains_head_m.is_none_or(|head_m| head_m <= kind.amount().0)
         }
+        Kind::CoilOverheats => {
+            f64::from(setup.zone.config().limits.max_open.0) > 1e3 * kind.amount().0
+        }
         _ => true,
     }
 }
@@ -97,8 +100,8 @@ pub fn judge(
 ) -> (Verdict, Option<String>) {
     let rows: Vec<Row> =
         case.faults.kinds().filter(|&kind| can_happen(kind, &settings.setup)).map(row_of).collect();
-    let signals = &settings.setup.scenario.signals;
-    let expected: Vec<_> = rows.iter().map(|row| row.expected(settings.policy, signals)).collect();
+    let scenario = &settings.setup.scenario;
+    let expected: Vec<_> = rows.iter().map(|row| row.expected(settings.policy, scenario)).collect();
     let wrong = broken_rule(&rows, &expected, findings)
         .or_else(|| ran_on(&rows, &expected, settings, after))
         .or_else(|| silent(&expected, after))
@@ -190,8 +193,8 @@ fn missed(
     // What the run is too short to show is not missed.
     let seen_h = findings.duration_ms.saturating_sub(after.onset_ms) as f64 / 3.6e6;
     let further_h = findings.plants[0].stress_h - settings.sound(case).stress_h;
-    let signals = &settings.setup.scenario.signals;
-    let expected = match (row.expected(settings.policy, signals), row.shown_within(signals)) {
+    let scenario = &settings.setup.scenario;
+    let expected = match (row.expected(settings.policy, scenario), row.shown_within(scenario)) {
         (Expected::Beyond(_), Some(hours)) => Expected::Says(hours),
         (expected, _) => expected,
     };

@@ -6,10 +6,6 @@ use super::figures::Figures;
 use super::solar::{Month, months};
 use crate::scenario::schema::{PowerTable, RegulatorKind, SupplyKind};
 
-/// Current of a motor at its start, as a multiple of that while it runs (limit-switch data notes:
-/// 6 times); a coil has none.
-const MOTOR_INRUSH: f64 = 6.0;
-
 /// One part and what it takes.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Part {
@@ -149,8 +145,7 @@ impl PowerTable {
 
     /// Current when the load starts, A.
     pub fn start_a(&self, pumped: bool) -> f64 {
-        let times = self.inrush.unwrap_or(if pumped { MOTOR_INRUSH } else { 1.0 });
-        times * self.load_a + self.chip_most_ma() * self.at_supply() / 1e3
+        self.start_times(pumped) * self.load_a + self.chip_most_ma() * self.at_supply() / 1e3
     }
 
     /// The chip's voltage when the load starts and the supply is lowest, V.

@@ -78,7 +78,7 @@ impl FaultSpill {
             }
         }
         let scenario = &setup.scenario;
-        let answered_by = match row_of(kind).expected(scenario.control.policy, &scenario.signals) {
+        let answered_by = match row_of(kind).expected(scenario.control.policy, scenario) {
             Expected::Beyond(part) => Some(part_for(kind, part, &scenario.water)),
             _ => None,
         };

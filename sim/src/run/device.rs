@@ -61,6 +61,7 @@ fn looks_always(setup: &Setup) -> bool {
         || fitted.tank_empty_l.is_some()
         || fitted.leak_sensor
         || fitted.flow_within.is_some()
+        || fitted.current_within.is_some()
 }
 
 /// What ended the life of a device.

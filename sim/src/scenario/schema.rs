@@ -560,6 +560,8 @@ pub struct SignalsTable {
     pub leak_sensor: bool,
     /// A flow sensor at the valve; judged within this share of the commissioned flow.
     pub flow_within: Option<f64>,
+    /// The current of coil or pump is measured; judged within this share of `power.load_a`.
+    pub current_within: Option<f64>,
     /// A rain switch.
     pub rain_switch: bool,
     /// Hours of the day in which water may be given: from, to.

@@ -174,8 +174,7 @@ fn hardware(
     part: impl Fn(Expected) -> Option<&'static str>,
 ) -> Vec<Hardware> {
     let of_kind = |&kind: &Kind| {
-        let asked =
-            |one: &Settings| part(row_of(kind).expected(one.policy, &one.setup.scenario.signals));
+        let asked = |one: &Settings| part(row_of(kind).expected(one.policy, &one.setup.scenario));
         let answered_by = campaign.settings.iter().find_map(asked)?;
         let worst = gathered.worst(single(kind), |outcome| {
             asked(&campaign.settings[outcome.case.policy]).is_some()

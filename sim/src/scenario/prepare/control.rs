@@ -7,7 +7,9 @@ use drydown::probe::{FlatLimit, FrostHold, ProbeConfig, Rail};
 use drydown::quantity::{Flow, Millis, Moisture, RawCounts, Volume};
 use drydown::soil::Band;
 use drydown::watch::WatchConfig;
-use drydown::zone::{CheckedZone, FlowRule, Probes, Sampling, SignalRules, Stance, ZoneConfig};
+use drydown::zone::{
+    CheckedZone, FlowRule, LoadRule, Probes, Sampling, SignalRules, Stance, ZoneConfig,
+};
 
 use super::super::schema::{PolicyKind, StanceKind};
 use super::{HOUR_MS, Pot, Prepare};
@@ -214,18 +216,39 @@ impl Prepare<'_> {
         // A probe has a frost hold of its own.
         let control = &self.scenario.control;
         let in_air = control.policy == PolicyKind::Timer && control.air_sensor;
-        let unmetered =
-            SignalRules { frost: in_air.then_some(FrostHold::USUAL), ..SignalRules::default() };
-        let Some(share) = table.flow_within else { return Ok(unmetered) };
+        Ok(SignalRules {
+            flow: table.flow_within.map(|share| self.flow_rule(share, flow_l_h)).transpose()?,
+            load: table.current_within.map(|share| self.load_rule(share)).transpose()?,
+            frost: in_air.then_some(FrostHold::USUAL),
+            ..SignalRules::default()
+        })
+    }
+
+    fn flow_rule(&self, share: f64, flow_l_h: f64) -> Result<FlowRule, InputError> {
         let share = self.source.within("signals.flow_within", share, 0.01, 0.9)?;
-        let flow = FlowRule {
+        Ok(FlowRule {
             least: Flow((flow_l_h * (1.0 - share) * 1e3) as u32),
             most: Flow((flow_l_h * (1.0 + share) * 1e3) as u32),
             grace: Millis::from_secs(20),
             most_closed: Flow((flow_l_h * 0.02 * 1e3) as u32),
             closed_after: Millis::from_secs(60),
-        };
-        Ok(SignalRules { flow: Some(flow), ..unmetered })
+        })
+    }
+
+    fn load_rule(&self, share: f64) -> Result<LoadRule, InputError> {
+        let share = self.source.within("signals.current_within", share, 0.01, 0.9)?;
+        let power = self.scenario.power.as_ref().ok_or_else(|| {
+            let why = "needs a table [power], in which load_a is the current of coil or pump";
+            self.source.error("signals.current_within", why)
+        })?;
+        // The device counts milliamperes in sixteen bits.
+        let load_a = self.source.within("power.load_a", power.load_a, 0.001, 34.0)?;
+        Ok(LoadRule {
+            least_ma: (1e3 * load_a * (1.0 - share)) as u16,
+            most_ma: (1e3 * load_a * (1.0 + share)) as u16,
+            // The inrush of a motor or coil is over (common practice).
+            grace: Millis::from_secs(1),
+        })
     }
 
     /// If not measured, the open time that raises the whole pot by twice the detection threshold,

@@ -1,5 +1,5 @@
 //! The supply: what a sizing needs to say how long a battery lasts and how hot a regulator gets. A
-//! run does not read it.
+//! run reads the current of coil or pump, where that is measured, and nothing else of it.
 
 use serde::{Deserialize, Serialize};
 
@@ -77,6 +77,17 @@ pub struct PowerTable {
     /// Share of the daylight hours with bright sun, n/N.
     #[serde(default = "sunshine")]
     pub sunshine_share: f64,
+}
+
+/// Current of a motor at its start, as a multiple of that while it runs (limit-switch data notes:
+/// 6 times); a coil has none.
+const MOTOR_INRUSH: f64 = 6.0;
+
+impl PowerTable {
+    /// Current of coil or pump at its start, as a multiple of that afterwards.
+    pub fn start_times(&self, pumped: bool) -> f64 {
+        self.inrush.unwrap_or(if pumped { MOTOR_INRUSH } else { 1.0 })
+    }
 }
 
 /// Kinds of supply.

@@ -125,6 +125,7 @@ pub const NUMBERS: &[Number] = &[
     real("signals.tank_low_l", 0.0, 1e6),
     real("signals.tank_empty_l", 0.0, 1e6),
     real("signals.flow_within", 0.01, 0.9),
+    real("signals.current_within", 0.01, 0.9),
     whole("signals.hours_allowed.*", 0.0, 24.0),
     real("power.volts", 1.0, 60.0),
     real("power.least_volts", 1.0, 60.0),
