@@ -51,6 +51,24 @@ fn a_healthy_log_ends_with_0_and_a_log_with_a_fault_with_1_and_its_evidence() {
     }
 }
 
+/// Water that nobody wrote down is no plant that drinks more after it or less before.
+#[test]
+fn rows_that_are_missing_are_no_change_of_the_plant() {
+    let folder = Folder::new("explain-holes");
+    logged(&folder, "");
+    let log = std::fs::read_to_string(folder.0.join("device.csv")).expect("the log");
+    for lost in [200_000.0..420_000.0, 400_000.0..900_000.0] {
+        let is_kept = |line: &&str| {
+            let time = line.split(',').next().and_then(|time| time.parse::<f64>().ok());
+            time.is_none_or(|time| !lost.contains(&time))
+        };
+        let torn: Vec<&str> = log.lines().filter(is_kept).collect();
+        folder.write("device.csv", &(torn.join("\n") + "\n"));
+        let (code, told) = explained(&folder, &[]);
+        assert_eq!(code, Some(0), "{lost:?}: {told:#}");
+    }
+}
+
 #[test]
 fn several_patterns_are_told_where_several_hold() {
     let folder = Folder::new("explain-several");

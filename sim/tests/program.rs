@@ -279,6 +279,40 @@ fn a_file_that_cannot_be_written_is_named() {
     assert!(stderr(&output).contains("--page"), "{}", stderr(&output));
 }
 
+/// A disk that is full is no garden that failed, and nothing panics where nobody can be told.
+#[test]
+fn output_that_cannot_be_written_is_told_and_ends_with_2() {
+    let full = || std::fs::File::options().write(true).open("/dev/full").expect("a full device");
+    let folder = Folder::new("program-full");
+    for args in [&["run", "bare-pump"][..], &["check", "bare-pump"]] {
+        let output = program(&folder.0).args(args).stdout(full()).output().expect("it starts");
+        assert_eq!(output.status.code(), Some(2), "{args:?}");
+        assert!(stderr(&output).contains("The output cannot be written"), "{}", stderr(&output));
+    }
+    for args in [&["run", "--page", "page.html"][..], &["chek"], &["run", "nowhere.toml"]] {
+        let code = |stderr: std::process::Stdio| {
+            let ended = program(&folder.0).args(args).stderr(stderr).output();
+            ended.expect("it starts").status.code()
+        };
+        assert_eq!(code(full().into()), code(std::process::Stdio::null()), "{args:?}");
+    }
+}
+
+/// What was so at midnight was so at the end of a day, in its weather and in its row of the table.
+#[test]
+fn the_driest_midnight_belongs_to_the_day_that_ends() {
+    let text = String::from_utf8(drydown(&["run", "cool-month"]).stdout).expect("text");
+    let in_one_line = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    let (driest, rest) = in_one_line
+        .split_once(" % true moisture by volume on day ")
+        .unwrap_or_else(|| panic!("{text}"));
+    let level = driest.rsplit(' ').next().expect("a number");
+    let (day, rest) = rest.split_once(' ').expect("a day");
+    assert!(rest.split_once(": ").is_some_and(|(when, _)| when.ends_with("24:00")), "{rest}");
+    let row = text.lines().find(|line| line.trim_start().starts_with(&format!("day {day} ")));
+    assert!(row.is_some_and(|row| row.contains(level)), "{level} on day {day}: {row:?}");
+}
+
 #[test]
 fn an_interrupted_trace_keeps_what_was_written() {
     let folder = Folder::new("program-interrupted");
