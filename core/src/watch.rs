@@ -194,8 +194,8 @@ pub struct Watch {
     since_opening: Millis,
     short_cycles: u8,
     frozen_for: Millis,
-    /// For how long it has rained without a break, as far as a switch tells.
-    raining_for: Millis,
+    /// For how long what plants use has not been counted, as rain may have served them.
+    uncounted_for: Millis,
     /// Open time that ended at a limit, since an opening last ended as it was meant to.
     short_of_stop: Millis,
     /// Since the 24 h limit first stood in the way and since it last did; zero: it does not.
@@ -280,7 +280,7 @@ impl Watch {
             since_opening: Millis::MAX,
             short_cycles: 0,
             frozen_for: Millis::ZERO,
-            raining_for: Millis::ZERO,
+            uncounted_for: Millis::ZERO,
             short_of_stop: Millis::ZERO,
             limited_for: Millis::ZERO,
             since_limit: Millis::ZERO,
@@ -328,7 +328,7 @@ impl Watch {
             used,
             unseen: used,
             // It may have rained ever since, as a switch that sticks says.
-            raining_for: since_water.plus(unwritten),
+            uncounted_for: since_water.plus(unwritten),
             wet_for: if wet_for.is_zero() { wet_for } else { wet_for.plus(unwritten) },
             since_opening: fine(image.since_opening),
             ..Self::new()
@@ -389,7 +389,7 @@ impl Watch {
         (self.short_of_stop, self.limited_for) = (Millis::ZERO, Millis::ZERO);
         self.limit_spent = false;
         if self.is_raised(Alarm::CheckByHand) {
-            (self.frozen_for, self.raining_for) = (Millis::ZERO, Millis::ZERO);
+            (self.frozen_for, self.uncounted_for) = (Millis::ZERO, Millis::ZERO);
         }
         self.cut_short = 0;
         self.restarts = 0;
@@ -411,15 +411,21 @@ impl Watch {
         }
         self.since_rain =
             if seen.rain { Millis::ZERO } else { self.since_rain.plus(seen.credited) };
-        self.raining_for =
-            if seen.rain { self.raining_for.plus(seen.credited) } else { Millis::ZERO };
+        // Dew that wets the switch each morning keeps the count away as well as a switch that sticks.
+        let uncounted = self.since_rain < RAIN_SERVES;
+        self.uncounted_for =
+            if uncounted { self.uncounted_for.plus(seen.credited) } else { Millis::ZERO };
         if seen.rain {
             self.used = rained_on(self.used, seen.credited);
             self.unseen = rained_on(self.unseen, seen.credited);
         }
         if let Some(demand) = seen.demand {
-            self.since_demand = Millis::ZERO;
-            if self.since_rain >= RAIN_SERVES {
+            // Some of each day asks for something, but where it freezes: an input that tells of nothing
+            // for ever is none.
+            if demand.0 > 0 || seen.frozen {
+                self.since_demand = Millis::ZERO;
+            }
+            if !uncounted {
                 self.used = Volume(self.used.0.saturating_add(demand.0));
                 self.unseen = Volume(self.unseen.0.saturating_add(demand.0));
             }
@@ -452,10 +458,10 @@ impl Watch {
                 < self.open_sum.wrapping_mul(u32::from(config.commissioned_rise))
         };
         let weak = config.commissioned_rise > 0 && weakly;
-        // In a long frost nobody knows how dry the plants get: sun and wind go on. Nor under rain that
-        // does not end: its switch may stick, and what plants use is not counted meanwhile.
+        // In a long frost nobody knows how dry the plants get: sun and wind go on. Nor while rain keeps
+        // what they use from being counted: its switch may stick, or be wet with dew.
         let demand_known = self.since_demand < DEMAND_KNOWN_FOR
-            && self.frozen_for.max(self.raining_for) < config.overdue_after;
+            && self.frozen_for.max(self.uncounted_for) < config.overdue_after;
         // What they used is used, also when nobody tells the demand any more.
         // Once told, only water ends it: what a cold dawn shows is no use seen.
         let seen_to_dry = self.believes(seen) && !self.is_raised(Alarm::Overdue);

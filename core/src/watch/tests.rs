@@ -206,7 +206,7 @@ fn under_long_frost_or_rain_a_known_demand_is_no_reason_not_to_look() {
     let long: [fn(&mut Seen); 2] = [|seen| seen.frozen = true, |seen| seen.rain = true];
     for long in long {
         let mut held = watched();
-        held.seen.demand = Some(Volume(0));
+        held.seen.demand = Some(Volume(1));
         long(&mut held.seen);
         held.pass(CONFIG.overdue_after.minus(MS));
         assert!(!held.told(Alarm::CheckByHand));
@@ -215,6 +215,36 @@ fn under_long_frost_or_rain_a_known_demand_is_no_reason_not_to_look() {
         held.watch.acknowledge();
         held.pass(MS);
         assert!(!held.told(Alarm::CheckByHand), "a person has looked");
+    }
+}
+
+/// An hour of dew on the switch each morning: nothing is counted within a day of it, so for ever.
+#[test]
+fn dew_on_the_switch_each_day_does_not_silence_it() {
+    let mut dewy = watched();
+    for _ in 0..CONFIG.overdue_after.0 / DAY.0 {
+        assert!(!dewy.told(Alarm::CheckByHand));
+        dewy.step(|seen| (seen.credited, seen.rain, seen.demand) = (HOUR, true, Some(Volume(1))));
+        dewy.step(|seen| (seen.credited, seen.demand) = (DAY.minus(HOUR), Some(Volume(900_000))));
+    }
+    assert!(dewy.told(Alarm::CheckByHand) && !dewy.told(Alarm::Overdue));
+    // A dry day more, and what they use is counted again.
+    dewy.step(|seen| (seen.credited, seen.demand) = (HOUR, Some(Volume(500_000))));
+    assert!(dewy.told(Alarm::Overdue) && !dewy.told(Alarm::CheckByHand));
+}
+
+/// An input that tells of no demand for ever tells nothing, but where it freezes.
+#[test]
+fn a_demand_of_nothing_for_ever_is_not_known() {
+    for frozen in [false, true] {
+        let mut silent = watched();
+        silent.step(|seen| (seen.credited, seen.demand) = (Millis::ZERO, Some(Volume(1))));
+        (silent.seen.demand, silent.seen.frozen) = (Some(Volume(0)), frozen);
+        silent.pass(CONFIG.overdue_after.minus(MS));
+        assert!(!silent.told(Alarm::CheckByHand));
+        silent.seen.frozen = false;
+        silent.pass(MS);
+        assert_eq!(silent.told(Alarm::CheckByHand), !frozen);
     }
 }
 
