@@ -74,7 +74,7 @@ const SETTINGS: &[Setting] = &[
         S,
         (
             WORTH_MAKING,
-            "the 24 h limit, limit_24h_s, must hold one of them with what a clock 2 % fast and a late step would add",
+            "none is longer than max_open_s, and the 24 h limit, limit_24h_s, must hold one with what a clock 2 % fast and a late step would add",
         ),
     ),
     setting("stance.every", "stance_every_h", H, (KEEPS_REST, "")),
