@@ -58,6 +58,10 @@ const WARMING: u16 = 20;
 /// What plants use within a day of rain is not counted: they may have it from the rain.
 const RAIN_SERVES: Millis = Millis::from_hours(24);
 
+/// Showers on each day for so much longer than a person may wait are asked about: until then they are
+/// weather, and no switch that is wet with dew.
+const WET_SPELL: Millis = Millis::from_hours(48);
+
 /// What is left of a use after rain for so long: it fades to a third within 19 hours (2^26 ms) of
 /// rain, where soil that is full already cannot rise by it any more.
 fn rained_on(used: Volume, rain: Millis) -> Volume {
@@ -194,6 +198,8 @@ pub struct Watch {
     since_opening: Millis,
     short_cycles: u8,
     frozen_for: Millis,
+    /// For how long it has rained without a break, as far as a switch tells.
+    raining_for: Millis,
     /// For how long what plants use has not been counted, as rain may have served them.
     uncounted_for: Millis,
     /// Open time that ended at a limit, since an opening last ended as it was meant to.
@@ -280,6 +286,7 @@ impl Watch {
             since_opening: Millis::MAX,
             short_cycles: 0,
             frozen_for: Millis::ZERO,
+            raining_for: Millis::ZERO,
             uncounted_for: Millis::ZERO,
             short_of_stop: Millis::ZERO,
             limited_for: Millis::ZERO,
@@ -328,6 +335,7 @@ impl Watch {
             used,
             unseen: used,
             // It may have rained ever since, as a switch that sticks says.
+            raining_for: since_water.plus(unwritten),
             uncounted_for: since_water.plus(unwritten),
             wet_for: if wet_for.is_zero() { wet_for } else { wet_for.plus(unwritten) },
             since_opening: fine(image.since_opening),
@@ -389,7 +397,8 @@ impl Watch {
         (self.short_of_stop, self.limited_for) = (Millis::ZERO, Millis::ZERO);
         self.limit_spent = false;
         if self.is_raised(Alarm::CheckByHand) {
-            (self.frozen_for, self.uncounted_for) = (Millis::ZERO, Millis::ZERO);
+            (self.frozen_for, self.raining_for) = (Millis::ZERO, Millis::ZERO);
+            self.uncounted_for = Millis::ZERO;
         }
         self.cut_short = 0;
         self.restarts = 0;
@@ -411,6 +420,8 @@ impl Watch {
         }
         self.since_rain =
             if seen.rain { Millis::ZERO } else { self.since_rain.plus(seen.credited) };
+        self.raining_for =
+            if seen.rain { self.raining_for.plus(seen.credited) } else { Millis::ZERO };
         // Dew that wets the switch each morning keeps the count away as well as a switch that sticks.
         let uncounted = self.since_rain < RAIN_SERVES;
         self.uncounted_for =
@@ -458,10 +469,12 @@ impl Watch {
                 < self.open_sum.wrapping_mul(u32::from(config.commissioned_rise))
         };
         let weak = config.commissioned_rise > 0 && weakly;
-        // In a long frost nobody knows how dry the plants get: sun and wind go on. Nor while rain keeps
-        // what they use from being counted: its switch may stick, or be wet with dew.
+        // In a long frost nobody knows how dry the plants get: sun and wind go on. Nor under rain that
+        // does not end, or comes again each day: its switch may stick, or be wet with dew, and what plants
+        // use is not counted meanwhile.
         let demand_known = self.since_demand < DEMAND_KNOWN_FOR
-            && self.frozen_for.max(self.uncounted_for) < config.overdue_after;
+            && self.frozen_for.max(self.raining_for) < config.overdue_after
+            && self.uncounted_for < config.overdue_after.plus(WET_SPELL);
         // What they used is used, also when nobody tells the demand any more.
         // Once told, only water ends it: what a cold dawn shows is no use seen.
         let seen_to_dry = self.believes(seen) && !self.is_raised(Alarm::Overdue);

@@ -222,7 +222,7 @@ fn under_long_frost_or_rain_a_known_demand_is_no_reason_not_to_look() {
 #[test]
 fn dew_on_the_switch_each_day_does_not_silence_it() {
     let mut dewy = watched();
-    for _ in 0..CONFIG.overdue_after.0 / DAY.0 {
+    for _ in 0..CONFIG.overdue_after.plus(WET_SPELL).0 / DAY.0 {
         assert!(!dewy.told(Alarm::CheckByHand));
         dewy.step(|seen| (seen.credited, seen.rain, seen.demand) = (HOUR, true, Some(Volume(1))));
         dewy.step(|seen| (seen.credited, seen.demand) = (DAY.minus(HOUR), Some(Volume(900_000))));
