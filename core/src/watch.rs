@@ -58,9 +58,9 @@ const WARMING: u16 = 20;
 /// What plants use within a day of rain is not counted: they may have it from the rain.
 const RAIN_SERVES: Millis = Millis::from_hours(24);
 
-/// Showers on each day for so much longer than a person may wait are asked about: until then they are
-/// weather, and no switch that is wet with dew.
-const WET_SPELL: Millis = Millis::from_hours(48);
+/// So many times what makes plants overdue may go uncounted for rain: showers that serve them show in
+/// the soil before, and in a wet season they use little. After that a switch may be wet with dew.
+const SERVED: u32 = 2;
 
 /// What is left of a use after rain for so long: it fades to a third within 19 hours (2^26 ms) of
 /// rain, where soil that is full already cannot rise by it any more.
@@ -200,8 +200,8 @@ pub struct Watch {
     frozen_for: Millis,
     /// For how long it has rained without a break, as far as a switch tells.
     raining_for: Millis,
-    /// For how long what plants use has not been counted, as rain may have served them.
-    uncounted_for: Millis,
+    /// What they used and was not counted, as rain may have served them, since it last was or showed.
+    uncounted: Volume,
     /// Open time that ended at a limit, since an opening last ended as it was meant to.
     short_of_stop: Millis,
     /// Since the 24 h limit first stood in the way and since it last did; zero: it does not.
@@ -287,7 +287,7 @@ impl Watch {
             short_cycles: 0,
             frozen_for: Millis::ZERO,
             raining_for: Millis::ZERO,
-            uncounted_for: Millis::ZERO,
+            uncounted: Volume(0),
             short_of_stop: Millis::ZERO,
             limited_for: Millis::ZERO,
             since_limit: Millis::ZERO,
@@ -336,7 +336,6 @@ impl Watch {
             unseen: used,
             // It may have rained ever since, as a switch that sticks says.
             raining_for: since_water.plus(unwritten),
-            uncounted_for: since_water.plus(unwritten),
             wet_for: if wet_for.is_zero() { wet_for } else { wet_for.plus(unwritten) },
             since_opening: fine(image.since_opening),
             ..Self::new()
@@ -398,7 +397,7 @@ impl Watch {
         self.limit_spent = false;
         if self.is_raised(Alarm::CheckByHand) {
             (self.frozen_for, self.raining_for) = (Millis::ZERO, Millis::ZERO);
-            self.uncounted_for = Millis::ZERO;
+            self.uncounted = Volume(0);
         }
         self.cut_short = 0;
         self.restarts = 0;
@@ -422,10 +421,6 @@ impl Watch {
             if seen.rain { Millis::ZERO } else { self.since_rain.plus(seen.credited) };
         self.raining_for =
             if seen.rain { self.raining_for.plus(seen.credited) } else { Millis::ZERO };
-        // Dew that wets the switch each morning keeps the count away as well as a switch that sticks.
-        let uncounted = self.since_rain < RAIN_SERVES;
-        self.uncounted_for =
-            if uncounted { self.uncounted_for.plus(seen.credited) } else { Millis::ZERO };
         if seen.rain {
             self.used = rained_on(self.used, seen.credited);
             self.unseen = rained_on(self.unseen, seen.credited);
@@ -436,9 +431,12 @@ impl Watch {
             if demand.0 > 0 || seen.frozen {
                 self.since_demand = Millis::ZERO;
             }
-            if !uncounted {
+            if self.since_rain >= RAIN_SERVES {
                 self.used = Volume(self.used.0.saturating_add(demand.0));
                 self.unseen = Volume(self.unseen.0.saturating_add(demand.0));
+                self.uncounted = Volume(0);
+            } else {
+                self.uncounted = Volume(self.uncounted.0.saturating_add(demand.0));
             }
         }
         self.follow(config, seen);
@@ -474,7 +472,7 @@ impl Watch {
         // use is not counted meanwhile.
         let demand_known = self.since_demand < DEMAND_KNOWN_FOR
             && self.frozen_for.max(self.raining_for) < config.overdue_after
-            && self.uncounted_for < config.overdue_after.plus(WET_SPELL);
+            && self.uncounted.0 < config.overdue_demand.0.saturating_mul(SERVED);
         // What they used is used, also when nobody tells the demand any more.
         // Once told, only water ends it: what a cold dawn shows is no use seen.
         let seen_to_dry = self.believes(seen) && !self.is_raised(Alarm::Overdue);
@@ -551,7 +549,7 @@ impl Watch {
             self.dried_to = Some(dried_to.min(moisture));
         } else if dried_to.above(moisture) >= config.rise {
             self.dried_to = Some(moisture);
-            self.unseen = Volume(0);
+            (self.unseen, self.uncounted) = (Volume(0), Volume(0));
         }
         if let Some(answer) = &mut self.answer {
             answer.best = answer.best.max(moisture);
@@ -575,8 +573,7 @@ impl Watch {
 
     pub(crate) fn watered(&mut self) {
         self.since_water = Millis::ZERO;
-        self.used = Volume(0);
-        self.unseen = Volume(0);
+        (self.used, self.unseen, self.uncounted) = (Volume(0), Volume(0), Volume(0));
         self.wanting = Millis::ZERO;
     }
 

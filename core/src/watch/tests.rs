@@ -221,16 +221,40 @@ fn under_long_frost_or_rain_a_known_demand_is_no_reason_not_to_look() {
 /// An hour of dew on the switch each morning: nothing is counted within a day of it, so for ever.
 #[test]
 fn dew_on_the_switch_each_day_does_not_silence_it() {
+    let half = Volume(CONFIG.overdue_demand.0 / 2);
     let mut dewy = watched();
-    for _ in 0..CONFIG.overdue_after.plus(WET_SPELL).0 / DAY.0 {
-        assert!(!dewy.told(Alarm::CheckByHand));
-        dewy.step(|seen| (seen.credited, seen.rain, seen.demand) = (HOUR, true, Some(Volume(1))));
-        dewy.step(|seen| (seen.credited, seen.demand) = (DAY.minus(HOUR), Some(Volume(900_000))));
+    for looks in 0..2 {
+        // Twice what makes them overdue, a half each day.
+        for day in 0..4 {
+            assert!(!dewy.told(Alarm::CheckByHand), "{looks} looks, day {day}");
+            dewy.step(|seen| (seen.credited, seen.rain) = (HOUR, true));
+            dewy.step(|seen| (seen.credited, seen.demand) = (DAY.minus(HOUR), Some(half)));
+        }
+        assert!(dewy.told(Alarm::CheckByHand) && !dewy.told(Alarm::Overdue));
+        dewy.watch.acknowledge();
+        dewy.step(|seen| (seen.credited, seen.rain) = (MS, true));
     }
-    assert!(dewy.told(Alarm::CheckByHand) && !dewy.told(Alarm::Overdue));
-    // A dry day more, and what they use is counted again.
-    dewy.step(|seen| (seen.credited, seen.demand) = (HOUR, Some(Volume(500_000))));
+    assert!(!dewy.told(Alarm::CheckByHand), "a person has looked");
+    // A dry day, and what they use is counted again.
+    dewy.pass(DAY);
+    dewy.step(|seen| (seen.credited, seen.demand) = (HOUR, Some(CONFIG.overdue_demand)));
     assert!(dewy.told(Alarm::Overdue) && !dewy.told(Alarm::CheckByHand));
+}
+
+/// Showers that the soil shows serve its plants, and soil that is seen to dry accounts for them.
+#[test]
+fn showers_that_the_soil_shows_ask_for_nobody() {
+    for lifts in [2 * CONFIG.rise, 0] {
+        let mut showery = watched();
+        for _ in 0..20 {
+            showery.level = 3_000 + lifts;
+            showery.step(|seen| (seen.credited, seen.rain) = (HOUR, true));
+            showery.level = 3_000;
+            let (credited, demand) = (DAY.minus(HOUR), Some(CONFIG.overdue_demand));
+            showery.step(|seen| (seen.credited, seen.demand) = (credited, demand));
+        }
+        assert_eq!(showery.told(Alarm::CheckByHand), lifts == 0);
+    }
 }
 
 /// An input that tells of no demand for ever tells nothing, but where it freezes.
