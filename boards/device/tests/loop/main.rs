@@ -101,6 +101,7 @@ fn what_was_given_counts_after_a_reset_and_the_log_goes_on() {
         assert!(report.spent >= Millis::from_mins(5), "the whole permit is charged");
         assert_eq!((report.boot, report.resets_while_open), (1, 1));
     });
+    stand.outside.raw.set(MOIST);
     stand.run(Millis::from_mins(21));
     stand.ask(Request::Rows { from: before }, |reply| {
         let Reply::Rows(page) = reply else { panic!("{reply:?}") };
@@ -189,6 +190,24 @@ fn settings_from_afar_hold_after_a_reset_and_wait_for_a_closed_valve() {
     let start = Some(Moisture::from_percent(25));
     let change = Request::Change(Settings { start, ..Settings::default() });
     assert_eq!(stand.ask(change, answer), Answer::NotNow);
+}
+
+/// A long log takes long to walk over, and what is open must be stepped in time.
+#[test]
+fn the_log_is_not_walked_over_while_it_waters() {
+    let mut stand = seasoned();
+    stand.ask(Request::Order(Order::Water(Millis::from_secs(20))), answer);
+    stand.until(Millis::from_secs(5), |stand| stand.outside.driven.get());
+    for request in [Request::Rows { from: 0 }, Request::Days { from: 0 }] {
+        assert_eq!(stand.ask(request, answer), Answer::NotNow);
+        assert!(stand.outside.driven.get());
+    }
+    stand.until(Millis::from_secs(21), |stand| !stand.outside.driven.get());
+    stand.run(Millis::from_secs(1));
+    stand.ask(Request::Rows { from: 0 }, |reply| {
+        let Reply::Rows(page) = reply else { panic!("{reply:?}") };
+        assert!(page.count() > 0);
+    });
 }
 
 #[test]
