@@ -5,20 +5,17 @@ use embedded_hal::digital::OutputPin;
 use embedded_hal::pwm::SetDutyCycle;
 use embedded_hal_02::adc::OneShot;
 use embedded_hal_bus::i2c::RefCellDevice;
-use hal::I2C;
 use hal::adc::{Adc, AdcPin};
 use hal::gpio::{DynPinId, FunctionSioInput, FunctionSioOutput, Pin, PullDown, PullUp};
-use hal::pac::{I2C0, UART0};
+use hal::pac::UART0;
 use hal::pwm::{FreeRunning, Pwm2, Slice};
 use hal::uart::{Enabled, UartPeripheral};
 use hal::watchdog::Watchdog;
 use rp2040_hal as hal;
 
+use crate::bus::Bus;
 use crate::flash;
-use crate::pins::{Probe, ProbePower, Rx, Scl, Sda, Tx};
-
-/// Display and air sensor.
-pub type Bus = I2C<I2C0, (Sda, Scl)>;
+use crate::pins::{Probe, ProbePower, Rx, Tx};
 
 /// The board.
 pub struct Pico {

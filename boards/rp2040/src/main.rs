@@ -4,6 +4,7 @@
 #![deny(unsafe_code)]
 
 mod board;
+mod bus;
 mod flash;
 mod pins;
 mod zone;
@@ -32,6 +33,7 @@ use hal::{I2C, Sio, Timer, adc::Adc};
 use rp2040_hal as hal;
 
 use crate::board::{Pico, Sounder};
+use crate::bus::Bus;
 use crate::zone::{SETUP, TICK, WATCHDOG};
 
 /// The second stage of the boot ROM, for the flash that most boards have.
@@ -133,7 +135,7 @@ fn main() -> ! {
     let (sda, scl) = (pins.sda.reconfigure(), pins.scl.reconfigure());
     let system = clocks.system_clock.freq();
     let bus = I2C::i2c0(pac.I2C0, sda, scl, 400.kHz(), &mut pac.RESETS, system);
-    let Some(bus) = singleton!(: RefCell<board::Bus> = RefCell::new(bus)) else { halt() };
+    let Some(bus) = singleton!(: RefCell<Bus> = RefCell::new(Bus::new(bus))) else { halt() };
     let wires = (pins.tx.reconfigure(), pins.rx.reconfigure());
     let line = UartPeripheral::new(pac.UART0, wires, &mut pac.RESETS)
         .enable(UartConfig::default(), clocks.peripheral_clock.freq());
