@@ -44,8 +44,11 @@ static BOOT2_FIRMWARE: [u8; 256] = rp2040_boot2::BOOT_LOADER_W25Q080;
 
 /// Hertz of the usual crystal.
 const CRYSTAL: u32 = 12_000_000;
-/// A longer period does not fit the watchdog's counter.
-const _: () = assert!(WATCHDOG.0 <= 8_388, "the watchdog of an RP2040 lasts 8.388 s at most");
+/// A longer period does not fit the watchdog's counter, and one of zero would bite at once.
+const _: () = assert!(
+    WATCHDOG.0 > 0 && WATCHDOG.0 <= 8_388,
+    "timing.watchdog must be above zero, and the watchdog of an RP2040 lasts 8.388 s at most"
+);
 /// What one life leaves to the next in a register that a reset by the watchdog spares. This one ran: of
 /// the watchdog's resets only that of a life that did is a bite. The boot ROM leaves its USB drive by one.
 const RAN: u32 = u32::from_le_bytes(*b"runs");
