@@ -36,9 +36,10 @@ impl Sounder {
     fn sound(&mut self, hertz: Option<u16>) {
         let Some(hertz) = hertz else {
             // A slice that stands keeps its output as it is: high half of the time, and a sounder or
-            // its transistor gets hot. Nothing is below a duty of zero. It cannot fail.
-            self.0.disable();
+            // its transistor gets hot. One that runs takes a duty of zero over when it wraps; that is
+            // now, as the probe may be read next. It cannot fail.
             let _ = self.0.channel_a.set_duty_cycle(0);
+            self.0.set_counter(self.0.get_top());
             return;
         };
         // The system clock of 125 MHz is divided to 1 MHz.
