@@ -180,6 +180,20 @@ fn what_is_said_of_the_probed_pot_only_says_so() {
     assert!(!alone.contains("knows of the probed pot only"), "{alone}");
 }
 
+/// A valve that opens over an empty tank gives no dose.
+#[test]
+fn a_dose_without_water_is_told_as_such() {
+    let folder = Folder::new("program-no-water");
+    let metered = changed("policy = \"hysteresis\"", "policy = \"metered\"\ndose_s = 600");
+    let empty = metered.replace("tank_l = 70", "tank_l = 60\ntank_begins_l = 4");
+    let text = stdout(&drydown(&["run", &folder.write("empty.toml", &empty)]));
+    let said = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(said.contains("1 ran its time and brought nothing."), "{text}");
+    assert!(said.contains("watered 0 L in 10 min"), "{text}");
+    let full = stdout(&drydown(&["run", &folder.write("full.toml", &metered)]));
+    assert!(!full.contains("brought nothing"), "{full}");
+}
+
 /// What stands in the file instead, and what the error must name.
 const BAD: &[(&str, &str, &str, &[&str])] = &[
     ("bad TOML", "days = 7", "days = = 7", &["line 5"]),

@@ -462,7 +462,7 @@ fn what_ends_with_an_alarm_is_not_recommended_where_something_else_works() {
     let working = rows.iter().filter(|row| row["status"] == "works");
     let litres = |row: &&Value| number(&row["mean"]["applied_l"]);
     let thriftiest = working.min_by(|a, b| litres(a).total_cmp(&litres(b))).expect("one works");
-    assert_eq!(number(&thriftiest["worst"]["alarms_in_force"]), 1.0, "{thriftiest}");
+    assert!(number(&thriftiest["worst"]["alarms_in_force"]) > 0.5, "{thriftiest}");
     assert_eq!(thriftiest["recommended"], false);
     let taken = rows.iter().find(|row| row["recommended"] == true).expect("one is recommended");
     assert_eq!(taken["status"], "works");

@@ -166,7 +166,7 @@ impl Field<'_> {
             };
             let thrifty = thriftier(&setting, best_setting);
             // Room is asked for last: in a sample it means a look at every setting.
-            if quiet < *best_quiet || quiet == *best_quiet && *best_room && !thrifty {
+            if (quiet, true, thrifty) <= (*best_quiet, *best_room, false) {
                 return Ok(());
             }
             let room = self.has_room(&setting);
