@@ -214,8 +214,15 @@ fn faults(leave: &Leave, unmet: &mut Vec<Unmet>) {
 /// What was never measured on this build, or too long ago.
 fn commissioning(leave: &Leave, unmet: &mut Vec<Unmet>) {
     let build = &leave.build;
+    let scenario = &leave.setup.scenario;
+    let is_modelled = scenario.has_modelled_curve();
     match build.calibrated {
-        _ if leave.setup.scenario.control.start_pct.is_none() => {}
+        _ if !scenario.reads_a_probe() => {}
+        None if is_modelled => first(
+            unmet,
+            "Calibrate this probe in this substrate (drydown calibrate) and put its curve into the \
+             scenario (probe.measured_curve): the one here is modelled, and no date says that it was.",
+        ),
         None => first(unmet, "Calibrate this probe in this substrate: no date says that it was."),
         Some(aged) if aged.days > RECHECK_DAYS => first(
             unmet,
@@ -225,6 +232,14 @@ fn commissioning(leave: &Leave, unmet: &mut Vec<Unmet>) {
             ),
         ),
         Some(_) => {}
+    }
+    // A date says that somebody calibrated; the runs and the device read by what the scenario says.
+    if is_modelled && build.calibrated.is_some() {
+        first(
+            unmet,
+            "Put the curve of that calibration into the scenario (probe.measured_curve, as drydown \
+             calibrate writes it): the one here is modelled, not measured.",
+        );
     }
     match &build.units {
         (Some(calibrated), Some(fitted)) if calibrated != fitted => first(

@@ -38,8 +38,13 @@ fn ready() -> String {
            awake_ma = 40\nload_a = 0.3\n\n[commissioned]\ncalibrated_unit = \"A7\"\nfitted_unit = \
            \"A7\"\ncalibrated_on = \"2026-06-20\"\nflow_measured_on = \"2026-06-20\"\ntested_on = \
            \"2026-06-21\"\nwatched_on = \"2026-06-30\"\nfitted = [\"normally-closed-valve\", \
-           \"tray-or-drain\"]\n"
+           \"tray-or-drain\"]\n\n"
+        + CURVE
 }
+
+/// The curve that the built-in week is read by, as if it came from a bench.
+const CURVE: &str = "[probe]\nmeasured_curve = [[1404, 74.89], [1552, 60.09], [1739, 44.23], \
+                     [1895, 35.63], [2084, 24.99], [2321, 14.9], [2623, 4.4]]\n";
 
 fn page(text: &str) -> Leave {
     page_of(text, asked("2026-07-06"))
@@ -326,6 +331,30 @@ fn each_thing_that_is_missing_is_named() {
         assert_eq!(Leaving::of(&unmet), Leaving::After, "{from}: {unmet:?}");
         assert!(unmet.len() == 1 && unmet[0].text.contains(named), "{from}: {unmet:?}");
     }
+    // A date alone puts no curve into the scenario.
+    for (date, named) in [
+        ("calibrated_on = \"2026-06-20\"\n", "Put the curve of that calibration"),
+        ("", "Calibrate this probe in this substrate (drydown calibrate) and put its curve"),
+    ] {
+        let text = ready().replace(CURVE, "").replace("calibrated_on = \"2026-06-20\"\n", date);
+        let source = Source::from_text("ready.toml", &text);
+        let scenario = source.parse().expect("it reads");
+        let build = Build::of(&source, &scenario, whole.asked.on).expect("a build");
+        let setup = Setup::load(&source).expect("it is prepared");
+        let page = Leave { build, setup, ..whole.clone() };
+        let unmet = unmet_of(&page);
+        assert!(unmet.len() == 1 && unmet[0].text.contains(named), "{unmet:?}");
+        let told = report::leave::text(&page).split_whitespace().collect::<Vec<_>>().join(" ");
+        let (_, lists) = told.split_once(" Measured ").expect("what was measured");
+        let (measured, assumed) = lists.split_once(" Assumed ").expect("what is assumed");
+        assert!(
+            !measured.contains("curve") && assumed.starts_with("The weather, the probe's curve")
+        );
+        assert!(told.contains("The curve of this scenario is modelled, not measured."), "{told}");
+    }
+    let told = report::leave::text(whole).split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(told.contains("As the scenario says: the flow, the probe's curve,"), "{told}");
+    assert!(!told.contains("modelled"), "{told}");
     // A calibration is good for four weeks, a flow for a season.
     for date in ["calibrated_on = \"2026-06-08\"", "flow_measured_on = \"2026-04-05\""] {
         let (name, _) = date.split_once(" = ").expect("a date");

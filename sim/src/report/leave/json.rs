@@ -134,6 +134,7 @@ pub fn json(name: &str, leave: &Leave) -> String {
             "calibrated": aged(build.calibrated),
             "calibrated_unit": build.units.0,
             "fitted_unit": build.units.1,
+            "curve_measured": leave.setup.scenario.probe.measured_curve.is_some(),
             "flow_measured": aged(build.flow_measured),
             "tested": aged(build.tested),
             "watched": aged(build.watched),

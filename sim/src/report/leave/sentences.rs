@@ -276,9 +276,14 @@ fn build(leave: &Leave) -> Vec<String> {
     };
     let fitted: Vec<&str> = build.fitted.iter().map(|&part| part_words(part)).collect();
     let fitted = if fitted.is_empty() { "nothing named".to_owned() } else { fitted.join(", ") };
+    let curve = if leave.setup.scenario.has_modelled_curve() {
+        " The curve of this scenario is modelled, not measured."
+    } else {
+        ""
+    };
     vec![
         format!(
-            "Calibrated: {}{unit}. Flow measured: {}.",
+            "Calibrated: {}{unit}.{curve} Flow measured: {}.",
             aged(build.calibrated),
             aged(build.flow_measured)
         ),
@@ -383,10 +388,7 @@ fn facts(leave: &Leave) -> [(bool, &'static str); 7] {
     [
         (leave.sound.measured, "the weather"),
         (leave.build.flow_measured.is_some() || scenario.water.measured_l_h.is_some(), "the flow"),
-        (
-            leave.build.calibrated.is_some() || scenario.probe.measured_curve.is_some(),
-            "the probe's curve",
-        ),
+        (scenario.probe.measured_curve.is_some(), "the probe's curve"),
         (scenario.probe.calibration_error_pct.is_some(), "the error of the calibration"),
         (leave.supply.is_some(), "the current of each part"),
         (
