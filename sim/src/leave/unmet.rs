@@ -263,6 +263,9 @@ fn commissioning(leave: &Leave, unmet: &mut Vec<Unmet>) {
         ),
         Some(_) => {}
     }
+    if let Some(finding) = leave.bucket_against_plumbing() {
+        first(unmet, format!("{}: {finding}. {}", finding.field, finding.remedy));
+    }
     if build.tested.is_none() {
         first(
             unmet,

@@ -355,6 +355,16 @@ fn each_thing_that_is_missing_is_named() {
     let told = report::leave::text(whole).split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(told.contains("As the scenario says: the flow, the probe's curve,"), "{told}");
     assert!(!told.contains("modelled"), "{told}");
+    // A bucket that got twice the 5.88 L/h of the plumbing has not measured this scenario's flow.
+    let text = ready().replace("line_l = 0.15", "line_l = 0.15\nmeasured_l_h = 12");
+    let setup = Setup::load(&Source::from_text("ready.toml", &text)).expect("it is prepared");
+    let page = Leave { setup, ..whole.clone() };
+    let unmet = unmet_of(&page);
+    assert!(unmet.len() == 1 && unmet[0].text.contains("water.measured_l_h"), "{unmet:?}");
+    assert!(unmet[0].text.contains("is 12 L/h, should be at most 6.76 L/h"), "{unmet:?}");
+    let told = report::leave::text(&page).split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(told.contains("As the scenario says: the probe's curve, "), "{told}");
+    assert!(told.contains("The weather, the flow, "), "{told}");
     // A calibration is good for four weeks, a flow for a season.
     for date in ["calibrated_on = \"2026-06-08\"", "flow_measured_on = \"2026-04-05\""] {
         let (name, _) = date.split_once(" = ").expect("a date");

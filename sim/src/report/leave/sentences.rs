@@ -385,9 +385,10 @@ fn quiet(log: &Logged) -> String {
 /// What the scenario says was measured.
 fn facts(leave: &Leave) -> [(bool, &'static str); 7] {
     let scenario = &leave.setup.scenario;
+    let has_flow = leave.build.flow_measured.is_some() || scenario.water.measured_l_h.is_some();
     [
         (leave.sound.measured, "the weather"),
-        (leave.build.flow_measured.is_some() || scenario.water.measured_l_h.is_some(), "the flow"),
+        (has_flow && leave.bucket_against_plumbing().is_none(), "the flow"),
         (scenario.probe.measured_curve.is_some(), "the probe's curve"),
         (scenario.probe.calibration_error_pct.is_some(), "the error of the calibration"),
         (leave.supply.is_some(), "the current of each part"),
