@@ -9,8 +9,8 @@ use std::sync::OnceLock;
 
 use drydown_sim::fault::{Kind, Schedule, Scheduled};
 use drydown_sim::leave::{
-    Asked, Build, Leave, Leaving, Mode, ONSET_HOURS, StanceCosts, at_most, is_one_thing_to_do,
-    leave, unmet_of,
+    Asked, Build, Leave, Leaving, Mode, ONSET_HOURS, Odds, StanceCosts, at_most,
+    is_one_thing_to_do, leave, unmet_of,
 };
 use drydown_sim::report;
 use drydown_sim::run::{Pace, run};
@@ -296,8 +296,54 @@ fn the_bound_on_a_chance_is_that_of_clopper_and_pearson() {
         assert!((few - 0.05).abs() < 1e-9, "{seen} of {of}: {bound} {few}");
     }
     assert!((at_most(20, 20, 0.95) - 1.0).abs() < 1e-12);
+    // The other side: so many or more come up once in twenty times. All of 20: 0.05^(1/20).
+    assert!((Odds { seen: 20, of: 20 }.at_least() - 0.05_f64.powf(0.05)).abs() < 1e-9);
+    assert!(Odds { seen: 0, of: 20 }.at_least().abs() < 1e-12);
+    for (seen, of) in [(1, 20), (11, 20), (19, 20), (1, 1)] {
+        let bound = Odds { seen, of }.at_least();
+        let many: f64 = (seen..=of)
+            .map(|k| choose(of, k) * bound.powi(k as i32) * (1.0 - bound).powi((of - k) as i32))
+            .sum();
+        assert!((many - 0.05).abs() < 1e-9, "{seen} of {of}: {bound} {many}");
+    }
     // The rule of three: none in n is at most about 3/n (Hanley & Lippman-Hand 1983, JAMA 249:1743).
     assert!((at_most(0, 300, 0.95) - 3.0 / 300.0).abs() < 1e-4);
+}
+
+/// Of what comes up in most runs the least that it must be is told, else the most that it can be, and
+/// neither is rounded to more than was shown: of 20 runs by hand, 1 − 0.05^(1/20) = 13.91 % and
+/// 0.05^(1/20) = 86.09 %.
+#[test]
+fn the_side_of_a_chance_that_says_more_is_told() {
+    let mut page = ready_page().clone();
+    for (seen, of, told) in [
+        (0, 20, "in 0 of 20 weathers, so in truth at most 14 % of the time"),
+        (0, 1, "in 0 of 1 weathers, so in truth at most 95 % of the time"),
+        (10, 20, "in 10 of 20 weathers, so in truth at most 70 % of the time"),
+        (11, 20, "in 11 of 20 weathers, so in truth at least 34 % of the time"),
+        (19, 20, "in 19 of 20 weathers, so in truth at least 78 % of the time"),
+        (20, 20, "in 20 of 20 weathers, so in truth at least 86 % of the time"),
+        (1, 1, "in 1 of 1 weathers, so in truth at least 5 % of the time"),
+    ] {
+        page.sound.locked_out = Odds { seen, of };
+        let text = report::leave::text(&page).split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(text.contains(told), "{told}: {text}");
+    }
+}
+
+/// A tank that runs dry locks a sound zone out: the tank is named, and not the hose.
+#[test]
+fn an_empty_tank_is_the_reason_of_the_lock_out_that_follows() {
+    let text = ready().replacen("tank_l = 70", "tank_l = 5", 1);
+    let page = page_of(&text, Asked { days: 12.0, weathers: 2, ..short() });
+    assert_eq!((page.sound.locked_out.seen, page.sound.locked_out_dry), (2, 2));
+    let told = report::leave::text(&page).split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(told.contains("Each time its tank had run dry."), "{told}");
+    let reason = &page.unmet[0].text;
+    assert!(reason.contains("The tank ran dry on day ") && !reason.contains("hose"), "{reason}");
+    // The same zone with its hose off has a full tank.
+    let hose = brute_fault(&ready(), Kind::HoseOff, 0, |scenario| scenario.days = 12.0);
+    assert!(hose.answer.reason.contains("check hose"), "{}", hose.answer.reason);
 }
 
 #[test]

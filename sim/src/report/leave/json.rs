@@ -18,7 +18,12 @@ fn lasts(lasts: Option<Lasts>) -> Option<Value> {
 }
 
 fn odds(odds: Odds) -> Value {
-    object!({ "seen": odds.seen, "of": odds.of, "at_most": shown(odds.at_most()) })
+    object!({
+        "seen": odds.seen,
+        "of": odds.of,
+        "at_most": shown(odds.at_most()),
+        "at_least": shown(odds.at_least()),
+    })
 }
 
 fn fault(fault: &FaultSpill) -> Value {

@@ -171,8 +171,18 @@ fn seen(odds: Odds) -> String {
     format!("{} of {}", odds.seen, odds.of)
 }
 
+/// Percent by which a whole one may be missed in the last places of a float.
+const EVEN: f64 = 1e-6;
+
+/// What a count says of the chance in truth, by the side that says more: of what was seen in most runs,
+/// how often it must be at least. Rounded so that no more is claimed.
 fn odds(odds: Odds) -> String {
-    format!("so in truth at most {:.0} % of the time (95 % confidence)", 100.0 * odds.at_most())
+    let (side, percent) = if 2 * odds.seen > odds.of {
+        ("least", (100.0 * odds.at_least() + EVEN).floor())
+    } else {
+        ("most", (100.0 * odds.at_most() - EVEN).ceil())
+    };
+    format!("so in truth at {side} {percent:.0} % of the time (95 % confidence)")
 }
 
 fn chances(leave: &Leave) -> Vec<String> {
@@ -180,9 +190,15 @@ fn chances(leave: &Leave) -> Vec<String> {
     let what = if sound.measured { "runs of the measured weather" } else { "weathers" };
     let mut told = vec![
         format!(
-            "Locks itself out although nothing is wrong: in {} {what}, {}.",
+            "Locks itself out although nothing is wrong: in {} {what}, {}.{}",
             seen(sound.locked_out),
-            odds(sound.locked_out)
+            odds(sound.locked_out),
+            match sound.locked_out_dry {
+                0 => String::new(),
+                dry if dry == sound.locked_out.seen =>
+                    " Each time its tank had run dry.".to_owned(),
+                dry => format!(" In {dry} of these its tank had run dry."),
+            }
         ),
         format!(
             "A plant short of water for more than an hour: in {}, {}.",
