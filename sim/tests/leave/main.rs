@@ -346,6 +346,39 @@ fn an_empty_tank_is_the_reason_of_the_lock_out_that_follows() {
     assert!(hose.answer.reason.contains("check hose"), "{}", hose.answer.reason);
 }
 
+/// Six days from 6 July, and six from 20 December, are of one season with 45 days on either side, in any
+/// year; the day beyond is not.
+#[test]
+fn weather_of_another_season_is_to_be_tried() {
+    let whole = ready_page();
+    for (start, on, months) in [
+        ("2026-07-06", "2026-05-22", None),
+        ("2026-07-06", "2026-05-21", Some(("May", "July"))),
+        ("2026-07-06", "2031-08-26", None),
+        ("2026-07-06", "2026-08-27", Some(("August", "July"))),
+        ("2026-07-06", "2026-12-24", Some(("December", "July"))),
+        ("2026-12-20", "2026-12-23", None),
+        ("2026-12-20", "2027-02-09", None),
+        ("2026-12-20", "2027-02-10", Some(("February", "December"))),
+        ("2026-12-20", "2026-11-05", None),
+        ("2026-12-20", "2026-11-04", Some(("November", "December"))),
+    ] {
+        let text = ready().replace("start = \"2026-07-06\"", &format!("start = \"{start}\""));
+        let setup = Setup::load(&Source::from_text("ready.toml", &text)).expect("it is prepared");
+        let asked = Asked { on: on.parse().expect("a date"), ..whole.asked };
+        let unmet = unmet_of(&Leave { asked, setup, ..whole.clone() });
+        let told: Vec<&str> = unmet.iter().map(|item| item.text.as_str()).collect();
+        let expected = months.map(|(left, tried)| {
+            format!(
+                "Try it with weather of {left} (weather.start): its weather is of {tried}, and it is \
+                 left on {on}."
+            )
+        });
+        assert_eq!(told, expected.iter().collect::<Vec<_>>(), "{start} {on}");
+        assert_ne!(Leaving::of(&unmet), Leaving::DoNot);
+    }
+}
+
 #[test]
 fn a_build_that_is_measured_fitted_and_watched_is_left() {
     let page = ready_page();
