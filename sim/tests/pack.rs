@@ -57,7 +57,7 @@ fn a_modelled_curve_is_said_not_to_be_measured() {
                  [1895, 35.63], [2084, 24.99], [2321, 14.9], [2623, 4.4]]\n";
     let timer = own.replace(
         "policy = \"hysteresis\"\nstart_pct = 51\nstop_pct = 55",
-        "policy = \"timer\"\ndose_s = 600\nevery_h = 12",
+        "policy = \"timer\"\ndose_s = 700\nevery_h = 8",
     );
     let mut numbers = vec![];
     for (name, text, measured) in [

@@ -152,17 +152,14 @@ const fn day_of(t_ms: u64) -> u64 {
     t_ms / 86_400_000 + 1
 }
 
-/// Litres that are nothing to water with.
-const NOTHING_L: f64 = 1e-3;
-
 /// The day on which the tank ran dry, where that is what a lock-out is about: one for water that does not
-/// come, and nobody has filled the tank since.
+/// come, and it came while the tank was dry.
 pub(crate) fn emptied(findings: &Findings, lock_out: LockOut) -> Option<u64> {
-    let (begin_l, end_l, dry_ms) = findings.tank?;
+    let (_, _, dry_ms) = findings.tank?;
     let is_for_water =
         matches!(lock_out, LockOut::NoResponse | LockOut::StopNeverReached | LockOut::Plumbing);
-    let is_empty = end_l <= begin_l - findings.drawable_l + NOTHING_L;
-    (is_for_water && is_empty).then_some(day_of(dry_ms?))
+    let was_dry = findings.lock_outs_dry.contains(lock_out.condition().text());
+    (is_for_water && was_dry).then_some(day_of(dry_ms?))
 }
 
 /// Days the tank lasts at the use of this run, with its reserve; no longer than it can be drawn from.
