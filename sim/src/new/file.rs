@@ -8,6 +8,9 @@ use crate::report::wrapped_at;
 use crate::scenario::{Setup, vary};
 use crate::size::{Judged, Sizing};
 
+/// What a comment begins with that stands above a number nobody measured.
+pub(crate) const ASSUMED: &str = "# Assumed";
+
 /// Width of a line of comment.
 const WIDTH: usize = 98;
 
