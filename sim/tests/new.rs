@@ -178,6 +178,49 @@ fn what_is_written_is_what_a_sizing_proposes() {
     assert!(unfit.is_empty(), "{unfit:#?}");
 }
 
+/// Above each setting stands how it was reckoned, and that ends with the number that is written.
+#[test]
+fn each_setting_is_what_its_comment_comes_to() {
+    let built = build(&answers(POT)).expect("it is built");
+    let lines: Vec<&str> = built.text.lines().collect();
+    let mut reckoned = std::collections::BTreeMap::new();
+    for (at, line) in lines.iter().enumerate() {
+        let Some((field, value)) = line.split_once(" = ") else { continue };
+        let above = lines[..at].iter().rev().map_while(|line| line.strip_prefix("# "));
+        let comment = above.collect::<Vec<_>>().into_iter().rev().collect::<Vec<_>>().join(" ");
+        let Some((how, _)) = comment.split_once(" Source: ") else { continue };
+        let value: f64 = value.parse().expect("a number");
+        let comes_to = format!(". So {value} ");
+        // The one whose usual value is more than it must be.
+        let kept = field == "answer_within_min" && how.contains(&format!(". The usual {value} "));
+        assert!(how.contains(&comes_to) || kept, "{field} = {value}: {how}");
+        reckoned.insert(field, how.to_owned());
+    }
+    assert_eq!(reckoned.len(), 11, "{:?}", reckoned.keys());
+    // By hand: 1.5 × 180 s; three times six minutes; 3 × 6.716 h and a day at least.
+    for (field, told) in [
+        ("max_open_s", "1.5 × a dose of 180 s = 270 s"),
+        ("answer_within_min", "3 × 6 min to the probe = 18 min, and no less than 10 min"),
+        ("answer_within_min", "The usual 45 min is no less than 18 min and stays"),
+        ("overdue_h", "h on the mildest day = 20.1 h, and no sooner than 24 h"),
+        ("soak_min", "60 min is good; at least 20 min and 2 × 6 min to the probe: 20 min"),
+        ("sample_min", "10 min is usual; "),
+    ] {
+        assert!(reckoned[field].contains(told), "{field}: {}", reckoned[field]);
+    }
+    // Start is stop less the band, whose width `size` reckons: a tenth more than the greatest.
+    let source = Source::from_text("new.toml", &built.text);
+    let sizing = size(&source, &Setup::load(&source).expect("it reads back"));
+    let width = sizing.line("width").expect("the band");
+    let (start, stop) = (built.scenario.control.start_pct, built.scenario.control.stop_pct);
+    near(stop.expect("a level") - start.expect("a level"), width.proposed, 1e-9);
+    let exact = width.arithmetic.split(" % = ").nth(1).and_then(|rest| rest.split(' ').next());
+    let exact: f64 = exact.expect("three times the ripple").parse().expect("a number");
+    assert!(exact <= width.proposed && exact > width.proposed - 0.1, "{}", width.arithmetic);
+    let written = format!("up to a tenth: {} %;", width.proposed);
+    assert!(width.arithmetic.contains(&written), "{}", width.arithmetic);
+}
+
 #[test]
 fn no_file_is_overwritten() {
     let folder = Folder::new("new-there");

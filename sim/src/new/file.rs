@@ -103,7 +103,9 @@ pub(super) fn text(
         "Written by `drydown new`. Look at each line marked Assumed; then `drydown check`, `drydown \
          size` and `drydown run` this file. It is general information, not advice for one \
          installation: local codes, the water supplier and licensed electricians and plumbers decide. \
-         Stay at extra-low voltage, and be there for the first weeks.",
+         Stay at extra-low voltage, and be there for the first weeks. What is reckoned is rounded: \
+         levels to a tenth of a percent, times from 10 on to a whole second, minute or hour and below \
+         to a tenth of it.",
     );
     out.push('\n');
     let mut table = String::new();
@@ -118,7 +120,9 @@ pub(super) fn text(
                     && line.judged() != Judged::Told
             });
             if let Some(line) = sized {
-                comment(&mut out, &format!("{}: {}.", capital(&line.what), line.arithmetic));
+                let chosen = line.chosen().map_or(String::new(), |chosen| format!(" {chosen}."));
+                let told = format!("{}: {}.{chosen}", capital(&line.what), line.arithmetic);
+                comment(&mut out, &told);
                 comment(&mut out, &format!("Source: {}.", line.source));
             } else if let Some(why) = why(&path, answers) {
                 comment(&mut out, &why);
