@@ -178,6 +178,73 @@ fn what_is_written_is_what_a_sizing_proposes() {
     assert!(unfit.is_empty(), "{unfit:#?}");
 }
 
+/// A probe that was calibrated comes with its table: the file has its curve, and asks for no counts.
+#[test]
+fn a_calibrated_probe_is_taken_as_it_is() {
+    let folder = Folder::new("new-table");
+    let curve = "measured_curve = [[1894, 55.0], [2400, 27.5], [2903, 0.0]]\n";
+    let table = format!(
+        "[probe]\nair_counts = 2903\ndry_counts = 2890\nwater_counts = 1148\nbend = 0.11\nbits = 12\nunit_spread = 0\n{curve}"
+    );
+    folder.write("probe.toml", &table);
+    folder.write("bare.toml", &table.replace(curve, ""));
+    folder.write("week.toml", &table.replace("bend", "bent"));
+    let call = |file: &str, more: &str| {
+        let options = POT.replace("--probe-air 2900 --probe-water 1150", more);
+        drydown_in(&folder.0, &words(file, &options).iter().map(String::as_str).collect::<Vec<_>>())
+    };
+    let output = call("mint.toml", "--probe-table probe.toml");
+    assert_eq!(output.status.code(), Some(0), "{}{}", stdout(&output), stderr(&output));
+    assert!(!stdout(&output).contains("--probe-drained"), "{}", stdout(&output));
+    let path = folder.0.join("mint.toml").display().to_string();
+    let setup = Setup::load(&Source::open(&path).expect("there")).expect("it reads back");
+    let made = &setup.scenario.probe;
+    assert_eq!(made.measured_curve, Some(vec![(1894, 55.0), (2400, 27.5), (2903, 0.0)]));
+    assert_eq!((made.dry_counts, made.bend, made.unit_spread), (2890.0, 0.11, 0.0));
+    for (more, named) in [
+        ("--probe-table nowhere.toml", "--probe-table is `nowhere.toml`, it cannot be read"),
+        ("--probe-table bare.toml", "probe.measured_curve"),
+        ("--probe-table week.toml", "week.toml, line 5: "),
+        ("--probe-table probe.toml --probe-air 2900", "--probe-air"),
+    ] {
+        let output = call("other.toml", more);
+        assert_eq!(output.status.code(), Some(2), "{more}");
+        assert!(stderr(&output).contains(named), "{more}: {}", stderr(&output));
+        assert!(!folder.0.join("other.toml").exists());
+    }
+}
+
+/// Counts of air and water the wrong way round are a probe that counts up; nobody but the reader knows.
+#[test]
+fn which_way_the_probe_counts_is_said() {
+    let folder = Folder::new("new-way");
+    for (name, ends, told) in [
+        (
+            "down",
+            "--probe-air 2900 --probe-water 1150",
+            "counts down when it gets wet: 2900 in air, 1150 in water",
+        ),
+        (
+            "up",
+            "--probe-air 1150 --probe-water 2900",
+            "counts up when it gets wet: 1150 in air, 2900 in water",
+        ),
+    ] {
+        let options = POT.replace("--probe-air 2900 --probe-water 1150", ends);
+        let file = format!("{name}.toml");
+        let output = drydown_in(
+            &folder.0,
+            &words(&file, &options).iter().map(String::as_str).collect::<Vec<_>>(),
+        );
+        assert_eq!(output.status.code(), Some(0), "{}{}", stdout(&output), stderr(&output));
+        let text = fs::read_to_string(folder.0.join(file)).expect("the file");
+        for said in [stdout(&output), text.replace("\n# ", " ")] {
+            let said = said.split_whitespace().collect::<Vec<_>>().join(" ");
+            assert!(said.contains(told), "{name}: {said}");
+        }
+    }
+}
+
 /// Above each setting stands how it was reckoned, and that ends with the number that is written.
 #[test]
 fn each_setting_is_what_its_comment_comes_to() {
@@ -261,6 +328,12 @@ fn a_bad_answer_is_named_with_its_bound_and_nothing_is_written() {
         ("--tank-l 10", "--tank-l 10 --valve-head 0.8", "--valve-head is `0.8`"),
         ("--tank-l 10", "--tank-l 10 --drive pump --lift 3", "--lift is `3`"),
         ("--tank-l 10", "--tank-l 10 --mains-head 10", "--mains-head"),
+        (
+            "--tank-l 10",
+            "--tank-l 10 --emitters 2.5",
+            "--emitters is `2.5`, it must be a whole number",
+        ),
+        ("--tank-l 10", "--tank-l 10 --bits 10.5", "--bits is `10.5`, it must be a whole number"),
         ("--probe-water 1150", "--probe-water 2895", "the answers"),
     ] {
         assert!(POT.contains(from), "{from}");

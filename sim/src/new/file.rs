@@ -65,7 +65,25 @@ fn why(path: &str, answers: &Answers) -> Option<String> {
             "Reckoned: so that the pump gives the bucket's flow at its lift, well within its line.",
         ),
         "water.opening_s" if assumed("dead-s") => said("Assumed."),
-        "probe.air_counts" | "probe.water_counts" => said("Measured."),
+        "probe.dry_counts" | "probe.bend" if answers.calibrated.is_some() => {
+            said("Fitted at the bench, so that the simulated probe answers like this one.")
+        }
+        "probe.measured_curve" => said(
+            "Measured at the bench (`drydown calibrate`), pairs of count and percent: the device reads \
+             by it.",
+        ),
+        "probe.calibrated_at_pct" if answers.calibrated.is_some() => {
+            said("Not used: the curve was measured.")
+        }
+        "probe.noise_counts" | "probe.pct_per_kelvin" if answers.calibrated.is_some() => {
+            said("As the bench has it; where it was not read there, usual for its kind.")
+        }
+        "probe.air_counts" if answers.calibrated.is_some() => {
+            Some(format!("From the bench. {}.", answers.probe.direction()))
+        }
+        "probe.water_counts" if answers.calibrated.is_some() => said("From the bench."),
+        "probe.air_counts" => Some(format!("Measured. {}.", answers.probe.direction())),
+        "probe.water_counts" => said("Measured."),
         "probe.dry_counts" => said("Assumed: a ninth of the span below air."),
         "probe.bend" if assumed("probe-drained") => said(
             "Assumed: two ends do not tell what lies between. Read the drained pot (--probe-drained), \

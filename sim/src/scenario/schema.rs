@@ -365,7 +365,7 @@ fn yes() -> bool {
 }
 
 /// The probe and its converter.
-#[derive(Clone, Debug, Deserialize, Serialize)]
+#[derive(Clone, Debug, PartialEq, Deserialize, Serialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct ProbeTable {
     /// Counts in air.
