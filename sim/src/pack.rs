@@ -52,10 +52,10 @@ impl Calibration {
         match self {
             Self::NoProbe | Self::Measured => &[],
             Self::Modelled => &[
-                "NOT CALIBRATED: the probe's curve in it is modelled, not measured. No real probe reads",
-                "by it. Do not let it water plants: calibrate your probe in your substrate",
-                "(`drydown calibrate`), put the curve into the scenario as probe.measured_curve, and",
-                "pack again.",
+                "NOT CALIBRATED: the probe's curve in it is modelled, not measured. No real",
+                "probe reads by it. Do not let it water plants: calibrate your probe in your",
+                "substrate (`drydown calibrate`), put the curve into the scenario as",
+                "probe.measured_curve, and pack again.",
             ],
         }
     }

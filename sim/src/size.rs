@@ -172,7 +172,7 @@ impl Line {
     /// fits as well.
     pub(crate) fn chosen(&self) -> Option<String> {
         let (present, unit) = (self.present?, self.unit);
-        Some(if present == self.proposed {
+        Some(if self.present == Some(self.proposed) {
             format!("So {present} {unit}")
         } else {
             let least = self.least.map(|least| format!(" no less than {} {unit}", figure(least)));

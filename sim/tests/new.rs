@@ -201,6 +201,11 @@ fn a_calibrated_probe_is_taken_as_it_is() {
     let made = &setup.scenario.probe;
     assert_eq!(made.measured_curve, Some(vec![(1894, 55.0), (2400, 27.5), (2903, 0.0)]));
     assert_eq!((made.dry_counts, made.bend, made.unit_spread), (2890.0, 0.11, 0.0));
+    let text = fs::read_to_string(&path).expect("the file");
+    assert!(
+        text.contains("# Assumed: so few points do not tell how far the curve is off."),
+        "{text}"
+    );
     for (more, named) in [
         ("--probe-table nowhere.toml", "--probe-table is `nowhere.toml`, it cannot be read"),
         ("--probe-table bare.toml", "probe.measured_curve"),

@@ -263,7 +263,7 @@ fn what_was_assumed_is_counted() {
     assert!(marked >= 5, "{text}");
     let export = ["sheet", "export", "basil.toml", "-o", "sheet.toml"];
     let told = stdout(&drydown_in(&folder.0, &export));
-    let counted = format!("taken as usual: 0. Marked in it as assumed: {marked}.");
+    let counted = format!("taken as usual: 0.\nMarked in it as assumed: {marked}.");
     assert!(told.contains(&counted), "{told}");
     let told = stdout(&drydown(&["sheet", "export", "dry-week", "--format", "json"]));
     let told: Value = serde_json::from_str(&told).expect("JSON");

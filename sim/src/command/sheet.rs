@@ -150,7 +150,7 @@ fn summary(sheet: &SheetTable, marked: usize) -> String {
     );
     let _ = writeln!(
         text,
-        "Numbers that the file does not say, taken as usual: {}. Marked in it as assumed: {marked}.",
+        "Numbers that the file does not say, taken as usual: {}.\nMarked in it as assumed: {marked}.",
         sheet.assumed.len()
     );
     text

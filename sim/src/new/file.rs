@@ -75,6 +75,14 @@ fn why(path: &str, answers: &Answers) -> Option<String> {
         "probe.calibrated_at_pct" if answers.calibrated.is_some() => {
             said("Not used: the curve was measured.")
         }
+        "probe.weighing_error_pct" if answers.calibrated.is_some() => {
+            let told = answers.calibrated.as_ref().and_then(|table| table.calibration_error_pct);
+            told.is_none().then(|| {
+                "Assumed: so few points do not tell how far the curve is off. Weigh more, and say it \
+                 as calibration_error_pct."
+                    .to_owned()
+            })
+        }
         "probe.noise_counts" | "probe.pct_per_kelvin" if answers.calibrated.is_some() => {
             said("As the bench has it; where it was not read there, usual for its kind.")
         }
