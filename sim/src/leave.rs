@@ -28,6 +28,7 @@ use jiff::civil::Date;
 
 use crate::check::figures::Figures;
 use crate::check::practice::RESERVE;
+use crate::check::{Finding, Kind, findings};
 use crate::device_log::DeviceLog;
 use crate::error::InputError;
 use crate::scenario::vary::Base;
@@ -131,6 +132,11 @@ impl Leave {
         let water = self.water.filter(|water| used.log > water.a_day)?;
         let days = water.days * water.a_day / used.log;
         Some(Lasts { days, margin_days: days - self.asked.days, a_day: used.log })
+    }
+
+    /// What a bucket got, where it contradicts the plumbing that the runs are reckoned with.
+    pub fn bucket_against_plumbing(&self) -> Option<Finding> {
+        findings(&self.setup).into_iter().find(|one| one.kind == Kind::FlowNotAsMeasured)
     }
 
     /// The answer.

@@ -15,5 +15,6 @@ mod substrate;
 pub use answers::Answers;
 pub use build::{Built, build};
 pub use dialogue::{Asker, Terminal};
+pub(crate) use file::ASSUMED;
 pub use options::Options;
 pub use substrate::{SubstrateRow, substrate_row};

@@ -13,8 +13,53 @@ use drydown::zone::{CheckedZone, Probes, SignalRules, Stance, ZoneConfig};
 
 use crate::check;
 use crate::error::InputError;
-use crate::scenario::{Setup, Source};
+use crate::scenario::{Scenario, Setup, Source};
 use crate::sheet::digits;
+
+/// Where the probe's curve in a configuration comes from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Calibration {
+    /// It reads no probe.
+    NoProbe,
+    /// From a bench.
+    Measured,
+    /// From the scenario's model of a probe, with a spread and weighing errors that were drawn.
+    Modelled,
+}
+
+impl Calibration {
+    fn of(scenario: &Scenario) -> Self {
+        if !scenario.reads_a_probe() {
+            Self::NoProbe
+        } else if scenario.has_modelled_curve() {
+            Self::Modelled
+        } else {
+            Self::Measured
+        }
+    }
+
+    /// Whether the curve was measured; nothing where there is no probe.
+    pub const fn is_measured(self) -> Option<bool> {
+        match self {
+            Self::NoProbe => None,
+            Self::Measured => Some(true),
+            Self::Modelled => Some(false),
+        }
+    }
+
+    /// What must be said to whoever loads it, line by line.
+    pub const fn caution(self) -> &'static [&'static str] {
+        match self {
+            Self::NoProbe | Self::Measured => &[],
+            Self::Modelled => &[
+                "NOT CALIBRATED: the probe's curve in it is modelled, not measured. No real",
+                "probe reads by it. Do not let it water plants: calibrate your probe in your",
+                "substrate (`drydown calibrate`), put the curve into the scenario as",
+                "probe.measured_curve, and pack again.",
+            ],
+        }
+    }
+}
 
 /// A configuration, packed.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -25,6 +70,8 @@ pub struct Packed {
     pub image: [u8; LENGTH],
     /// As source: a constant `ZONE`.
     pub source: String,
+    /// Where its curve comes from.
+    pub calibration: Calibration,
 }
 
 /// Packs the configuration of a scenario that arithmetic does not refute.
@@ -38,21 +85,27 @@ pub fn pack(source: &Source, setup: &Setup) -> Result<Packed, InputError> {
         source.error("control.limit_24h_s", "is kept over another span than a day")
     })?;
     let identity = identity(&setup.zone);
-    let source = rust(&setup.zone, &setup.scenario.title);
-    Ok(Packed { identity, image, source })
+    let calibration = Calibration::of(&setup.scenario);
+    let source = rust(&setup.zone, &setup.scenario.title, calibration);
+    Ok(Packed { identity, image, source, calibration })
 }
 
 /// A configuration as Rust source: a constant `ZONE` that is checked when it is compiled. The title
-/// stands in its first line.
-pub fn rust(zone: &CheckedZone, title: &str) -> String {
+/// stands in its first line, and below it that it is not calibrated, where it is not.
+pub fn rust(zone: &CheckedZone, title: &str, calibration: Calibration) -> String {
     let config = zone.config();
     let mut out = String::new();
     let title = title.split_whitespace().collect::<Vec<_>>().join(" ");
+    let _ = write!(out, "// Written by `drydown pack` from: {title}\n//\n");
+    for line in calibration.caution() {
+        let _ = writeln!(out, "// {line}");
+    }
+    if !calibration.caution().is_empty() {
+        out.push_str("//\n");
+    }
     let _ = write!(
         out,
-        "// Written by `drydown pack` from: {title}\n\
-         //\n\
-         // As it stands, the device that runs it reports the configuration {}. It can be edited;\n\
+        "// As it stands, the device that runs it reports the configuration {}. It can be edited;\n\
          // what the check of a configuration refuses ends the build, and its message names the field.\n\
          \n\
          /// The zone's configuration.\n\

@@ -28,7 +28,7 @@ pub use crate::check::current::{Part, Power};
 pub use crate::check::solar::{Month, solar_radiation_mj};
 
 use crate::check::figures::Figures;
-use crate::check::{Finding, Severity, findings};
+use crate::check::{Finding, Severity, figure, findings};
 use crate::error::InputError;
 use crate::scenario::{Scenario, Setup, Source, vary};
 
@@ -192,6 +192,20 @@ impl Line {
         let slack = |bound: f64| 5e-4 * bound.abs();
         self.least.is_none_or(|least| value >= least - slack(least))
             && self.most.is_none_or(|most| value <= most + slack(most))
+    }
+
+    /// How a file that says the present value came to it: as it follows, or as it usually is where that
+    /// fits as well.
+    pub(crate) fn chosen(&self) -> Option<String> {
+        let (present, unit) = (self.present?, self.unit);
+        Some(if self.present == Some(self.proposed) {
+            format!("So {present} {unit}")
+        } else {
+            let least = self.least.map(|least| format!(" no less than {} {unit}", figure(least)));
+            let most = self.most.map(|most| format!(" no more than {} {unit}", figure(most)));
+            let bounds = [least, most].into_iter().flatten().collect::<Vec<_>>().join(" and");
+            format!("The usual {present} {unit} is{bounds} and stays")
+        })
     }
 
     /// What it says of the present value.

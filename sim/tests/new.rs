@@ -178,6 +178,121 @@ fn what_is_written_is_what_a_sizing_proposes() {
     assert!(unfit.is_empty(), "{unfit:#?}");
 }
 
+/// A probe that was calibrated comes with its table: the file has its curve, and asks for no counts.
+#[test]
+fn a_calibrated_probe_is_taken_as_it_is() {
+    let folder = Folder::new("new-table");
+    let curve = "measured_curve = [[1894, 55.0], [2400, 27.5], [2903, 0.0]]\n";
+    let table = format!(
+        "[probe]\nair_counts = 2903\ndry_counts = 2890\nwater_counts = 1148\nbend = 0.11\nbits = 12\nunit_spread = 0\n{curve}"
+    );
+    folder.write("probe.toml", &table);
+    folder.write("bare.toml", &table.replace(curve, ""));
+    folder.write("week.toml", &table.replace("bend", "bent"));
+    let call = |file: &str, more: &str| {
+        let options = POT.replace("--probe-air 2900 --probe-water 1150", more);
+        drydown_in(&folder.0, &words(file, &options).iter().map(String::as_str).collect::<Vec<_>>())
+    };
+    let output = call("mint.toml", "--probe-table probe.toml");
+    assert_eq!(output.status.code(), Some(0), "{}{}", stdout(&output), stderr(&output));
+    assert!(!stdout(&output).contains("--probe-drained"), "{}", stdout(&output));
+    let path = folder.0.join("mint.toml").display().to_string();
+    let setup = Setup::load(&Source::open(&path).expect("there")).expect("it reads back");
+    let made = &setup.scenario.probe;
+    assert_eq!(made.measured_curve, Some(vec![(1894, 55.0), (2400, 27.5), (2903, 0.0)]));
+    assert_eq!((made.dry_counts, made.bend, made.unit_spread), (2890.0, 0.11, 0.0));
+    let text = fs::read_to_string(&path).expect("the file");
+    assert!(
+        text.contains("# Assumed: so few points do not tell how far the curve is off."),
+        "{text}"
+    );
+    for (more, named) in [
+        ("--probe-table nowhere.toml", "--probe-table is `nowhere.toml`, it cannot be read"),
+        ("--probe-table bare.toml", "probe.measured_curve"),
+        ("--probe-table week.toml", "week.toml, line 5: "),
+        ("--probe-table probe.toml --probe-air 2900", "--probe-air"),
+    ] {
+        let output = call("other.toml", more);
+        assert_eq!(output.status.code(), Some(2), "{more}");
+        assert!(stderr(&output).contains(named), "{more}: {}", stderr(&output));
+        assert!(!folder.0.join("other.toml").exists());
+    }
+}
+
+/// Counts of air and water the wrong way round are a probe that counts up; nobody but the reader knows.
+#[test]
+fn which_way_the_probe_counts_is_said() {
+    let folder = Folder::new("new-way");
+    for (name, ends, told) in [
+        (
+            "down",
+            "--probe-air 2900 --probe-water 1150",
+            "counts down when it gets wet: 2900 in air, 1150 in water",
+        ),
+        (
+            "up",
+            "--probe-air 1150 --probe-water 2900",
+            "counts up when it gets wet: 1150 in air, 2900 in water",
+        ),
+    ] {
+        let options = POT.replace("--probe-air 2900 --probe-water 1150", ends);
+        let file = format!("{name}.toml");
+        let output = drydown_in(
+            &folder.0,
+            &words(&file, &options).iter().map(String::as_str).collect::<Vec<_>>(),
+        );
+        assert_eq!(output.status.code(), Some(0), "{}{}", stdout(&output), stderr(&output));
+        let text = fs::read_to_string(folder.0.join(file)).expect("the file");
+        for said in [stdout(&output), text.replace("\n# ", " ")] {
+            let said = said.split_whitespace().collect::<Vec<_>>().join(" ");
+            assert!(said.contains(told), "{name}: {said}");
+        }
+    }
+}
+
+/// Above each setting stands how it was reckoned, and that ends with the number that is written.
+#[test]
+fn each_setting_is_what_its_comment_comes_to() {
+    let built = build(&answers(POT)).expect("it is built");
+    let lines: Vec<&str> = built.text.lines().collect();
+    let mut reckoned = std::collections::BTreeMap::new();
+    for (at, line) in lines.iter().enumerate() {
+        let Some((field, value)) = line.split_once(" = ") else { continue };
+        let above = lines[..at].iter().rev().map_while(|line| line.strip_prefix("# "));
+        let comment = above.collect::<Vec<_>>().into_iter().rev().collect::<Vec<_>>().join(" ");
+        let Some((how, _)) = comment.split_once(" Source: ") else { continue };
+        let value: f64 = value.parse().expect("a number");
+        let comes_to = format!(". So {value} ");
+        // The one whose usual value is more than it must be.
+        let kept = field == "answer_within_min" && how.contains(&format!(". The usual {value} "));
+        assert!(how.contains(&comes_to) || kept, "{field} = {value}: {how}");
+        reckoned.insert(field, how.to_owned());
+    }
+    assert_eq!(reckoned.len(), 11, "{:?}", reckoned.keys());
+    // By hand: 1.5 × 180 s; three times six minutes; 3 × 6.716 h and a day at least.
+    for (field, told) in [
+        ("max_open_s", "1.5 × a dose of 180 s = 270 s"),
+        ("answer_within_min", "3 × 6 min to the probe = 18 min, and no less than 10 min"),
+        ("answer_within_min", "The usual 45 min is no less than 18 min and stays"),
+        ("overdue_h", "h on the mildest day = 20.1 h, and no sooner than 24 h"),
+        ("soak_min", "60 min is good; at least 20 min and 2 × 6 min to the probe: 20 min"),
+        ("sample_min", "10 min is usual; "),
+    ] {
+        assert!(reckoned[field].contains(told), "{field}: {}", reckoned[field]);
+    }
+    // Start is stop less the band, whose width `size` reckons: a tenth more than the greatest.
+    let source = Source::from_text("new.toml", &built.text);
+    let sizing = size(&source, &Setup::load(&source).expect("it reads back"));
+    let width = sizing.line("width").expect("the band");
+    let (start, stop) = (built.scenario.control.start_pct, built.scenario.control.stop_pct);
+    near(stop.expect("a level") - start.expect("a level"), width.proposed, 1e-9);
+    let exact = width.arithmetic.split(" % = ").nth(1).and_then(|rest| rest.split(' ').next());
+    let exact: f64 = exact.expect("three times the ripple").parse().expect("a number");
+    assert!(exact <= width.proposed && exact > width.proposed - 0.1, "{}", width.arithmetic);
+    let written = format!("up to a tenth: {} %;", width.proposed);
+    assert!(width.arithmetic.contains(&written), "{}", width.arithmetic);
+}
+
 #[test]
 fn no_file_is_overwritten() {
     let folder = Folder::new("new-there");
@@ -218,6 +333,12 @@ fn a_bad_answer_is_named_with_its_bound_and_nothing_is_written() {
         ("--tank-l 10", "--tank-l 10 --valve-head 0.8", "--valve-head is `0.8`"),
         ("--tank-l 10", "--tank-l 10 --drive pump --lift 3", "--lift is `3`"),
         ("--tank-l 10", "--tank-l 10 --mains-head 10", "--mains-head"),
+        (
+            "--tank-l 10",
+            "--tank-l 10 --emitters 2.5",
+            "--emitters is `2.5`, it must be a whole number",
+        ),
+        ("--tank-l 10", "--tank-l 10 --bits 10.5", "--bits is `10.5`, it must be a whole number"),
         ("--probe-water 1150", "--probe-water 2895", "the answers"),
     ] {
         assert!(POT.contains(from), "{from}");

@@ -46,6 +46,44 @@ fn the_example_of_the_help_packs_what_the_library_reads() {
     assert_ne!(std::fs::read(folder.0.join("balcony.img")).expect("the image"), image);
 }
 
+/// A curve that nobody measured is packed and said to be none of a real probe, wherever a person looks.
+/// Word for word the same points from a bench are the same configuration, without that word.
+#[test]
+fn a_modelled_curve_is_said_not_to_be_measured() {
+    let folder = Folder::new("pack-modelled");
+    let own = changed("seed = 7", "seed = 7");
+    // The points that the sheet of the built-in week shows.
+    let bench = "\n[probe]\nmeasured_curve = [[1404, 74.89], [1552, 60.09], [1739, 44.23], \
+                 [1895, 35.63], [2084, 24.99], [2321, 14.9], [2623, 4.4]]\n";
+    let timer = own.replace(
+        "policy = \"hysteresis\"\nstart_pct = 51\nstop_pct = 55",
+        "policy = \"timer\"\ndose_s = 700\nevery_h = 8",
+    );
+    let mut numbers = vec![];
+    for (name, text, measured) in [
+        ("modelled", own.clone(), Value::Bool(false)),
+        ("measured", own + bench, Value::Bool(true)),
+        ("timer", timer, Value::Null),
+    ] {
+        let path = folder.write(&format!("{name}.toml"), &text);
+        let source = folder.0.join(format!("{name}.rs")).display().to_string();
+        let output = drydown(&["pack", &path, "--source", &source]);
+        assert_eq!(output.status.code(), Some(0), "{name}: {}", stderr(&output));
+        let source = std::fs::read_to_string(source).expect("the source");
+        let (heading, _) = source.split_once("pub const ZONE").expect("the constant");
+        for told in [heading, &stdout(&output)] {
+            let is_told =
+                told.contains("NOT CALIBRATED") && told.contains("modelled, not measured");
+            assert_eq!(is_told, measured == Value::Bool(false), "{name}: {told}");
+        }
+        let output = drydown(&["pack", &path, "--format", "json"]);
+        let told: Value = serde_json::from_str(&stdout(&output)).expect("JSON");
+        assert_eq!(told["curve_measured"], measured, "{name}");
+        numbers.push(told["configuration"].clone());
+    }
+    assert_eq!(numbers[0], numbers[1]);
+}
+
 /// What `check` refuses is not packed; the field and what to do are named.
 #[test]
 fn what_check_refuses_is_not_packed() {

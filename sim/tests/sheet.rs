@@ -251,6 +251,26 @@ fn the_examples_of_the_help_work_and_overwrite_nothing() {
     assert!(help.contains(&export.join(" ")) && help.contains(&import.join(" ")), "{help}");
 }
 
+/// What `new` assumed stands in the file and is marked there: a sheet of it counts both that and what the
+/// file leaves out.
+#[test]
+fn what_was_assumed_is_counted() {
+    let folder = Folder::new("sheet-assumed");
+    let made = drydown_in(&folder.0, &from_outside::example_of("new"));
+    assert_eq!(made.status.code(), Some(0), "{}", stderr(&made));
+    let text = std::fs::read_to_string(folder.0.join("basil.toml")).expect("the file");
+    let marked = text.matches("\n# Assumed").count();
+    assert!(marked >= 5, "{text}");
+    let export = ["sheet", "export", "basil.toml", "-o", "sheet.toml"];
+    let told = stdout(&drydown_in(&folder.0, &export));
+    let counted = format!("taken as usual: 0.\nMarked in it as assumed: {marked}.");
+    assert!(told.contains(&counted), "{told}");
+    let told = stdout(&drydown(&["sheet", "export", "dry-week", "--format", "json"]));
+    let told: Value = serde_json::from_str(&told).expect("JSON");
+    assert_eq!(told["marked_as_assumed"], 0);
+    assert!(told["sheet"]["assumed"].as_object().is_some_and(|all| all.len() > 10));
+}
+
 /// A copy of a week that runs well runs well too, by what another build measured.
 #[test]
 fn a_run_of_a_copy_says_what_it_lacks() {

@@ -59,10 +59,26 @@ fn every_command_of_the_tour_ends_well_and_leaves_what_the_next_one_reads() {
     assert!(
         text("fitted.toml").contains("[container]") && text("device.csv").lines().count() > 1_400
     );
+    // One pot: what it holds drained is what the calibration took, and its curve is read by all through.
+    let of = |command: usize, option: &str| {
+        let at = commands[command].iter().position(|word| word == option).expect(option);
+        commands[command][at + 1].parse::<f64>().expect("a number")
+    };
+    let drained_pct = 100.0 * of(1, "--drained-l") / of(1, "--pot-l");
+    assert!((drained_pct - of(0, "--drained-pct")).abs() < 1e-9, "{drained_pct} %");
+    let mint: toml::Table = text("mint.toml").parse().expect("a scenario");
+    let fragment: toml::Table = text("probe.toml").parse().expect("a table");
+    let curve = |table: &toml::Table| table["probe"]["measured_curve"].clone();
+    assert_eq!(curve(&mint), curve(&fragment));
+    let holds = mint["container"]["container_capacity_pct"].as_float().expect("a number");
+    assert!((holds - drained_pct).abs() < 1e-9, "{holds} %");
+    assert!(said[4].contains("Would I leave it?   Yes."), "{}", said[4]);
+    assert!(!said[9].contains("NOT CALIBRATED") && !text("zone.rs").contains("NOT CALIBRATED"));
     // What the README says of it.
     let leave = &said[8];
     assert!(leave.contains("\nLEAVE AFTER DOING THIS.\n"), "{leave}");
     assert!(leave.contains("No trouble in all of its 10 days."), "{leave}");
+    assert!(!leave.contains("contradicts") && !leave.contains("Try it with weather"), "{leave}");
     assert!(said[5].contains("Healthy: nothing in this log asks for anybody."), "{}", said[5]);
     assert!(text("zone.rs").contains("pub const ZONE"));
     // A second time it would write over what is kept, and says so instead.

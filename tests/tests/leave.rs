@@ -306,6 +306,9 @@ fn chances(case: &Case, page: &mut Page, weather: &dyn Fn(u64) -> Setup) {
         page.is(&format!("{name}.seen"), seen as f64, 0.0);
         page.is(&format!("{name}.of"), WEATHERS as f64, 0.0);
         page.is(&format!("{name}.at_most"), bound_of(seen, WEATHERS), 1e-5);
+        // What is not seen so often is seen the rest of the time.
+        let at_least = 1.0 - bound_of(WEATHERS - seen, WEATHERS);
+        page.is(&format!("{name}.at_least"), at_least, 1e-5);
     }
     page.is("worst_stress_h", runs.iter().map(worst).fold(0.0, f64::max), 0.0);
     page.is("own_weather_stress_h", worst(&runs[0]), 0.0);

@@ -12,7 +12,7 @@ use drydown::policy::{BuiltIn, Timer};
 use drydown::probe::FrostHold;
 use drydown::quantity::Millis;
 use drydown::zone::{CheckedZone, Probes, SignalRules, ZoneConfig};
-use drydown_sim::pack::rust;
+use drydown_sim::pack::{Calibration, rust};
 use drydown_sim::scenario::{Setup, Source};
 use drydown_tests::configs::{all_fitted, trough};
 use serde_json::Value;
@@ -154,7 +154,7 @@ const UNSAFE: [(&str, &str, &str); 9] = [
 #[test]
 fn what_is_packed_compiles_to_itself_and_what_is_unsafe_does_not() {
     let kinds = kinds();
-    let source = |zone: &CheckedZone| rust(zone, "Invented");
+    let source = |zone: &CheckedZone| rust(zone, "Invented", Calibration::Modelled);
     let week = source(&kinds[0].1);
     let edited = |from: &str, to: &str| {
         assert!(week.contains(from), "the source has no {from}:\n{week}");

@@ -147,6 +147,9 @@ kinds! {
     /// A pressure-compensating emitter without the pressure it needs.
     EmitterStarved: "emitter-starved", "the head at the emitters", "m",
         "compensating emitters need 5 to 10 m: common practice";
+    /// The flow that a bucket got is not what the scenario's plumbing gives.
+    FlowNotAsMeasured: "flow-not-as-measured", "the flow that a bucket got", "L/h",
+        "emitter law q = k·H^x and the head at the start; a bucket within 15 % of it: common practice";
     /// The tank does not last the days away.
     TankTooSmall: "tank-too-small", "the water in the tank", "L",
         "crop use: FAO-56 eq. 80; leaching below 15 %: UF/IFAS ENH1268; a tenth kept in reserve: \

@@ -27,6 +27,8 @@ pub(crate) const LIMIT_USES: f64 = 2.0;
 /// One measurement of flow into a bucket, s, and how often it is made (common practice).
 const BUCKET_S: f64 = 60.0;
 const BUCKETS: f64 = 3.0;
+/// How far a measured flow may be from the one reckoned, as a share (common practice).
+const FLOW_WITHIN: f64 = 0.15;
 /// Leaching fraction where water may leave (10 to 15 % keeps salts down; below 15 %: UF/IFAS
 /// ENH1268).
 pub(crate) const LEACHES: f64 = 0.10;
@@ -79,6 +81,12 @@ pub(crate) struct Busiest {
 }
 
 impl Figures<'_> {
+    /// Flow of all outlets that a bucket may get while the plumbing is as the scenario has it, L/h.
+    pub(crate) fn bucket_l_h(&self) -> (f64, f64) {
+        let reckoned_l_h = self.setup.flow_l_h;
+        ((1.0 - FLOW_WITHIN) * reckoned_l_h, (1.0 + FLOW_WITHIN) * reckoned_l_h)
+    }
+
     /// Water that the probed pot lacks at `start_pct` of what it holds drained, litres.
     pub(crate) fn deficit_l(&self, start_pct: f64) -> f64 {
         (self.drained_theta(0) - start_pct / 100.0) * self.pot().medium.volume_l()

@@ -1,4 +1,4 @@
-//! Tank, head and emitters.
+//! Tank, head, emitters, and what a bucket got of them.
 
 use super::figures::Figures;
 use super::finding::{Bound, Finding, Kind, Severity, figure};
@@ -13,6 +13,7 @@ pub(super) fn check(figures: &Figures<'_>, found: &mut Vec<Finding>) {
     opening(figures, found);
     head(figures, found);
     emitter(figures, found);
+    bucket(figures, found);
     absence(figures, found);
 }
 
@@ -101,6 +102,32 @@ fn emitter(figures: &Figures<'_>, found: &mut Vec<Finding>) {
             figure(head_m)
         ),
         remedy: "Measure the flow into a cup; use emitters without compensation on a tank.".to_owned(),
+    });
+}
+
+/// What a bucket got against what the plumbing gives.
+fn bucket(figures: &Figures<'_>, found: &mut Vec<Finding>) {
+    let Some(measured_l_h) = figures.setup.scenario.water.measured_l_h else { return };
+    let (least, most) = figures.bucket_l_h();
+    if (least..=most).contains(&measured_l_h) {
+        return;
+    }
+    found.push(Finding {
+        kind: Kind::FlowNotAsMeasured,
+        severity: Severity::Look,
+        field: "water.measured_l_h".to_owned(),
+        value: measured_l_h,
+        bound: if measured_l_h < least { Bound::AtLeast(least) } else { Bound::AtMost(most) },
+        why: format!(
+            "A bucket got {} L/h, and the plumbing of the scenario gives {} L/h, which every run and \
+             every dose is reckoned with: the water of any opening is {} times what it says.",
+            figure(measured_l_h),
+            figure(figures.setup.flow_l_h),
+            figure(measured_l_h / figures.setup.flow_l_h)
+        ),
+        remedy: "Measure the flow again with every outlet open; where it stays, correct head, pump or \
+                 emitters in [water] until they give it."
+            .to_owned(),
     });
 }
 

@@ -23,7 +23,8 @@ use crate::scenario::{Source, shipped};
         simulator knows at eight hours of a day, and each choice for when it cannot water by itself. \
         With the device's log it says what that tells of mode, trouble and use, and where it \
         contradicts the scenario. The answer is leave, leave after doing this, or do not leave; never a score.",
-    after_help = "Example: drydown leave balcony.toml --days 14 --log device.csv --page leave.html"
+    after_help = "Example: drydown leave balcony.toml --days 14 --on 2026-07-13 --log device.csv \\\n  \
+        --page leave.html"
 )]
 pub struct LeaveArgs {
     /// Scenario file, or the name of a shipped scenario
@@ -35,7 +36,8 @@ pub struct LeaveArgs {
     /// Weathers to try them with, from 1 to 1000
     #[arg(long, value_name = "N", default_value_t = 20)]
     pub weathers: u64,
-    /// The day of leaving, like 2026-07-06; usually today
+    /// The day of leaving, like 2026-07-06; usually today. It ages what was measured, and must be of the
+    /// season of the scenario's weather
     #[arg(long, value_name = "DATE")]
     pub on: Option<String>,
     /// Log of the device: what it really did is held against the scenario

@@ -55,6 +55,11 @@ pub fn run(args: &NewArgs) -> super::Result {
     paragraph(&mut text, &built.scenario.title, 0);
     text.push('\n');
     paragraph(&mut text, &format!("Nothing is refuted. {}", built.answer.reason), 0);
+    let told = format!(
+        "{}. If yours counts the other way, air and water are mixed up.",
+        answers.probe.direction()
+    );
+    paragraph(&mut text, &told, 0);
     for unfit in &built.unfit {
         paragraph(&mut text, &format!("Look at this: {unfit}."), 0);
     }

@@ -23,7 +23,9 @@ use crate::sheet::digits;
         constant ZONE that does not compile once it is edited into something that the check refuses. \
         The device reports the same number while it runs what was packed, and another one once a \
         setting or the curve is changed.\n\nA scenario that `drydown check` refuses is not packed, \
-        and neither is a copy without its own calibration and flow test.",
+        and neither is a copy without its own calibration and flow test. One whose curve nobody \
+        measured (probe.measured_curve) is packed, for trying it at the bench, and is said to be not \
+        calibrated: it must not water plants.",
     after_help = "Example: drydown pack balcony.toml --image balcony.img --source zone.rs"
 )]
 pub struct PackArgs {
@@ -50,6 +52,8 @@ struct Told<'a> {
     title: &'a str,
     configuration: String,
     bytes: usize,
+    /// Nothing where there is no probe.
+    curve_measured: Option<bool>,
     image: Option<String>,
     source: Option<String>,
 }
@@ -79,6 +83,7 @@ pub fn run(args: &PackArgs) -> super::Result {
         title: &setup.scenario.title,
         configuration: digits(packed.identity),
         bytes: LENGTH,
+        curve_measured: packed.calibration.is_measured(),
         image: image.map(|place| place.to_string()),
         source: rust.map(|place| place.to_string()),
     };
@@ -95,6 +100,9 @@ pub fn run(args: &PackArgs) -> super::Result {
                  it.",
                 told.configuration, told.bytes
             );
+            for line in packed.calibration.caution() {
+                let _ = writeln!(text, "{line}");
+            }
             text
         }
     };

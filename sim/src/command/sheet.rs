@@ -10,6 +10,7 @@ use super::check::Format;
 use super::{Printed, wanted};
 use crate::check::{Severity, findings};
 use crate::destination::Overwriting;
+use crate::new::ASSUMED;
 use crate::scenario::schema::SheetTable;
 use crate::scenario::{Source, shipped, vary};
 use crate::sheet::{digits, export, import};
@@ -86,6 +87,7 @@ struct Export<'a> {
     scenario: &'a str,
     out: Option<String>,
     sheet: &'a SheetTable,
+    marked_as_assumed: usize,
 }
 
 fn run_export(args: &ExportArgs) -> super::Result {
@@ -108,16 +110,20 @@ fn run_export(args: &ExportArgs) -> super::Result {
         ));
     }
     let out = place.map(|place| place.to_string());
+    // As `drydown new` marks them, each by the comment above it.
+    let marked = exported.text.lines().filter(|line| line.starts_with(ASSUMED)).count();
     let text = match args.format {
-        Format::Json => json(&Export { scenario: &args.scenario, out, sheet }),
-        Format::Text if args.out.is_some() => summary(sheet),
+        Format::Json => {
+            json(&Export { scenario: &args.scenario, out, sheet, marked_as_assumed: marked })
+        }
+        Format::Text if args.out.is_some() => summary(sheet, marked),
         Format::Text => exported.text,
     };
     Ok(Printed { text, notes, bad: false })
 }
 
 /// What the sheet tells, in a few lines.
-fn summary(sheet: &SheetTable) -> String {
+fn summary(sheet: &SheetTable, marked: usize) -> String {
     let mut text = String::new();
     let _ = writeln!(text, "Configuration {}, {}.", sheet.configuration, sheet.firmware);
     if let Some(calibration) = &sheet.calibration {
@@ -142,7 +148,11 @@ fn summary(sheet: &SheetTable) -> String {
         day(&commissioning.tested_on),
         day(&commissioning.watched_on)
     );
-    let _ = writeln!(text, "Taken as usual and not said: {} numbers.", sheet.assumed.len());
+    let _ = writeln!(
+        text,
+        "Numbers that the file does not say, taken as usual: {}.\nMarked in it as assumed: {marked}.",
+        sheet.assumed.len()
+    );
     text
 }
 

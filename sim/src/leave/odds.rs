@@ -9,13 +9,19 @@ pub struct Odds {
     pub of: u64,
 }
 
-/// Confidence of the bound.
+/// Confidence of a bound.
 const CONFIDENCE: f64 = 0.95;
 
 impl Odds {
     /// The most that its chance is, with 95 % confidence (Clopper & Pearson 1934, one-sided).
     pub fn at_most(self) -> f64 {
         at_most(self.seen, self.of, CONFIDENCE)
+    }
+
+    /// The least that its chance is, with 95 % confidence: what is not seen is at most the rest
+    /// (Clopper & Pearson 1934, one-sided).
+    pub fn at_least(self) -> f64 {
+        1.0 - at_most(self.of - self.seen, self.of, CONFIDENCE)
     }
 }
 

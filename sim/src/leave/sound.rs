@@ -7,7 +7,7 @@ use crate::error::InputError;
 use crate::run::{Pace, run};
 use crate::scenario::Setup;
 use crate::scenario::vary::Base;
-use crate::score::{Findings, Rule, RuleScore, Verdict};
+use crate::score::{Findings, Rule, RuleScore, Verdict, emptied};
 
 /// Hours short of water that are nothing to speak of.
 pub const SOME_STRESS_H: f64 = 1.0;
@@ -21,6 +21,8 @@ pub struct Sound {
     pub runs: u64,
     /// Runs in which it locked itself out although nothing was wrong.
     pub locked_out: Odds,
+    /// Those of them in which its tank had run dry.
+    pub locked_out_dry: u64,
     /// Runs in which some plant was short of water for more than an hour.
     pub stressed: Odds,
     /// Hours short of water in the scenario's own weather, which `drydown run` shows.
@@ -83,6 +85,10 @@ impl Sound {
             measured: setups.iter().any(|setup| setup.weather.course.is_measured()),
             runs: weathers,
             locked_out: seen(count(&|one| !one.lock_outs.is_empty())),
+            locked_out_dry: count(&|one| {
+                let mut lock_outs = one.lock_outs.values();
+                lock_outs.any(|(lock_out, ..)| emptied(one, *lock_out).is_some())
+            }),
             stressed: seen(count(&|one| stress_h(one) > SOME_STRESS_H)),
             own_stress_h: findings.first().map_or(0.0, stress_h),
             worst_stress: worst

@@ -1,5 +1,7 @@
 //! What is still to be done, and the answer that follows from it.
 
+use jiff::civil::Date;
+
 use super::Leave;
 use super::figures::{Compares, Figure};
 use super::log::{LAST_DAYS, LEAST_DAYS, Logged};
@@ -14,6 +16,10 @@ use crate::scenario::schema::{FittedPart, StanceKind};
 const RECHECK_DAYS: i64 = 28;
 /// Days after which the flow is measured again: a season (common practice).
 const SEASON_DAYS: i64 = 92;
+/// Days between the weather that was tried and the day of leaving within which it is one season
+/// (common practice).
+const SEASON_OFF_DAYS: f64 = 45.0;
+const YEAR_DAYS: i32 = 365;
 /// Litres on the floor that are nothing to speak of.
 const SOME_SPILLED_L: f64 = 0.5;
 
@@ -98,6 +104,7 @@ pub fn of(leave: &Leave) -> Vec<Unmet> {
     let mut unmet = vec![];
     runs(leave, &mut unmet);
     supplies(leave, &mut unmet);
+    season(leave, &mut unmet);
     faults(leave, &mut unmet);
     commissioning(leave, &mut unmet);
     logged(leave, &mut unmet);
@@ -176,6 +183,30 @@ fn supplies(leave: &Leave, unmet: &mut Vec<Unmet>) {
     }
 }
 
+/// The weather that was tried against the time of year in which it is left.
+fn season(leave: &Leave, unmet: &mut Vec<Unmet>) {
+    let (begins, on) = (leave.setup.weather.course.begins().date(), leave.asked.on);
+    if days_outside(begins, leave.asked.days, on) <= SEASON_OFF_DAYS {
+        return;
+    }
+    let (tried, left) = (begins.strftime("%B"), on.strftime("%B"));
+    let field = if leave.sound.measured { "weather.file" } else { "weather.start" };
+    first(
+        unmet,
+        format!(
+            "Try it with weather of {left} ({field}): its weather is of {tried}, and it is left on {on}."
+        ),
+    );
+}
+
+/// Days of the circle of the year from a day to the nearest of so many days that begin on another:
+/// which years they are in is nothing to the season.
+fn days_outside(begins: Date, days: f64, on: Date) -> f64 {
+    let since = i32::from(on.day_of_year()) - i32::from(begins.day_of_year());
+    let since = f64::from(since.rem_euclid(YEAR_DAYS));
+    (since - days).min(f64::from(YEAR_DAYS) - since).max(0.0)
+}
+
 /// Faults that no software can stop, by the part that is not fitted.
 fn faults(leave: &Leave, unmet: &mut Vec<Unmet>) {
     let water = &leave.setup.scenario.water;
@@ -214,8 +245,15 @@ fn faults(leave: &Leave, unmet: &mut Vec<Unmet>) {
 /// What was never measured on this build, or too long ago.
 fn commissioning(leave: &Leave, unmet: &mut Vec<Unmet>) {
     let build = &leave.build;
+    let scenario = &leave.setup.scenario;
+    let is_modelled = scenario.has_modelled_curve();
     match build.calibrated {
-        _ if leave.setup.scenario.control.start_pct.is_none() => {}
+        _ if !scenario.reads_a_probe() => {}
+        None if is_modelled => first(
+            unmet,
+            "Calibrate this probe in this substrate (drydown calibrate) and put its curve into the \
+             scenario (probe.measured_curve): the one here is modelled, and no date says that it was.",
+        ),
         None => first(unmet, "Calibrate this probe in this substrate: no date says that it was."),
         Some(aged) if aged.days > RECHECK_DAYS => first(
             unmet,
@@ -225,6 +263,14 @@ fn commissioning(leave: &Leave, unmet: &mut Vec<Unmet>) {
             ),
         ),
         Some(_) => {}
+    }
+    // A date says that somebody calibrated; the runs and the device read by what the scenario says.
+    if is_modelled && build.calibrated.is_some() {
+        first(
+            unmet,
+            "Put the curve of that calibration into the scenario (probe.measured_curve, as drydown \
+             calibrate writes it): the one here is modelled, not measured.",
+        );
     }
     match &build.units {
         (Some(calibrated), Some(fitted)) if calibrated != fitted => first(
@@ -247,6 +293,9 @@ fn commissioning(leave: &Leave, unmet: &mut Vec<Unmet>) {
             ),
         ),
         Some(_) => {}
+    }
+    if let Some(finding) = leave.bucket_against_plumbing() {
+        first(unmet, format!("{}: {finding}. {}", finding.field, finding.remedy));
     }
     if build.tested.is_none() {
         first(

@@ -1,6 +1,6 @@
 //! What a person answered: the pot or bed, the plumbing, the probe, the place.
 
-use crate::scenario::schema::SubstrateKind;
+use crate::scenario::schema::{ProbeTable, SubstrateKind};
 
 /// The pot or bed.
 #[derive(Clone, Debug, PartialEq)]
@@ -93,6 +93,15 @@ pub struct ProbeEnds {
     pub lag_min: f64,
 }
 
+impl ProbeEnds {
+    /// Which way its counts go, so that air and water answered the wrong way round are seen.
+    pub fn direction(&self) -> String {
+        let (way, air, water) =
+            (if self.water < self.air { "down" } else { "up" }, self.air, self.water);
+        format!("The probe counts {way} when it gets wet: {air} in air, {water} in water")
+    }
+}
+
 /// Where and when.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Place {
@@ -133,6 +142,8 @@ pub struct Answers {
     pub plumbing: Plumbing,
     /// Probe.
     pub probe: ProbeEnds,
+    /// Its table, where it was calibrated at the bench.
+    pub calibrated: Option<ProbeTable>,
     /// Options that were not said and took their usual value.
     pub assumed: Vec<&'static str>,
 }

@@ -6,11 +6,13 @@ use super::substrate::substrate_row;
 use crate::check::{Finding, Severity, findings};
 use crate::error::InputError;
 use crate::run::{Pace, run};
+use crate::scenario::schema::ProbeTable;
 use crate::scenario::{Scenario, Setup, Source};
 use crate::score::{Answer, Verdict};
 use crate::sensor::usual_noise;
 use crate::size::{Judged, Line, OVERSHOOT, afresh, size};
 use crate::soil::texture::TextureClass;
+use serde::Serialize;
 use std::fmt::Write;
 
 /// Counts of bone-dry soil, as a share of the span from air to water (planning span of practice).
@@ -278,20 +280,33 @@ fn rough(answers: &Answers, ends: Ends) -> Result<String, InputError> {
         answers.stage,
         water(answers)?
     );
+    out += &probe(answers, drained)?;
+    out += &control(answers, ends, drained);
+    Ok(out)
+}
+
+/// The probe: as it was calibrated, or by its ends.
+fn probe(answers: &Answers, drained: f64) -> Result<String, InputError> {
+    #[derive(Serialize)]
+    struct Block<'a> {
+        probe: &'a ProbeTable,
+    }
+    if let Some(probe) = &answers.calibrated {
+        return toml::to_string(&Block { probe }).map(|table| table + "\n").map_err(|cause| {
+            InputError::new(format!("cannot be written: {cause}")).field("probe")
+        });
+    }
     let probe = &answers.probe;
-    let _ = writeln!(
-        out,
+    Ok(format!(
         "[probe]\nair_counts = {}\ndry_counts = {}\nwater_counts = {}\nbend = {}\nbits = {}\n\
-         noise_counts = {}\nunit_spread = 0\n",
+         noise_counts = {}\nunit_spread = 0\n\n",
         probe.air,
         dry_counts(probe),
         probe.water,
         bend(probe, drained / 100.0)?,
         probe.bits,
         usual_noise(probe.bits)
-    );
-    out += &control(answers, ends, drained);
-    Ok(out)
+    ))
 }
 
 /// Settings to begin with: they can be prepared, and a sizing replaces each of them.

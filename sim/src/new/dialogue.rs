@@ -51,18 +51,46 @@ impl<'a> Asker<'a> {
         usual: Option<f64>,
     ) -> Result<f64, InputError> {
         let bound = format!("must be from {min} to {max}");
-        let read = |text: &str| {
-            let value: f64 = text.replace(',', ".").parse().ok()?;
-            (min..=max).contains(&value).then_some(value)
-        };
+        self.fitting(question, given, &bound, |value| (min..=max).contains(&value), min, usual)
+    }
+
+    /// A whole number within bounds, likewise.
+    ///
+    /// # Errors
+    /// An option that is out of bounds or not whole, or a terminal that is closed.
+    pub fn whole(
+        &mut self,
+        question: Question,
+        given: Option<f64>,
+        (min, max): (f64, f64),
+        usual: Option<f64>,
+    ) -> Result<f64, InputError> {
+        let bound = format!("must be a whole number from {min} to {max}");
+        let fits = |value: f64| (min..=max).contains(&value) && value.fract() == 0.0;
+        self.fitting(question, given, &bound, fits, min, usual)
+    }
+
+    fn fitting(
+        &mut self,
+        question: Question,
+        given: Option<f64>,
+        bound: &str,
+        fits: impl Fn(f64) -> bool,
+        unanswered: f64,
+        usual: Option<f64>,
+    ) -> Result<f64, InputError> {
         if let Some(value) = given {
-            if (min..=max).contains(&value) {
+            if fits(value) {
                 return Ok(value);
             }
             let field = format!("--{}", question.option);
             return Err(InputError::new(bound).field(field).value(value));
         }
-        self.ask(question, &bound, usual, |value| format!("{value}"), read, min)
+        let read = |text: &str| {
+            let value: f64 = text.replace(',', ".").parse().ok()?;
+            fits(value).then_some(value)
+        };
+        self.ask(question, bound, usual, |value| format!("{value}"), read, unanswered)
     }
 
     /// One of some words.

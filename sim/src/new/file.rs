@@ -8,6 +8,9 @@ use crate::report::wrapped_at;
 use crate::scenario::{Setup, vary};
 use crate::size::{Judged, Sizing};
 
+/// What a comment begins with that stands above a number nobody measured.
+pub(crate) const ASSUMED: &str = "# Assumed";
+
 /// Width of a line of comment.
 const WIDTH: usize = 98;
 
@@ -62,7 +65,33 @@ fn why(path: &str, answers: &Answers) -> Option<String> {
             "Reckoned: so that the pump gives the bucket's flow at its lift, well within its line.",
         ),
         "water.opening_s" if assumed("dead-s") => said("Assumed."),
-        "probe.air_counts" | "probe.water_counts" => said("Measured."),
+        "probe.dry_counts" | "probe.bend" if answers.calibrated.is_some() => {
+            said("Fitted at the bench, so that the simulated probe answers like this one.")
+        }
+        "probe.measured_curve" => said(
+            "Measured at the bench (`drydown calibrate`), pairs of count and percent: the device reads \
+             by it.",
+        ),
+        "probe.calibrated_at_pct" if answers.calibrated.is_some() => {
+            said("Not used: the curve was measured.")
+        }
+        "probe.weighing_error_pct" if answers.calibrated.is_some() => {
+            let told = answers.calibrated.as_ref().and_then(|table| table.calibration_error_pct);
+            told.is_none().then(|| {
+                "Assumed: so few points do not tell how far the curve is off. Weigh more, and say it \
+                 as calibration_error_pct."
+                    .to_owned()
+            })
+        }
+        "probe.noise_counts" | "probe.pct_per_kelvin" if answers.calibrated.is_some() => {
+            said("As the bench has it; where it was not read there, usual for its kind.")
+        }
+        "probe.air_counts" if answers.calibrated.is_some() => {
+            Some(format!("From the bench. {}.", answers.probe.direction()))
+        }
+        "probe.water_counts" if answers.calibrated.is_some() => said("From the bench."),
+        "probe.air_counts" => Some(format!("Measured. {}.", answers.probe.direction())),
+        "probe.water_counts" => said("Measured."),
         "probe.dry_counts" => said("Assumed: a ninth of the span below air."),
         "probe.bend" if assumed("probe-drained") => said(
             "Assumed: two ends do not tell what lies between. Read the drained pot (--probe-drained), \
@@ -100,7 +129,9 @@ pub(super) fn text(
         "Written by `drydown new`. Look at each line marked Assumed; then `drydown check`, `drydown \
          size` and `drydown run` this file. It is general information, not advice for one \
          installation: local codes, the water supplier and licensed electricians and plumbers decide. \
-         Stay at extra-low voltage, and be there for the first weeks.",
+         Stay at extra-low voltage, and be there for the first weeks. What is reckoned is rounded: \
+         levels to a tenth of a percent, times from 10 on to a whole second, minute or hour and below \
+         to a tenth of it.",
     );
     out.push('\n');
     let mut table = String::new();
@@ -115,7 +146,9 @@ pub(super) fn text(
                     && line.judged() != Judged::Told
             });
             if let Some(line) = sized {
-                comment(&mut out, &format!("{}: {}.", capital(&line.what), line.arithmetic));
+                let chosen = line.chosen().map_or(String::new(), |chosen| format!(" {chosen}."));
+                let told = format!("{}: {}.{chosen}", capital(&line.what), line.arithmetic);
+                comment(&mut out, &told);
                 comment(&mut out, &format!("Source: {}.", line.source));
             } else if let Some(why) = why(&path, answers) {
                 comment(&mut out, &why);

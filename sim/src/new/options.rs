@@ -11,6 +11,9 @@ use crate::error::InputError;
 const POT_ONLY: [&str; 6] =
     ["pot_l", "pot_height", "substrate", "drained_l", "saucer_l", "canopy_across"];
 
+/// What a calibrated probe is not asked for.
+const COUNTS: [&str; 4] = ["probe_air", "probe_water", "probe_drained", "bits"];
+
 /// The answers as options, all of them optional: at a terminal what is missing is asked for.
 #[derive(Args, Clone, Debug, Default)]
 pub struct Options {
@@ -131,6 +134,9 @@ pub struct Options {
     /// Raw count in the pot that was soaked and has drained
     #[arg(long)]
     pub probe_drained: Option<f64>,
+    /// What `drydown calibrate --fragment` wrote, in place of the counts
+    #[arg(long, value_name = "FILE", conflicts_with_all = COUNTS)]
+    pub probe_table: Option<String>,
     /// Bits of the converter; 12 if left out
     #[arg(long)]
     pub bits: Option<f64>,
@@ -156,7 +162,8 @@ impl Options {
             Some("mid"),
         )?;
         let plumbing = self.plumbing(ask)?;
-        let probe = self.probe(ask)?;
+        let calibrated = self.calibrated()?;
+        let probe = self.probe(ask, calibrated.as_ref())?;
         let place = self.place(ask)?;
         let of = match &ground {
             Ground::Pot { volume_l, .. } => format!("A pot of {volume_l} L with {crop}"),
@@ -171,7 +178,7 @@ impl Options {
         )?;
         asker.finish()?;
         let assumed = self.assumed();
-        Ok(Answers { title, place, ground, crop, stage, plumbing, probe, assumed })
+        Ok(Answers { title, place, ground, crop, stage, plumbing, probe, calibrated, assumed })
     }
 
     /// Options of a figure that a person should measure and did not say.
@@ -179,7 +186,7 @@ impl Options {
         let pot = self.bed_soil.is_none();
         [
             ("drained-l", pot && self.drained_l.is_none()),
-            ("probe-drained", self.probe_drained.is_none()),
+            ("probe-drained", self.probe_drained.is_none() && self.probe_table.is_none()),
             ("wetted-share", !pot && self.wetted_share.is_none()),
             ("lag-min", self.lag_min.is_none()),
             ("dead-s", self.dead_s.is_none()),

@@ -22,7 +22,7 @@ impl Options {
             (0.0, 120.0),
             Some(0.5),
         )?;
-        let emitters = ask.number(
+        let emitters = ask.whole(
             q("emitters", "Outlets at the pot"),
             self.emitters,
             (1.0, 1_000.0),
@@ -45,7 +45,7 @@ impl Options {
             outlet_height_m,
             drive: opens,
             dead_s,
-            emitters: emitters.round() as u32,
+            emitters: emitters as u32,
             flow_l_h: litres / seconds * 3600.0,
         })
     }

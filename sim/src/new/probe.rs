@@ -1,12 +1,38 @@
-//! Questions about the probe.
+//! Questions about the probe, or the table that a calibration made of it.
 
 use super::answers::ProbeEnds;
 use super::dialogue::{Asker, q};
 use super::options::Options;
 use crate::error::InputError;
+use crate::scenario::Source;
+use crate::scenario::schema::ProbeTable;
 
 impl Options {
-    pub(super) fn probe(&self, ask: &mut Asker<'_>) -> Result<ProbeEnds, InputError> {
+    /// The table that a calibration wrote, if one is given.
+    pub(super) fn calibrated(&self) -> Result<Option<ProbeTable>, InputError> {
+        let Some(path) = &self.probe_table else { return Ok(None) };
+        let text = std::fs::read_to_string(path).map_err(|cause| {
+            let error = InputError::new(format!("cannot be read: {cause}"));
+            error.field("--probe-table").value(path)
+        })?;
+        let source = Source::from_text(path, &text);
+        let table = source.parse_probe()?;
+        if table.measured_curve.is_none() {
+            let error = source.error("probe.measured_curve", "is missing: no curve was measured");
+            return Err(error.suggest("drydown calibrate --fragment writes a table that has one"));
+        }
+        Ok(Some(table))
+    }
+
+    pub(super) fn probe(
+        &self,
+        ask: &mut Asker<'_>,
+        calibrated: Option<&ProbeTable>,
+    ) -> Result<ProbeEnds, InputError> {
+        if let Some(table) = calibrated {
+            let (air, water, bits) = (table.air_counts, table.water_counts, table.bits);
+            return Ok(ProbeEnds { air, water, drained: None, bits, lag_min: self.lag(ask)? });
+        }
         let counts = (0.0, 65_535.0);
         let air = ask.number(
             q("probe-air", "Raw count of the probe in air"),
@@ -31,13 +57,17 @@ impl Options {
             .filter(|counts| *counts > 0.0),
         };
         let bits =
-            ask.number(q("bits", "Bits of the converter"), self.bits, (8.0, 16.0), Some(12.0))?;
-        let lag_min = ask.number(
+            ask.whole(q("bits", "Bits of the converter"), self.bits, (8.0, 16.0), Some(12.0))?;
+        let lag_min = self.lag(ask)?;
+        Ok(ProbeEnds { air, water, drained, bits: bits as u8, lag_min })
+    }
+
+    fn lag(&self, ask: &mut Asker<'_>) -> Result<f64, InputError> {
+        ask.number(
             q("lag-min", "Minutes from water to the first change of the reading"),
             self.lag_min,
             (0.1, 240.0),
             Some(6.0),
-        )?;
-        Ok(ProbeEnds { air, water, drained, bits: bits.round() as u8, lag_min })
+        )
     }
 }

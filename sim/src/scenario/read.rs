@@ -3,10 +3,11 @@
 use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 
+use serde::Deserialize;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
-use super::schema::Scenario;
+use super::schema::{ProbeTable, Scenario};
 use super::shipped;
 use crate::error::InputError;
 
@@ -78,6 +79,20 @@ impl Source {
     /// wrong type.
     pub fn parse(&self) -> Result<Scenario, InputError> {
         toml::from_str(&self.text).map_err(|error| self.explain(&error))
+    }
+
+    /// Reads a file that holds a `[probe]` table and nothing else, as `drydown calibrate` writes it.
+    ///
+    /// # Errors
+    /// As [`parse`](Self::parse).
+    pub(crate) fn parse_probe(&self) -> Result<ProbeTable, InputError> {
+        #[derive(Deserialize)]
+        #[serde(deny_unknown_fields)]
+        struct Alone {
+            probe: ProbeTable,
+        }
+        let read = toml::from_str(&self.text);
+        read.map(|Alone { probe }| probe).map_err(|error| self.explain(&error))
     }
 
     /// The bytes of a file beside the scenario, or of a shipped one.

@@ -76,6 +76,16 @@ impl Scenario {
         probed / (probed + others)
     }
 
+    /// Whether the device reads a probe: a timer waters by the clock.
+    pub fn reads_a_probe(&self) -> bool {
+        self.control.policy != PolicyKind::Timer
+    }
+
+    /// Whether it reads a probe by a curve that nobody measured: the scenario's model of one.
+    pub fn has_modelled_curve(&self) -> bool {
+        self.reads_a_probe() && self.probe.measured_curve.is_none()
+    }
+
     /// The number of the probe's unit.
     pub fn unit(&self) -> u64 {
         self.probe.unit.unwrap_or(self.seed)
@@ -355,7 +365,7 @@ fn yes() -> bool {
 }
 
 /// The probe and its converter.
-#[derive(Clone, Debug, Deserialize, Serialize)]
+#[derive(Clone, Debug, PartialEq, Deserialize, Serialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct ProbeTable {
     /// Counts in air.

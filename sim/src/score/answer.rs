@@ -1,5 +1,6 @@
 //! Would one leave it? Yes, after doing something, or no, and the one reason.
 
+use drydown::guard::LockOut;
 use drydown::probe::ProbeFault;
 
 use super::keeper::Ended;
@@ -56,10 +57,16 @@ impl Answer {
         if let Some((text, (lock_out, ..))) =
             findings.lock_outs.iter().find(|(_, (_, _, in_force))| *in_force)
         {
-            return no(format!(
-                "It locked itself out: {text}. To do: {}.",
-                lock_out.condition().remedy()
-            ));
+            return no(match emptied(findings, *lock_out) {
+                Some(day) => format!(
+                    "The tank ran dry on day {day}, and without water it locked itself out: {text}. To \
+                     do: use a bigger tank or have it refilled, then acknowledge at the device."
+                ),
+                None => format!(
+                    "It locked itself out: {text}. To do: {}.",
+                    lock_out.condition().remedy()
+                ),
+            });
         }
         if findings.accounts.spilled_l > MOST_SPILLED_L {
             return no(format!(
@@ -86,7 +93,7 @@ impl Answer {
             ));
         }
         if let Some((_, _, Some(dry_ms))) = findings.tank {
-            return no(format!("The tank ran dry on day {}.", dry_ms / 86_400_000 + 1));
+            return no(format!("The tank ran dry on day {}.", day_of(dry_ms)));
         }
         let drowned = findings.plants.iter().find(|plant| plant.too_wet_h > 48.0);
         if let Some(plant) = drowned {
@@ -138,6 +145,21 @@ impl Answer {
         let reason = format!("Nothing went wrong, {thirst}, and the limits held.");
         Self { verdict: Verdict::Yes, reason }
     }
+}
+
+/// Day of the run, counted from 1.
+const fn day_of(t_ms: u64) -> u64 {
+    t_ms / 86_400_000 + 1
+}
+
+/// The day on which the tank ran dry, where that is what a lock-out is about: one for water that does not
+/// come, and it came while the tank was dry.
+pub(crate) fn emptied(findings: &Findings, lock_out: LockOut) -> Option<u64> {
+    let (_, _, dry_ms) = findings.tank?;
+    let is_for_water =
+        matches!(lock_out, LockOut::NoResponse | LockOut::StopNeverReached | LockOut::Plumbing);
+    let was_dry = findings.lock_outs_dry.contains(lock_out.condition().text());
+    (is_for_water && was_dry).then_some(day_of(dry_ms?))
 }
 
 /// Days the tank lasts at the use of this run, with its reserve; no longer than it can be drawn from.

@@ -1,6 +1,6 @@
 //! Keeps score while a run goes on, in the same memory for a week and for fifty years.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use drydown::guard::{Cause, Closed, LockOut, Path};
 use drydown::probe::{ProbeFault, Reading};
@@ -192,6 +192,8 @@ pub struct Findings {
     pub alarms: BTreeMap<&'static str, (Alarm, u32, bool)>,
     /// Lock-outs, and whether in force at the end.
     pub lock_outs: BTreeMap<&'static str, (LockOut, u32, bool)>,
+    /// Those that came while the tank was dry.
+    pub lock_outs_dry: BTreeSet<&'static str>,
     /// Faults of the probe that were seen.
     pub probe_faults: BTreeMap<&'static str, (ProbeFault, u32)>,
     /// Refusals by reason.
@@ -238,6 +240,8 @@ pub struct Keeper<'a> {
     rules: Rules,
     alarms: BTreeMap<&'static str, (Alarm, u32, bool)>,
     lock_outs: BTreeMap<&'static str, (LockOut, u32, bool)>,
+    lock_outs_dry: BTreeSet<&'static str>,
+    tank_is_dry: bool,
     probe_faults: BTreeMap<&'static str, (ProbeFault, u32)>,
     refusals: BTreeMap<&'static str, u32>,
     gap: Option<Gap>,
@@ -278,6 +282,8 @@ impl<'a> Keeper<'a> {
             rules: Rules::new(setup),
             alarms: BTreeMap::new(),
             lock_outs: BTreeMap::new(),
+            lock_outs_dry: BTreeSet::new(),
+            tank_is_dry: false,
             probe_faults: BTreeMap::new(),
             refusals: BTreeMap::new(),
             gap: None,
@@ -346,8 +352,8 @@ impl<'a> Keeper<'a> {
             self.hottest = Gap { value: stretch.air_c, t_ms: stretch.t_ms };
         }
         if let Source::Tank(tank) = self.setup.source {
-            let dry = stretch.tank_l <= tank.unusable_l + 1e-6;
-            if dry && self.tank_dry_ms.is_none() {
+            self.tank_is_dry = stretch.tank_l <= tank.unusable_l + 1e-6;
+            if self.tank_is_dry && self.tank_dry_ms.is_none() {
                 self.tank_dry_ms = Some(stretch.t_ms);
                 self.rules.not_healthy();
             }
@@ -434,6 +440,9 @@ impl<'a> Keeper<'a> {
             }
             Event::LockedOut(lock_out) => {
                 let text = lock_out.condition().text();
+                if self.tank_is_dry {
+                    self.lock_outs_dry.insert(text);
+                }
                 let entry = self.lock_outs.entry(text).or_insert((lock_out, 0, false));
                 entry.1 += 1;
                 entry.2 = true;
@@ -504,6 +513,7 @@ impl<'a> Keeper<'a> {
             rules: self.rules,
             alarms: self.alarms,
             lock_outs: self.lock_outs,
+            lock_outs_dry: self.lock_outs_dry,
             probe_faults: self.probe_faults,
             refusals: self.refusals,
             gap: self.gap,

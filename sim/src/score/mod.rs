@@ -7,6 +7,7 @@ mod rules;
 mod tally;
 
 pub use after_fault::{AfterFault, Said};
+pub(crate) use answer::emptied;
 pub use answer::{Answer, Verdict, tank_days};
 pub use keeper::{Ended, Findings, Gap, Keeper, PlantScore, StuckOpen, ValveScore, Watering};
 pub use rules::{Rule, RuleScore, Rules};

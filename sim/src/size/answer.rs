@@ -67,17 +67,19 @@ pub(super) fn lines(figures: &Figures<'_>, band: Levels, dose: Dose, lines: &mut
     let least_h = Some(least_h).filter(|_| !control.air_sensor);
     let proposed_h = (OVERDUE.1 * hours(mildest_l)).max(LEAST_OVERDUE_H);
     let bounds = least_h.map_or_else(
-        || "counts only while the air sensor is silent".to_owned(),
+        || "it counts only while the air sensor is silent".to_owned(),
         |least_h| format!("at least {} h, {} intervals", figure(least_h), figure(OVERDUE.0)),
     );
     let line = Line::told(
         (Group::Answer, "missing-after", "the time without water after which it calls"),
         (rounded(proposed_h, least_h.unwrap_or_default(), most_h), "h"),
         format!(
-            "{} × {} h on the mildest day; {bounds}; at most {} h, in which the {} L above the \
-             wilting point are used up on mean days",
+            "{} × {:.3} h on the mildest day = {} h, and no sooner than {} h; {bounds}; at most {} h, in \
+             which the {} L above the wilting point are used up on mean days",
             figure(OVERDUE.1),
-            figure(hours(mildest_l)),
+            hours(mildest_l),
+            figure(OVERDUE.1 * hours(mildest_l)),
+            figure(LEAST_OVERDUE_H),
             figure(parched_h),
             figure(store_l)
         ),
@@ -98,8 +100,9 @@ fn window(figures: &Figures<'_>, lines: &mut Vec<Line>) {
             (Group::Answer, "answer-within", "the time an answer is awaited"),
             (rounded(least_min, least_min, f64::INFINITY), "min"),
             format!(
-                "{ANSWER_LAGS} × {} min to the probe, at least {} min",
+                "{ANSWER_LAGS} × {} min to the probe = {} min, and no less than {} min",
                 figure(lag_min),
+                figure(ANSWER_LAGS * lag_min),
                 figure(shortest_min)
             ),
             WINDOW,
@@ -117,11 +120,12 @@ fn judged(figures: &Figures<'_>, lines: &mut Vec<Line>) {
             (Group::Answer, "answer-after", "the open time that must show"),
             (rounded(JUDGED * needed_s, needed_s, figures.limit_s.max(needed_s)), "s"),
             format!(
-                "2 × {} % of {} L at {} L/h = {} s, and half as much again",
+                "2 × {} % of {} L at {} L/h = {} s, and half as much again = {} s",
                 figure(f64::from(response.detection) / 100.0),
                 figure(figures.pot().medium.volume_l()),
                 figure(figures.flow_l_h(0)),
-                figure(needed_s)
+                figure(needed_s),
+                figure(JUDGED * needed_s)
             ),
             JUDGEABLE,
         )

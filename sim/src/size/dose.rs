@@ -4,7 +4,7 @@ use super::soil::Levels;
 use super::{Group, Line};
 use crate::check::figure;
 use crate::check::figures::Figures;
-use crate::check::practice::{DEAD_TIMES, RUNS_ON};
+use crate::check::practice::{DEAD_TIMES, LEAST_SOAK_MIN, RUNS_ON, SOAK_LAGS};
 
 /// Soak that gained over 20 min in trials of cyclic irrigation, min.
 const GOOD_SOAK_MIN: f64 = 60.0;
@@ -106,20 +106,23 @@ fn pulse(figures: &Figures<'_>, litres: f64, band: Levels, lines: &mut Vec<Line>
         (
             RUNS_ON * litres / flow_l_h * 3600.0 + water.opening_s,
             format!(
-                "{RUNS_ON} × {} L = {} L at {} L/h",
+                "{RUNS_ON} × {} L = {} L at {} L/h, and {} s until it flows = {} s",
                 figure(litres),
                 figure(RUNS_ON * litres),
-                figure(flow_l_h)
+                figure(flow_l_h),
+                figure(water.opening_s),
+                figure(RUNS_ON * litres / flow_l_h * 3600.0 + water.opening_s)
             ),
         )
     } else {
         (
             use_s,
             format!(
-                "{} L on the thirstiest day, in {} doses at {} L/h",
+                "{} L on the thirstiest day, in {} doses at {} L/h = {} s",
                 figure(busiest.given_l),
                 figure(times),
-                figure(figures.flow_l_h(busiest.pot))
+                figure(figures.flow_l_h(busiest.pot)),
+                figure(use_s)
             ),
         )
     };
@@ -170,9 +173,13 @@ fn soak(figures: &Figures<'_>, pulse_s: f64, lines: &mut Vec<Line>) {
             (Group::Dose, "soak", "the soak"),
             (rounded(GOOD_SOAK_MIN, least_min, most_min), "min"),
             format!(
-                "at least 20 min and 2 × {} min to the probe; at most {} min, or {} L at a time fall \
-                 behind the {} L of the thirstiest day",
+                "{} min is good; at least {} min and {} × {} min to the probe: {} min; at most {} min, or \
+                 {} L at a time fall behind the {} L of the thirstiest day",
+                figure(GOOD_SOAK_MIN),
+                figure(LEAST_SOAK_MIN),
+                figure(SOAK_LAGS),
                 figure(figures.place().lag_min),
+                figure(least_min),
                 figure(most_min),
                 figure(pulse_l),
                 figure(busiest.given_l)

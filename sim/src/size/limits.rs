@@ -37,10 +37,20 @@ fn opening(figures: &Figures<'_>, band: Levels, dose: Dose, lines: &mut Vec<Line
         // Where the model never shows the level, the water balance says how long it takes.
         let seconds = seconds.unwrap_or(dose.pulse_s);
         let least_s = figures.least_opening_s(seconds, band.start_pct);
-        (least_s, least_s, format!("{OPENING_MARGIN} × {} s from start to stop", figure(seconds)))
+        let how = format!(
+            "{OPENING_MARGIN} × {} s from start to stop = {} s",
+            figure(seconds),
+            figure(OPENING_MARGIN * seconds)
+        );
+        (least_s, least_s, how)
     } else {
         let wanted_s = OPENING_MARGIN * dose.pulse_s;
-        (dose.pulse_s, wanted_s, format!("a dose of {} s", figure(dose.pulse_s)))
+        let how = format!(
+            "{OPENING_MARGIN} × a dose of {} s = {} s",
+            figure(dose.pulse_s),
+            figure(wanted_s)
+        );
+        (dose.pulse_s, wanted_s, how)
     };
     let least_s = least_s.max(figures.setup.scenario.control.min_open_s);
     let proposed_s = rounded(wanted_s, least_s, most_s);
@@ -73,8 +83,9 @@ fn rest(figures: &Figures<'_>, lines: &mut Vec<Line>) {
             (Group::Limits, "rest", "the shortest closed time"),
             (rounded(REST_S, least_s, most_s.min(MOST_REST_S)), "s"),
             format!(
-                "{} s; at least 30 s and the {} s that it takes to close; at most the soak",
+                "{} s; at least {} s and the {} s that it takes to close; at most the soak",
                 figure(REST_S),
+                figure(LEAST_REST_S),
                 figure(figures.setup.scenario.water.closing_s)
             ),
             REST,
@@ -99,10 +110,10 @@ fn day(figures: &Figures<'_>, opening_s: f64, lines: &mut Vec<Line>) {
             (Group::Limits, "24h-limit", "the 24 h limit"),
             (proposed_s, "s"),
             format!(
-                "{LIMIT_USES} × {} L of the {} at {} L/h = {} s; {} takes {} s, and with once the use \
+                "{LIMIT_USES} × {:.4} L of the {} at {} L/h = {} s; {} takes {} s, and with once the use \
                  it is {} s, with twice the use {} s. Through all outlets {} s are {} L: the most that \
                  software lets through in a day",
-                figure(busiest.given_l),
+                busiest.given_l,
                 setup.pots[busiest.pot].name,
                 figure(figures.flow_l_h(busiest.pot)),
                 figure(LIMIT_USES * once_s),
@@ -128,7 +139,8 @@ fn day(figures: &Figures<'_>, opening_s: f64, lines: &mut Vec<Line>) {
             (Group::Limits, "by-hand", "the part of it for doses by hand"),
             (rounded(least_s, least_s, keeps_s), "s"),
             format!(
-                "{} takes {} s; at most {} s, which leaves {} s for the use of the thirstiest day",
+                "{} takes {} s; at most {} s of the limit, which leaves {} s for the use of the thirstiest \
+                 day",
                 small(hands.what),
                 figure(hands.taken_s),
                 figure(keeps_s),

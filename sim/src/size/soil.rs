@@ -107,11 +107,13 @@ fn sampling(figures: &Figures<'_>, start_pct: f64) -> Option<Line> {
         (Group::Soil, "between-readings", "the time between readings"),
         (rounded(USUAL_BETWEEN_MIN, 0.0, most_min), "min"),
         format!(
-            "from {} % to {} %, short of water, the plants take {} min in the thirstiest hour; {agree} \
-             readings must agree in it",
+            "{} min is usual; from {} % to {} %, short of water, the plants take {} min in the \
+             thirstiest hour, and {agree} readings must agree in it: at most {} min",
+            figure(USUAL_BETWEEN_MIN),
             figure(start_pct),
             figure(short_pct),
-            figure(60.0 * (start_pct - short_pct) / figures.dries_pct_h())
+            figure(60.0 * (start_pct - short_pct) / figures.dries_pct_h()),
+            figure(most_min)
         ),
         BETWEEN,
     )
@@ -199,12 +201,13 @@ fn width(figures: &Figures<'_>, theta: f64) -> Line {
             (Group::Soil, "width", "the band from start to stop"),
             (width_pct, "%"),
             format!(
-                "the greatest of {} %, {} × ripple {} %, and {} %: narrower than noise {} % + ripple {} % \
-                 it waters although no plant drank, and within {} % of stop no answer is owed",
+                "the greatest of {} %, {} × ripple {ripple_pct:.2} % = {:.2} %, and {least_pct:.2} %, up to \
+                 a tenth: {} %; narrower than noise {} % + ripple {} % it waters although no plant drank, \
+                 and within {} % of stop no answer is owed",
                 figure(LEAST_WIDTH_PCT),
                 figure(RIPPLES),
-                figure(ripple_pct),
-                figure(least_pct),
+                RIPPLES * ripple_pct,
+                figure(width_pct),
                 figure(noise_pct),
                 figure(ripple_pct),
                 figure(owes_pct)
@@ -252,8 +255,11 @@ impl Fitted {
                     (Group::Soil, "start", "the start level"),
                     (start_pct, "%"),
                     format!(
-                        "no lower than {} + {} = {} %{}; no higher than {} − {} = {} %",
-                        figure(floor_pct),
+                        "stop less the band: {} − {} = {} %; no lower than {floor_pct:.2} + {}, up to a \
+                         tenth: {} %{}; no higher than {} − {least_width_pct:.2}, down to a tenth: {} %",
+                        figure(stop_pct),
+                        figure(width_pct),
+                        figure(down(stop_pct - width_pct)),
                         figure(margin_pct),
                         figure(up(floor_pct + margin_pct)),
                         if told_apart_pct > floor_pct + margin_pct {
@@ -265,7 +271,6 @@ impl Fitted {
                             String::new()
                         },
                         figure(stop_pct),
-                        figure(least_width_pct),
                         figure(highest_pct)
                     ),
                     START,
@@ -287,22 +292,21 @@ impl Fitted {
         let way_pct = 100.0 * way_l / figures.pot().medium.volume_l();
         let stop_pct = down(reads_pct - margin_pct - way_pct);
         let mut arithmetic = format!(
-            "the drained soil reads {} % at {} °C, less {} %",
-            figure(reads_pct),
+            "the drained soil reads {reads_pct:.2} % at {} °C, less {} %",
             figure(figures.mean_c()),
             figure(margin_pct)
         );
         if way_l > 0.0 {
             let _ = write!(
                 arithmetic,
-                ", less {} L still on their way ({} L/h for {} min) in {} L: {} %",
+                ", less {} L still on their way ({} L/h for {} min) in {} L: {way_pct:.2} %",
                 figure(way_l),
                 figure(figures.flow_l_h(0)),
                 figure(figures.place().lag_min),
                 figure(figures.pot().medium.volume_l()),
-                figure(way_pct)
             );
         }
+        let _ = write!(arithmetic, "; down to a tenth: {} %", figure(stop_pct));
         Line::told((Group::Soil, "stop", "the stop level"), (stop_pct, "%"), arithmetic, STOP)
             .field("control.stop_pct", figures.stop_pct())
     }

@@ -8,8 +8,6 @@ use crate::check::{Severity, figure};
 use crate::soil::bed::BedSpec;
 use crate::soil::texture::TextureClass;
 
-/// How far a measured flow may be from the one reckoned, as a share (common practice).
-const FLOW_WITHIN: f64 = 0.15;
 /// Share of what a supply gives that zones may draw together (common practice).
 const OF_SUPPLY: f64 = 0.8;
 /// Years that contacts should last (common practice).
@@ -68,11 +66,11 @@ fn flow(figures: &Figures<'_>, lines: &mut Vec<Line>) {
         },
         FLOW,
     );
+    let (least, most) = figures.bucket_l_h();
     lines.push(match water.measured_l_h {
-        Some(measured) => told
-            .field("water.measured_l_h", Some(measured))
-            .at_least((1.0 - FLOW_WITHIN) * setup.flow_l_h)
-            .at_most((1.0 + FLOW_WITHIN) * setup.flow_l_h),
+        Some(measured) => {
+            told.field("water.measured_l_h", Some(measured)).at_least(least).at_most(most)
+        }
         None => told,
     });
     let share = setup.scenario.probed_share();

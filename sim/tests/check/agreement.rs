@@ -332,6 +332,25 @@ fn a_head_that_runs_out_leaves_water_in_the_tank() {
     is_well(&mended);
 }
 
+/// The bucket's flow is that of the run, and the scenario's plumbing gives half of it: one opening
+/// brings twice what it is reckoned to bring.
+#[test]
+fn a_bucket_that_got_twice_as_much_tells_of_twice_the_water() {
+    let said = changed(&[("emitters = 2", "emitters = 2\nmeasured_l_h = 8")]);
+    let built = changed(&[("emitters = 2", "emitters = 4\nmeasured_l_h = 8")]);
+    let found = |text: &str| {
+        let findings = findings(&steady(text, ETO_MM_D)).into_iter();
+        findings.filter(|one| one.kind == Kind::FlowNotAsMeasured).count()
+    };
+    assert_eq!((found(&said), found(&built)), (1, 0));
+    let a_second_l = |text: &str| {
+        let ran = run(&steady(text, ETO_MM_D), Pace::Wake, None);
+        ran.accounts.applied_l / ran.waterings.iter().map(|one| one.open_s).sum::<f64>()
+    };
+    let times = a_second_l(&built) / a_second_l(&said);
+    assert!((times - 2.0).abs() < 0.01, "{times}");
+}
+
 #[test]
 fn water_that_runs_on_after_stop_drains_away() {
     let lag = |lag| {

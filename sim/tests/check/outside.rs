@@ -92,6 +92,7 @@ fn the_names_of_the_kinds_are_pinned() {
             "opening-empties-tank",
             "head-runs-out",
             "emitter-starved",
+            "flow-not-as-measured",
             "tank-too-small",
             "limit-below-use",
             "doses-below-use",

@@ -9,8 +9,8 @@ use std::sync::OnceLock;
 
 use drydown_sim::fault::{Kind, Schedule, Scheduled};
 use drydown_sim::leave::{
-    Asked, Build, Leave, Leaving, Mode, ONSET_HOURS, StanceCosts, at_most, is_one_thing_to_do,
-    leave, unmet_of,
+    Asked, Build, Leave, Leaving, Mode, ONSET_HOURS, Odds, StanceCosts, at_most,
+    is_one_thing_to_do, leave, unmet_of,
 };
 use drydown_sim::report;
 use drydown_sim::run::{Pace, run};
@@ -38,8 +38,13 @@ fn ready() -> String {
            awake_ma = 40\nload_a = 0.3\n\n[commissioned]\ncalibrated_unit = \"A7\"\nfitted_unit = \
            \"A7\"\ncalibrated_on = \"2026-06-20\"\nflow_measured_on = \"2026-06-20\"\ntested_on = \
            \"2026-06-21\"\nwatched_on = \"2026-06-30\"\nfitted = [\"normally-closed-valve\", \
-           \"tray-or-drain\"]\n"
+           \"tray-or-drain\"]\n\n"
+        + CURVE
 }
+
+/// The curve that the built-in week is read by, as if it came from a bench.
+const CURVE: &str = "[probe]\nmeasured_curve = [[1404, 74.89], [1552, 60.09], [1739, 44.23], \
+                     [1895, 35.63], [2084, 24.99], [2321, 14.9], [2623, 4.4]]\n";
 
 fn page(text: &str) -> Leave {
     page_of(text, asked("2026-07-06"))
@@ -291,8 +296,87 @@ fn the_bound_on_a_chance_is_that_of_clopper_and_pearson() {
         assert!((few - 0.05).abs() < 1e-9, "{seen} of {of}: {bound} {few}");
     }
     assert!((at_most(20, 20, 0.95) - 1.0).abs() < 1e-12);
+    // The other side: so many or more come up once in twenty times. All of 20: 0.05^(1/20).
+    assert!((Odds { seen: 20, of: 20 }.at_least() - 0.05_f64.powf(0.05)).abs() < 1e-9);
+    assert!(Odds { seen: 0, of: 20 }.at_least().abs() < 1e-12);
+    for (seen, of) in [(1, 20), (11, 20), (19, 20), (1, 1)] {
+        let bound = Odds { seen, of }.at_least();
+        let many: f64 = (seen..=of)
+            .map(|k| choose(of, k) * bound.powi(k as i32) * (1.0 - bound).powi((of - k) as i32))
+            .sum();
+        assert!((many - 0.05).abs() < 1e-9, "{seen} of {of}: {bound} {many}");
+    }
     // The rule of three: none in n is at most about 3/n (Hanley & Lippman-Hand 1983, JAMA 249:1743).
     assert!((at_most(0, 300, 0.95) - 3.0 / 300.0).abs() < 1e-4);
+}
+
+/// Of what comes up in most runs the least that it must be is told, else the most that it can be, and
+/// neither is rounded to more than was shown: of 20 runs by hand, 1 − 0.05^(1/20) = 13.91 % and
+/// 0.05^(1/20) = 86.09 %.
+#[test]
+fn the_side_of_a_chance_that_says_more_is_told() {
+    let mut page = ready_page().clone();
+    for (seen, of, told) in [
+        (0, 20, "in 0 of 20 weathers, so in truth at most 14 % of the time"),
+        (0, 1, "in 0 of 1 weathers, so in truth at most 95 % of the time"),
+        (10, 20, "in 10 of 20 weathers, so in truth at most 70 % of the time"),
+        (11, 20, "in 11 of 20 weathers, so in truth at least 34 % of the time"),
+        (19, 20, "in 19 of 20 weathers, so in truth at least 78 % of the time"),
+        (20, 20, "in 20 of 20 weathers, so in truth at least 86 % of the time"),
+        (1, 1, "in 1 of 1 weathers, so in truth at least 5 % of the time"),
+    ] {
+        page.sound.locked_out = Odds { seen, of };
+        let text = report::leave::text(&page).split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(text.contains(told), "{told}: {text}");
+    }
+}
+
+/// A tank that runs dry locks a sound zone out: the tank is named, and not the hose.
+#[test]
+fn an_empty_tank_is_the_reason_of_the_lock_out_that_follows() {
+    let text = ready().replacen("tank_l = 70", "tank_l = 5", 1);
+    let page = page_of(&text, Asked { days: 12.0, weathers: 2, ..short() });
+    assert_eq!((page.sound.locked_out.seen, page.sound.locked_out_dry), (2, 2));
+    let told = report::leave::text(&page).split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(told.contains("Each time its tank had run dry."), "{told}");
+    let reason = &page.unmet[0].text;
+    assert!(reason.contains("The tank ran dry on day ") && !reason.contains("hose"), "{reason}");
+    // The same zone with its hose off has a full tank.
+    let hose = brute_fault(&ready(), Kind::HoseOff, 0, |scenario| scenario.days = 12.0);
+    assert!(hose.answer.reason.contains("check hose"), "{}", hose.answer.reason);
+}
+
+/// Six days from 6 July, and six from 20 December, are of one season with 45 days on either side, in any
+/// year; the day beyond is not.
+#[test]
+fn weather_of_another_season_is_to_be_tried() {
+    let whole = ready_page();
+    for (start, on, months) in [
+        ("2026-07-06", "2026-05-22", None),
+        ("2026-07-06", "2026-05-21", Some(("May", "July"))),
+        ("2026-07-06", "2031-08-26", None),
+        ("2026-07-06", "2026-08-27", Some(("August", "July"))),
+        ("2026-07-06", "2026-12-24", Some(("December", "July"))),
+        ("2026-12-20", "2026-12-23", None),
+        ("2026-12-20", "2027-02-09", None),
+        ("2026-12-20", "2027-02-10", Some(("February", "December"))),
+        ("2026-12-20", "2026-11-05", None),
+        ("2026-12-20", "2026-11-04", Some(("November", "December"))),
+    ] {
+        let text = ready().replace("start = \"2026-07-06\"", &format!("start = \"{start}\""));
+        let setup = Setup::load(&Source::from_text("ready.toml", &text)).expect("it is prepared");
+        let asked = Asked { on: on.parse().expect("a date"), ..whole.asked };
+        let unmet = unmet_of(&Leave { asked, setup, ..whole.clone() });
+        let told: Vec<&str> = unmet.iter().map(|item| item.text.as_str()).collect();
+        let expected = months.map(|(left, tried)| {
+            format!(
+                "Try it with weather of {left} (weather.start): its weather is of {tried}, and it is \
+                 left on {on}."
+            )
+        });
+        assert_eq!(told, expected.iter().collect::<Vec<_>>(), "{start} {on}");
+        assert_ne!(Leaving::of(&unmet), Leaving::DoNot);
+    }
 }
 
 #[test]
@@ -326,6 +410,40 @@ fn each_thing_that_is_missing_is_named() {
         assert_eq!(Leaving::of(&unmet), Leaving::After, "{from}: {unmet:?}");
         assert!(unmet.len() == 1 && unmet[0].text.contains(named), "{from}: {unmet:?}");
     }
+    // A date alone puts no curve into the scenario.
+    for (date, named) in [
+        ("calibrated_on = \"2026-06-20\"\n", "Put the curve of that calibration"),
+        ("", "Calibrate this probe in this substrate (drydown calibrate) and put its curve"),
+    ] {
+        let text = ready().replace(CURVE, "").replace("calibrated_on = \"2026-06-20\"\n", date);
+        let source = Source::from_text("ready.toml", &text);
+        let scenario = source.parse().expect("it reads");
+        let build = Build::of(&source, &scenario, whole.asked.on).expect("a build");
+        let setup = Setup::load(&source).expect("it is prepared");
+        let page = Leave { build, setup, ..whole.clone() };
+        let unmet = unmet_of(&page);
+        assert!(unmet.len() == 1 && unmet[0].text.contains(named), "{unmet:?}");
+        let told = report::leave::text(&page).split_whitespace().collect::<Vec<_>>().join(" ");
+        let (_, lists) = told.split_once(" Measured ").expect("what was measured");
+        let (measured, assumed) = lists.split_once(" Assumed ").expect("what is assumed");
+        assert!(
+            !measured.contains("curve") && assumed.starts_with("The weather, the probe's curve")
+        );
+        assert!(told.contains("The curve of this scenario is modelled, not measured."), "{told}");
+    }
+    let told = report::leave::text(whole).split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(told.contains("As the scenario says: the flow, the probe's curve,"), "{told}");
+    assert!(!told.contains("modelled"), "{told}");
+    // A bucket that got twice the 5.88 L/h of the plumbing has not measured this scenario's flow.
+    let text = ready().replace("line_l = 0.15", "line_l = 0.15\nmeasured_l_h = 12");
+    let setup = Setup::load(&Source::from_text("ready.toml", &text)).expect("it is prepared");
+    let page = Leave { setup, ..whole.clone() };
+    let unmet = unmet_of(&page);
+    assert!(unmet.len() == 1 && unmet[0].text.contains("water.measured_l_h"), "{unmet:?}");
+    assert!(unmet[0].text.contains("is 12 L/h, should be at most 6.76 L/h"), "{unmet:?}");
+    let told = report::leave::text(&page).split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(told.contains("As the scenario says: the probe's curve, "), "{told}");
+    assert!(told.contains("The weather, the flow, "), "{told}");
     // A calibration is good for four weeks, a flow for a season.
     for date in ["calibrated_on = \"2026-06-08\"", "flow_measured_on = \"2026-04-05\""] {
         let (name, _) = date.split_once(" = ").expect("a date");

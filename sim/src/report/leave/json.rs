@@ -18,7 +18,12 @@ fn lasts(lasts: Option<Lasts>) -> Option<Value> {
 }
 
 fn odds(odds: Odds) -> Value {
-    object!({ "seen": odds.seen, "of": odds.of, "at_most": shown(odds.at_most()) })
+    object!({
+        "seen": odds.seen,
+        "of": odds.of,
+        "at_most": shown(odds.at_most()),
+        "at_least": shown(odds.at_least()),
+    })
 }
 
 fn fault(fault: &FaultSpill) -> Value {
@@ -135,6 +140,7 @@ pub fn json(name: &str, leave: &Leave) -> String {
             "calibrated": aged(build.calibrated),
             "calibrated_unit": build.units.0,
             "fitted_unit": build.units.1,
+            "curve_measured": leave.setup.scenario.probe.measured_curve.is_some(),
             "flow_measured": aged(build.flow_measured),
             "tested": aged(build.tested),
             "watched": aged(build.watched),

@@ -170,8 +170,18 @@ fn seen(odds: Odds) -> String {
     format!("{} of {}", odds.seen, odds.of)
 }
 
+/// Percent by which a whole one may be missed in the last places of a float.
+const EVEN: f64 = 1e-6;
+
+/// What a count says of the chance in truth, by the side that says more: of what was seen in most runs,
+/// how often it must be at least. Rounded so that no more is claimed.
 fn odds(odds: Odds) -> String {
-    format!("so in truth at most {:.0} % of the time (95 % confidence)", 100.0 * odds.at_most())
+    let (side, percent) = if 2 * odds.seen > odds.of {
+        ("least", (100.0 * odds.at_least() + EVEN).floor())
+    } else {
+        ("most", (100.0 * odds.at_most() - EVEN).ceil())
+    };
+    format!("so in truth at {side} {percent:.0} % of the time (95 % confidence)")
 }
 
 fn chances(leave: &Leave) -> Vec<String> {
@@ -179,9 +189,15 @@ fn chances(leave: &Leave) -> Vec<String> {
     let what = if sound.measured { "runs of the measured weather" } else { "weathers" };
     let mut told = vec![
         format!(
-            "Locks itself out although nothing is wrong: in {} {what}, {}.",
+            "Locks itself out although nothing is wrong: in {} {what}, {}.{}",
             seen(sound.locked_out),
-            odds(sound.locked_out)
+            odds(sound.locked_out),
+            match sound.locked_out_dry {
+                0 => String::new(),
+                dry if dry == sound.locked_out.seen =>
+                    " Each time its tank had run dry.".to_owned(),
+                dry => format!(" In {dry} of these its tank had run dry."),
+            }
         ),
         format!(
             "A plant short of water for more than an hour: in {}, {}.",
@@ -275,9 +291,14 @@ fn build(leave: &Leave) -> Vec<String> {
     };
     let fitted: Vec<&str> = build.fitted.iter().map(|&part| part_words(part)).collect();
     let fitted = if fitted.is_empty() { "nothing named".to_owned() } else { fitted.join(", ") };
+    let curve = if leave.setup.scenario.has_modelled_curve() {
+        " The curve of this scenario is modelled, not measured."
+    } else {
+        ""
+    };
     vec![
         format!(
-            "Calibrated: {}{unit}. Flow measured: {}.",
+            "Calibrated: {}{unit}.{curve} Flow measured: {}.",
             aged(build.calibrated),
             aged(build.flow_measured)
         ),
@@ -383,13 +404,11 @@ fn quiet(log: &Logged) -> String {
 /// What the scenario says was measured.
 fn facts(leave: &Leave) -> [(bool, &'static str); 7] {
     let scenario = &leave.setup.scenario;
+    let has_flow = leave.build.flow_measured.is_some() || scenario.water.measured_l_h.is_some();
     [
         (leave.sound.measured, "the weather"),
-        (leave.build.flow_measured.is_some() || scenario.water.measured_l_h.is_some(), "the flow"),
-        (
-            leave.build.calibrated.is_some() || scenario.probe.measured_curve.is_some(),
-            "the probe's curve",
-        ),
+        (has_flow && leave.bucket_against_plumbing().is_none(), "the flow"),
+        (scenario.probe.measured_curve.is_some(), "the probe's curve"),
         (scenario.probe.calibration_error_pct.is_some(), "the error of the calibration"),
         (leave.supply.is_some(), "the current of each part"),
         (

@@ -1,8 +1,8 @@
 //! Tank, head and emitters.
 
-use drydown_sim::check::{Kind, Severity};
+use drydown_sim::check::{Bound, Kind, Severity};
 
-use crate::plain::severity;
+use crate::plain::{changed, found, severity, steady};
 
 /// A tank of 10 L, 0.2 m deep, 9.8 m above the outlets: 10 m of head when full.
 fn tank(more: &[(&str, &str)], kind: Kind) -> Option<Severity> {
@@ -62,6 +62,25 @@ fn compensating_emitters_on_a_pump() {
     };
     assert_eq!(lift("emitters = 2\nemitter_exponent = 0\nlift_m = 2.1"), None);
     assert_eq!(lift("emitters = 2\nemitter_exponent = 0\nlift_m = 2.3"), Some(Severity::Look));
+}
+
+/// 15 % off the 4 L/h that two emitters of 2 L/h give, on either side (common practice).
+#[test]
+fn a_bucket_that_contradicts_the_plumbing() {
+    let bucket = |got: &str| {
+        let said = format!("emitters = 2\nmeasured_l_h = {got}");
+        found(&steady(&changed(&[("emitters = 2", &said)]), 6.0), Kind::FlowNotAsMeasured)
+    };
+    assert_eq!(bucket("3.41"), None);
+    assert_eq!(bucket("4.59"), None);
+    for (got, bound, times) in
+        [("3.39", Bound::AtLeast(3.4), "0.85"), ("4.61", Bound::AtMost(4.6), "1.15")]
+    {
+        let finding = bucket(got).expect("it is off");
+        let off = (finding.bound.figure() - bound.figure()).abs();
+        assert!(off < 1e-9 && finding.severity == Severity::Look, "{finding:?}");
+        assert!(finding.why.contains(&format!("any opening is {times} times")), "{finding:?}");
+    }
 }
 
 /// 0.6 L a day for ten days are 6 L, of 98 % of the tank and the soil's own 1.04 L. With 0.03 L a day
