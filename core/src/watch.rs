@@ -58,6 +58,10 @@ const WARMING: u16 = 20;
 /// What plants use within a day of rain is not counted: they may have it from the rain.
 const RAIN_SERVES: Millis = Millis::from_hours(24);
 
+/// So many times what makes plants overdue may go uncounted for rain: showers that serve them show in
+/// the soil before, and in a wet season they use little. After that a switch may be wet with dew.
+const SERVED: u32 = 2;
+
 /// What is left of a use after rain for so long: it fades to a third within 19 hours (2^26 ms) of
 /// rain, where soil that is full already cannot rise by it any more.
 fn rained_on(used: Volume, rain: Millis) -> Volume {
@@ -196,6 +200,8 @@ pub struct Watch {
     frozen_for: Millis,
     /// For how long it has rained without a break, as far as a switch tells.
     raining_for: Millis,
+    /// What they used and was not counted, as rain may have served them, since it last was or showed.
+    uncounted: Volume,
     /// Open time that ended at a limit, since an opening last ended as it was meant to.
     short_of_stop: Millis,
     /// Since the 24 h limit first stood in the way and since it last did; zero: it does not.
@@ -281,6 +287,7 @@ impl Watch {
             short_cycles: 0,
             frozen_for: Millis::ZERO,
             raining_for: Millis::ZERO,
+            uncounted: Volume(0),
             short_of_stop: Millis::ZERO,
             limited_for: Millis::ZERO,
             since_limit: Millis::ZERO,
@@ -390,6 +397,7 @@ impl Watch {
         self.limit_spent = false;
         if self.is_raised(Alarm::CheckByHand) {
             (self.frozen_for, self.raining_for) = (Millis::ZERO, Millis::ZERO);
+            self.uncounted = Volume(0);
         }
         self.cut_short = 0;
         self.restarts = 0;
@@ -418,10 +426,17 @@ impl Watch {
             self.unseen = rained_on(self.unseen, seen.credited);
         }
         if let Some(demand) = seen.demand {
-            self.since_demand = Millis::ZERO;
+            // Some of each day asks for something, but where it freezes: an input that tells of nothing
+            // for ever is none.
+            if demand.0 > 0 || seen.frozen {
+                self.since_demand = Millis::ZERO;
+            }
             if self.since_rain >= RAIN_SERVES {
                 self.used = Volume(self.used.0.saturating_add(demand.0));
                 self.unseen = Volume(self.unseen.0.saturating_add(demand.0));
+                self.uncounted = Volume(0);
+            } else {
+                self.uncounted = Volume(self.uncounted.0.saturating_add(demand.0));
             }
         }
         self.follow(config, seen);
@@ -453,9 +468,11 @@ impl Watch {
         };
         let weak = config.commissioned_rise > 0 && weakly;
         // In a long frost nobody knows how dry the plants get: sun and wind go on. Nor under rain that
-        // does not end: its switch may stick, and what plants use is not counted meanwhile.
+        // does not end, or comes again each day: its switch may stick, or be wet with dew, and what plants
+        // use is not counted meanwhile.
         let demand_known = self.since_demand < DEMAND_KNOWN_FOR
-            && self.frozen_for.max(self.raining_for) < config.overdue_after;
+            && self.frozen_for.max(self.raining_for) < config.overdue_after
+            && self.uncounted.0 < config.overdue_demand.0.saturating_mul(SERVED);
         // What they used is used, also when nobody tells the demand any more.
         // Once told, only water ends it: what a cold dawn shows is no use seen.
         let seen_to_dry = self.believes(seen) && !self.is_raised(Alarm::Overdue);
@@ -532,7 +549,7 @@ impl Watch {
             self.dried_to = Some(dried_to.min(moisture));
         } else if dried_to.above(moisture) >= config.rise {
             self.dried_to = Some(moisture);
-            self.unseen = Volume(0);
+            (self.unseen, self.uncounted) = (Volume(0), Volume(0));
         }
         if let Some(answer) = &mut self.answer {
             answer.best = answer.best.max(moisture);
@@ -556,8 +573,7 @@ impl Watch {
 
     pub(crate) fn watered(&mut self) {
         self.since_water = Millis::ZERO;
-        self.used = Volume(0);
-        self.unseen = Volume(0);
+        (self.used, self.unseen, self.uncounted) = (Volume(0), Volume(0), Volume(0));
         self.wanting = Millis::ZERO;
     }
 

@@ -26,7 +26,7 @@ mod dose;
 pub(crate) mod figures;
 mod finding;
 mod levels;
-mod neighbours;
+pub(crate) mod neighbours;
 mod power;
 pub(crate) mod practice;
 mod probe;

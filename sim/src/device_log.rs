@@ -249,6 +249,18 @@ impl DeviceLog {
         to_s - from_s > GAP * self.usual_s
     }
 
+    /// Places where rows are missing in a stretch: from and to, s since its first row.
+    pub fn gaps<'a>(&'a self, stretch: &'a [Entry]) -> impl Iterator<Item = (f64, f64)> + 'a {
+        let pairs = stretch.windows(2).map(|pair| (pair[0].t_s, pair[1].t_s));
+        pairs.filter(|(from_s, to_s)| self.is_gap(*from_s, *to_s))
+    }
+
+    /// For how long rows are missing in all, s.
+    pub fn missing_s(&self) -> f64 {
+        let gaps = self.stretches.iter().flat_map(|stretch| self.gaps(stretch));
+        gaps.map(|(from_s, to_s)| to_s - from_s - self.usual_s).sum()
+    }
+
     /// The longest stretch on one clock.
     pub fn longest(&self) -> &[Entry] {
         self.stretches.get(self.at_longest()).map_or(&[], Vec::as_slice)

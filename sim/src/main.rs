@@ -1,6 +1,7 @@
 //! The program `drydown`.
 
-use std::io::Write;
+use std::fmt::Display;
+use std::io::{ErrorKind, Write};
 use std::process::ExitCode;
 
 use clap::{CommandFactory, FromArgMatches, Parser, Subcommand};
@@ -85,18 +86,31 @@ fn main() -> ExitCode {
     };
     match result {
         Ok(printed) => {
-            // A reader that closed the pipe has seen what it wanted.
-            let written = std::io::stdout().write_all(printed.text.as_bytes());
+            let mut out = std::io::stdout();
+            let written = out.write_all(printed.text.as_bytes()).and_then(|()| out.flush());
             for note in printed.notes {
-                eprintln!("{note}");
+                tell(&note);
             }
-            if printed.bad || written.is_err() { ExitCode::FAILURE } else { ExitCode::SUCCESS }
+            match written {
+                // A reader that closed the pipe has seen what it wanted.
+                Err(error) if error.kind() != ErrorKind::BrokenPipe => {
+                    tell(&format_args!("The output cannot be written: {error}."));
+                    ExitCode::from(2)
+                }
+                _ if printed.bad => ExitCode::FAILURE,
+                _ => ExitCode::SUCCESS,
+            }
         }
         Err(error) => {
-            eprintln!("{error}");
+            tell(&error);
             ExitCode::from(2)
         }
     }
+}
+
+/// Says it beside the output. Where nobody listens the exit code speaks.
+fn tell(message: &dyn Display) {
+    let _ = writeln!(std::io::stderr(), "{message}");
 }
 
 /// The line as it was typed. A number below zero is a value to every command: a latitude, or days that
@@ -109,7 +123,7 @@ fn program() -> Result<Program, clap::Error> {
 /// Help and version are shown; anything else is said like what is wrong in a file.
 fn unread(error: &clap::Error) -> ExitCode {
     if let Some(refused) = line::refused(error) {
-        eprintln!("{refused}");
+        tell(&refused);
         return ExitCode::from(2);
     }
     // A reader that closed the pipe has seen what it wanted.

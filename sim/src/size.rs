@@ -88,6 +88,8 @@ pub enum Judged {
     Fits,
     /// It does not.
     Change,
+    /// It does not, no other would, and it is as near as they come: it works, and not well.
+    Look,
     /// No value could.
     CannotWork,
 }
@@ -99,6 +101,7 @@ impl Judged {
             Self::Told => "told",
             Self::Fits => "fits",
             Self::Change => "change",
+            Self::Look => "look",
             Self::CannotWork => "cannot-work",
         }
     }
@@ -125,6 +128,8 @@ pub struct Line {
     pub most: Option<f64>,
     /// The unit of all four.
     pub unit: &'static str,
+    /// Whether what is proposed works, if not well, where nothing fits.
+    pub bearable: bool,
     /// How it was reckoned, with the figures.
     pub arithmetic: String,
     /// Where that comes from.
@@ -141,8 +146,21 @@ impl Line {
     ) -> Self {
         let what = what.to_owned();
         let (field, present, least, most) = (None, None, None, None);
-        let proposed = value;
-        Self { group, name, what, field, present, proposed, least, most, unit, arithmetic, source }
+        let (proposed, bearable) = (value, false);
+        Self {
+            group,
+            name,
+            what,
+            field,
+            present,
+            proposed,
+            least,
+            most,
+            unit,
+            bearable,
+            arithmetic,
+            source,
+        }
     }
 
     /// About this field, which says or means so much.
@@ -182,21 +200,28 @@ impl Line {
         })
     }
 
+    /// Whether a value lies within what arithmetic allows.
+    pub fn fits(&self, value: f64) -> bool {
+        // What is written is rounded: half a part in a thousand is no difference.
+        let slack = |bound: f64| 5e-4 * bound.abs();
+        self.least.is_none_or(|least| value >= least - slack(least))
+            && self.most.is_none_or(|most| value <= most + slack(most))
+    }
+
     /// What it says of the present value.
     pub fn judged(&self) -> Judged {
-        let (least, most) =
-            (self.least.unwrap_or(f64::NEG_INFINITY), self.most.unwrap_or(f64::INFINITY));
         if self.least.is_none() && self.most.is_none() {
             return Judged::Told;
         }
-        // What is written is rounded: half a part in a thousand is no difference.
-        let slack = |bound: f64| 5e-4 * bound.abs();
-        let fits = |value: f64| value >= least - slack(least) && value <= most + slack(most);
-        if !fits(self.proposed) {
-            return Judged::CannotWork;
+        if !self.fits(self.proposed) {
+            return match self.present {
+                _ if !self.bearable => Judged::CannotWork,
+                Some(present) if present.to_bits() == self.proposed.to_bits() => Judged::Look,
+                _ => Judged::Change,
+            };
         }
         match self.present {
-            Some(present) if fits(present) => Judged::Fits,
+            Some(present) if self.fits(present) => Judged::Fits,
             _ => Judged::Change,
         }
     }
@@ -289,7 +314,7 @@ fn resized(source: &Source, scenario: &Scenario, afresh: bool) -> Result<Scenari
             .filter(|(line, field)| match line.judged() {
                 Judged::Change => true,
                 // Where there is no room, the nearest to it leaves the rest sound.
-                Judged::Fits | Judged::CannotWork => {
+                Judged::Fits | Judged::Look | Judged::CannotWork => {
                     afresh && source.says(field) && line.present != Some(line.proposed)
                 }
                 Judged::Told => false,

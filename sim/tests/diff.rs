@@ -55,6 +55,20 @@ fn a_longer_opening_tells_its_water() {
     assert_eq!(found.changes[0].means, "3.76 L instead of 1.88 L in one opening at the most");
 }
 
+/// What a field has words of its own for is not told as another plant or another weather.
+#[test]
+fn a_beginning_and_a_name_are_told_as_such() {
+    for (from, to, means) in [
+        ("begins_pct = 50", "begins_pct = 40", "it begins with drier soil"),
+        ("begins_pct = 50", "begins_pct = 52", "it begins with wetter soil"),
+        ("name = \"Port Averley", "name = \"Sandmere", "another name of the place"),
+    ] {
+        let found = between(week(), &changed(from, to));
+        let told: Vec<_> = found.changes.iter().map(|change| change.means.as_str()).collect();
+        assert_eq!(told, [means], "{to}");
+    }
+}
+
 /// Each change by itself: what another one does is not told of it.
 #[test]
 fn a_change_is_told_for_itself() {

@@ -51,6 +51,24 @@ fn a_healthy_log_ends_with_0_and_a_log_with_a_fault_with_1_and_its_evidence() {
     }
 }
 
+/// Water that nobody wrote down is no plant that drinks more after it or less before.
+#[test]
+fn rows_that_are_missing_are_no_change_of_the_plant() {
+    let folder = Folder::new("explain-holes");
+    logged(&folder, "");
+    let log = std::fs::read_to_string(folder.0.join("device.csv")).expect("the log");
+    for lost in [200_000.0..420_000.0, 400_000.0..900_000.0] {
+        let is_kept = |line: &&str| {
+            let time = line.split(',').next().and_then(|time| time.parse::<f64>().ok());
+            time.is_none_or(|time| !lost.contains(&time))
+        };
+        let torn: Vec<&str> = log.lines().filter(is_kept).collect();
+        folder.write("device.csv", &(torn.join("\n") + "\n"));
+        let (code, told) = explained(&folder, &[]);
+        assert_eq!(code, Some(0), "{lost:?}: {told:#}");
+    }
+}
+
 #[test]
 fn several_patterns_are_told_where_several_hold() {
     let folder = Folder::new("explain-several");
@@ -121,6 +139,76 @@ fn a_log_that_tells_nothing_is_refused_and_named() {
     assert!(told["untold"].to_string().contains("too short"), "{told:#}");
 }
 
+/// A probe that slipped out and was put back: what was wrong is still named, as something that was.
+#[test]
+fn what_is_over_is_told_as_over() {
+    let folder = Folder::new("explain-over");
+    logged(
+        &folder,
+        "\n[[fault]]\nkind = \"probe-out\"\nat_h = 100\nfor_h = 48\n\
+         [[person]]\ndoes = \"acknowledges\"\nat_h = 149\n",
+    );
+    let told_of = |log: &str| {
+        folder.write("device.csv", log);
+        let (code, told) = explained(&folder, &[]);
+        assert_eq!(code, Some(1));
+        let findings = told["findings"].as_array().expect("findings");
+        let found = findings.iter().find(|one| one["pattern"] == "probe-out").expect("named");
+        let told = |what: &str| found[what].as_str().expect("a text").to_owned();
+        (told("means"), told("todo"), found["over_h"].as_f64())
+    };
+    let log = std::fs::read_to_string(folder.0.join("device.csv")).expect("the log");
+    let (means, todo, over_h) = told_of(&log);
+    assert!(means.starts_with("The probe was out of the soil, until day 7 0"), "{means}");
+    assert!(todo.starts_with("Nothing more"), "{todo}");
+    assert!(over_h.is_some_and(|over_h| (148.0..150.0).contains(&over_h)), "{over_h:?}");
+    // A log that ends before, and one that ends right after, in which nobody can tell yet.
+    for hours in [120.0, 149.5] {
+        let rows = log.lines().enumerate().filter(|(at, row)| {
+            let time = row.split(',').next().and_then(|time| time.parse::<f64>().ok());
+            *at == 0 || time.is_some_and(|time| time < 3600.0 * hours)
+        });
+        let cut: Vec<&str> = rows.map(|(_, row)| row).collect();
+        let (means, todo, over_h) = told_of(&cut.join("\n"));
+        assert_eq!((means.as_str(), over_h), ("The probe is out of the soil", None), "{hours}");
+        assert!(todo.starts_with("Put the probe back"), "{todo}");
+    }
+}
+
+/// One restart is told as one.
+#[test]
+fn a_single_restart_is_not_told_as_many() {
+    let folder = Folder::new("explain-once");
+    logged(&folder, "");
+    let log = std::fs::read_to_string(folder.0.join("device.csv")).expect("the log");
+    let rows: Vec<&str> = log.lines().collect();
+    // The clock begins anew at each of these rows.
+    let restarted = |at: &[usize]| {
+        let mut begins = 0.0;
+        let said = rows.iter().enumerate().map(|(number, row)| {
+            let Some((time, rest)) = row.split_once(',').filter(|_| number > 0) else {
+                return (*row).to_owned();
+            };
+            let time: f64 = time.parse().expect("seconds");
+            if at.contains(&number) {
+                begins = time;
+            }
+            format!("{},{rest}", time - begins)
+        });
+        folder.write("device.csv", &said.collect::<Vec<_>>().join("\n"));
+        let (_, told) = explained(&folder, &[]);
+        let findings = told["findings"].as_array().expect("findings").clone();
+        let found = findings.into_iter().find(|one| one["pattern"] == "power-unsteady");
+        let found = found.expect("named");
+        (found["means"].as_str().expect("a text").to_owned(), found["times"].clone())
+    };
+    let (once, times) = restarted(&[700]);
+    assert_eq!((once.as_str(), times), ("The device lost its power or restarted, once", 1.into()));
+    let (often, times) = restarted(&[700, 900, 1_200]);
+    assert!(often.ends_with("again and again"), "{often}");
+    assert_eq!(times, 3);
+}
+
 /// Every example of the help, as it is printed.
 #[test]
 fn the_examples_of_the_help_run() {
@@ -138,7 +226,7 @@ fn the_examples_of_the_help_run() {
     assert!(
         page.starts_with("<!DOCTYPE html>") && page.contains("<svg") && !page.contains("<script")
     );
-    assert!(page.contains("The probe is out of the soil") && page.contains("What to do"));
+    assert!(page.contains("The probe was out of the soil, until") && page.contains("What to do"));
     let text = stdout(&drydown_in(&folder.0, &["explain", "device.csv"]));
     assert!(text.lines().all(|line| line.chars().count() <= 80), "{text}");
 }

@@ -4,7 +4,7 @@ mod from_outside;
 
 use std::path::Path;
 
-use from_outside::{Folder, changed, drydown, drydown_in, program, stderr};
+use from_outside::{Folder, changed, drydown, drydown_in, program, stderr, stdout};
 use serde_json::Value;
 
 fn json(args: &[&str]) -> Value {
@@ -160,6 +160,40 @@ fn a_run_one_should_not_leave_ends_with_code_one() {
     assert_eq!(drydown(&["run", "real-dry-week"]).status.code(), Some(0));
 }
 
+/// The device knows of the pot its probe is in; what is judged and told of that pot says so.
+#[test]
+fn what_is_said_of_the_probed_pot_only_says_so() {
+    let folder = Folder::new("program-probed");
+    let page = ["run", "six-pots", "--page", "six.html"];
+    let text = stdout(&drydown_in(&folder.0, &page));
+    let said = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    let page = std::fs::read_to_string(folder.0.join("six.html")).expect("the page");
+    let page = page.replace('\u{a0}', " ");
+    let unseen = "It refused nothing and raised no alarm: it knows of the probed pot only.";
+    for told in [&said, &page] {
+        assert!(told.contains(unseen), "{told}");
+        assert!(told.contains("longest stress of the probed pot without a word"), "{told}");
+        assert!(told.contains("hours in which the probed plants were short of water"), "{told}");
+    }
+    // Where no other pot suffers, or there is none, nothing needs saying.
+    let alone = stdout(&drydown(&["run", "dry-week"]));
+    assert!(!alone.contains("knows of the probed pot only"), "{alone}");
+}
+
+/// A valve that opens over an empty tank gives no dose.
+#[test]
+fn a_dose_without_water_is_told_as_such() {
+    let folder = Folder::new("program-no-water");
+    let metered = changed("policy = \"hysteresis\"", "policy = \"metered\"\ndose_s = 600");
+    let empty = metered.replace("tank_l = 70", "tank_l = 60\ntank_begins_l = 4");
+    let text = stdout(&drydown(&["run", &folder.write("empty.toml", &empty)]));
+    let said = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(said.contains("1 ran its time and brought nothing."), "{text}");
+    assert!(said.contains("watered 0 L in 10 min"), "{text}");
+    let full = stdout(&drydown(&["run", &folder.write("full.toml", &metered)]));
+    assert!(!full.contains("brought nothing"), "{full}");
+}
+
 /// What stands in the file instead, and what the error must name.
 const BAD: &[(&str, &str, &str, &[&str])] = &[
     ("bad TOML", "days = 7", "days = = 7", &["line 5"]),
@@ -170,6 +204,12 @@ const BAD: &[(&str, &str, &str, &[&str])] = &[
     ("wrong type", "days = 7", "days = \"week\"", &["line 5", "days", "week", "a number"]),
     ("negative count", "seed = 7", "seed = -7", &["seed", "-7", "a whole number"]),
     ("decimal comma", "days = 7", "days = 7,5", &["line 5", "`7,5`", "a point before"]),
+    (
+        "date without quotes",
+        "start = \"2026-07-06\"",
+        "start = 2026-07-06 # a Monday",
+        &["start is", "a date is written in quotes", "Write start = \"2026-07-06\""],
+    ),
     ("huge", "volume_l = 28", "volume_l = 1e300", &["`1e300`", "from 0.05 to 5000"]),
     ("out of range", "days = 7", "days = -1", &["line 5", "days", "-1", "0.01"]),
     ("not a number", "volume_l = 28", "volume_l = nan", &["volume_l", "NaN"]),
@@ -277,6 +317,40 @@ fn a_file_that_cannot_be_written_is_named() {
     let output = drydown(&["run", "--page", "/nowhere/at/all.html"]);
     assert_eq!(output.status.code(), Some(2));
     assert!(stderr(&output).contains("--page"), "{}", stderr(&output));
+}
+
+/// A disk that is full is no garden that failed, and nothing panics where nobody can be told.
+#[test]
+fn output_that_cannot_be_written_is_told_and_ends_with_2() {
+    let full = || std::fs::File::options().write(true).open("/dev/full").expect("a full device");
+    let folder = Folder::new("program-full");
+    for args in [&["run", "bare-pump"][..], &["check", "bare-pump"]] {
+        let output = program(&folder.0).args(args).stdout(full()).output().expect("it starts");
+        assert_eq!(output.status.code(), Some(2), "{args:?}");
+        assert!(stderr(&output).contains("The output cannot be written"), "{}", stderr(&output));
+    }
+    for args in [&["run", "--page", "page.html"][..], &["chek"], &["run", "nowhere.toml"]] {
+        let code = |stderr: std::process::Stdio| {
+            let ended = program(&folder.0).args(args).stderr(stderr).output();
+            ended.expect("it starts").status.code()
+        };
+        assert_eq!(code(full().into()), code(std::process::Stdio::null()), "{args:?}");
+    }
+}
+
+/// What was so at midnight was so at the end of a day, in its weather and in its row of the table.
+#[test]
+fn the_driest_midnight_belongs_to_the_day_that_ends() {
+    let text = String::from_utf8(drydown(&["run", "cool-month"]).stdout).expect("text");
+    let in_one_line = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    let (driest, rest) = in_one_line
+        .split_once(" % true moisture by volume on day ")
+        .unwrap_or_else(|| panic!("{text}"));
+    let level = driest.rsplit(' ').next().expect("a number");
+    let (day, rest) = rest.split_once(' ').expect("a day");
+    assert!(rest.split_once(": ").is_some_and(|(when, _)| when.ends_with("24:00")), "{rest}");
+    let row = text.lines().find(|line| line.trim_start().starts_with(&format!("day {day} ")));
+    assert!(row.is_some_and(|row| row.contains(level)), "{level} on day {day}: {row:?}");
 }
 
 #[test]

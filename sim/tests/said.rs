@@ -5,7 +5,7 @@ mod from_outside;
 
 use from_outside::{Folder, drydown, drydown_in, example_of, stderr, stdout};
 
-const COMMANDS: [&str; 16] = [
+const COMMANDS: [&str; 17] = [
     "new",
     "check",
     "size",
@@ -19,6 +19,7 @@ const COMMANDS: [&str; 16] = [
     "calibrate",
     "fit",
     "replay",
+    "explain",
     "sheet",
     "diff",
     "pack",

@@ -220,10 +220,27 @@ fn another_sweep_is_not_gone_on_with_and_what_changed_is_named() {
         assert_same(&files, &folder.files("out"));
     };
     refused(&args("3", "1", "control.start_pct=50,51"), "of the scenario, days was 2.0 and is 3.0");
-    refused(&args("2", "2", "control.start_pct=50,51"), "plan.seeds was [7] and is [7, 8]");
-    refused(&args("2", "1", "control.start_pct=50,52"), "plan.vary.0.to was 51.0 and is 52.0");
+    refused(&args("2", "2", "control.start_pct=50,51"), "--seeds was 1 and is 2");
+    refused(
+        &args("2", "1", "control.start_pct=50,52"),
+        "--vary control.start_pct was 50..51:2 and is 50..52:2",
+    );
+    refused(
+        &args("2", "1", "control.stop_pct=54,55"),
+        "--vary was control.start_pct and is control.stop_pct",
+    );
+    refused(&args("2", "1", "control.start_pct=50,51,52"), "was 50..51:2 and is 50..52:3");
+    let mut uneven = args("2", "1", "control.start_pct=50,50.1,51");
+    uneven[2] = "uneven";
+    folder.swept(&uneven);
+    uneven[10] = "control.start_pct=50,50.2,51";
+    let output = folder.sweep(&uneven);
+    assert!(stderr(&output).contains("was 50,50.1,51 and is 50,50.2,51"), "{}", stderr(&output));
     fs::write(&file, text.replace("soak_min = 30", "soak_min = 40")).expect("a file");
     refused(&first, "of the scenario, control.soak_min was 30.0 and is 40.0");
+    let twin = "[[neighbour]]\nname = \"twin\"\nvolume_l = 6\ncanopy_m2 = 0.08\nemitters = 1\n";
+    fs::write(&file, format!("{text}{twin}")).expect("a file");
+    refused(&first, "of the scenario, neighbour was not said and is a list of 1");
     fs::write(&file, text).expect("a file");
     // A row that this program would not write.
     let rows = folder.0.join("out/cases.csv");
@@ -414,6 +431,53 @@ fn the_recommendation_is_what_trying_everything_by_hand_finds() {
     }
 }
 
+/// The thriftiest setting that works leaves a device that calls for help: another one is taken.
+#[test]
+fn what_ends_with_an_alarm_is_not_recommended_where_something_else_works() {
+    let folder = Folder::new("sweep-alarm");
+    let limits = [
+        "dry-week",
+        "--vary",
+        "control.start_pct=49,51",
+        "--vary",
+        "control.stop_pct=54",
+        "--vary",
+        "control.max_open_s=900",
+        "--vary",
+        "control.limit_24h_s=2400,3600",
+        "--seeds",
+        "1",
+        "--units",
+        "1",
+        "--short-hours",
+        "20",
+        "--out",
+        "out",
+        "--format",
+        "json",
+    ];
+    let json: Value = serde_json::from_slice(&folder.swept(&limits).stdout).expect("JSON");
+    let number = |value: &Value| value.as_f64().expect("a number");
+    let rows = json["settings"].as_array().expect("settings");
+    let working = rows.iter().filter(|row| row["status"] == "works");
+    let litres = |row: &&Value| number(&row["mean"]["applied_l"]);
+    let thriftiest = working.min_by(|a, b| litres(a).total_cmp(&litres(b))).expect("one works");
+    assert!(number(&thriftiest["worst"]["alarms_in_force"]) > 0.5, "{thriftiest}");
+    assert_eq!(thriftiest["recommended"], false);
+    let taken = rows.iter().find(|row| row["recommended"] == true).expect("one is recommended");
+    assert_eq!(taken["status"], "works");
+    // The alarms of its run, without any of the code that sweeps.
+    let recommended = folder.0.join("out/recommended.toml").display().to_string();
+    let setup = Setup::load(&Source::open(&recommended).expect("it opens")).expect("it is valid");
+    let findings = run(&setup, Pace::Wake, None);
+    assert!(findings.alarms.values().all(|&(.., in_force)| !in_force), "{:?}", findings.alarms);
+    // Nor does the file say what nobody varied.
+    assert_eq!(setup.scenario.probe.unit, None);
+    let told = json["sentences"].to_string();
+    assert!(told.contains("end without an alarm"), "{told}");
+    assert!(told.contains("1 of those that hold ends a run with an alarm still on."), "{told}");
+}
+
 #[test]
 fn the_recommended_file_runs_to_the_litres_of_its_row() {
     let folder = Folder::new("sweep-again");
@@ -445,7 +509,8 @@ fn the_names_of_the_tables_are_pinned() {
          spilled_l_worst,spilled_l_mean,too_wet_h_worst,too_wet_h_mean,driest_pct_worst,\
          driest_pct_mean,closest_pct_worst,closest_pct_mean,starts_worst,starts_mean,open_s_worst,\
          open_s_mean,limit_share_worst,limit_share_mean,tank_days_worst,tank_days_mean,\
-         lock_outs_worst,lock_outs_mean,alarms_worst,alarms_mean,reason"
+         lock_outs_worst,lock_outs_mean,alarms_worst,alarms_mean,alarms_in_force_worst,\
+         alarms_in_force_mean,reason"
     );
     let cases = fs::read_to_string(folder.0.join("out/cases.csv")).expect("rows");
     assert_eq!(
@@ -453,7 +518,7 @@ fn the_names_of_the_tables_are_pinned() {
         Some(
             "setting,control.start_pct,control.stop_pct,seed,unit,leave,broken,reason,stress_h,\
              applied_l,drained_l,spilled_l,too_wet_h,driest_pct,closest_pct,starts,open_s,\
-             limit_share,tank_days,lock_outs,alarms"
+             limit_share,tank_days,lock_outs,alarms,alarms_in_force"
         )
     );
     let json: Value =

@@ -88,6 +88,7 @@ fn a_charge_covers_a_run_down_that_ends_at_an_interrupt() {
     let config = trough();
     let timing = Timing {
         tick: Millis(1_000),
+        slack: Millis(1_000),
         run_down: Millis(2_000),
         watchdog: Millis::ZERO,
         ..config.timing

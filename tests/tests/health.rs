@@ -58,7 +58,9 @@ fn healthy_devices_stay_silent() {
     assert!(without.told.lock_outs.is_empty(), "{:?}", without.told.lock_outs);
     // What a narrowed harness would no longer reach.
     assert_eq!(with.years + without.years, count);
-    assert!(without.years >= 2 && with.unasked == 0, "{}", without.years);
+    assert!(without.years >= 2, "{}", without.years);
+    // Where it never freezes a wet season may ask for a look, as dew on the switch would.
+    assert!(with.unasked * 10 < with.years, "{}", with.unasked);
     // A long frost asks for a look, a few times in a winter.
     assert!(with.told.notices < with.years, "{}", with.told.notices);
     assert!(with.told.waterings > 5_000, "{}", with.told.waterings);

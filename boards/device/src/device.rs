@@ -20,8 +20,8 @@ use drydown::wire::{
     Answer, Around, Head, Identity, Page, Paged, RawBurst, Reply, Report, Request,
 };
 use drydown::zone::{
-    Boot, CheckedZone, Command, Drive, Inputs, Link, Next, Outcome, Rest, Retained, Signals, Zone,
-    turn_into,
+    Boot, CheckedZone, Command, Deed, Drive, Inputs, Link, Next, Order, Origin, Outcome, Rest,
+    Retained, Signals, Zone, turn_into,
 };
 use embedded_hal::digital::{OutputPin, PinState};
 
@@ -42,6 +42,9 @@ const MOST_OF_PAGE: usize = 256;
 const ASKED_FOR: u64 = 3_200;
 /// The longest sleep, ms, while a look is asked for.
 const NAP: u32 = 60_000;
+/// What a probe read is no measure of what it reads by another curve.
+const FORGET_READINGS: Command =
+    Command { order: Order::Tended(Deed::Reseated), origin: Origin::Local };
 
 /// What a device is made of, beside valve and pump.
 pub struct Fittings<B: Board> {
@@ -134,8 +137,10 @@ pub struct Device<'w, B: Board> {
     pressed: Option<u64>,
     command: Option<Command>,
     asked: Option<(Head, u64)>,
-    /// A curve that was just taken, until it may be written; then the chip is to be restarted.
+    /// A curve that was just taken, until it may be written; then the readings by the one before are
+    /// to be forgotten, in the record too; then the chip is to be restarted.
     curve: Option<Curve>,
+    forget: bool,
     restart: bool,
     /// What commissioning found is not kept yet.
     unkept: bool,
@@ -296,6 +301,7 @@ impl<'w, B: Board> Device<'w, B> {
             command: None,
             asked: None,
             curve: None,
+            forget: false,
             restart: false,
             unkept: false,
             booted,
@@ -355,8 +361,11 @@ impl<'w, B: Board> Device<'w, B> {
     /// Steps if it is time, or if there is anything new; whether it did.
     fn step_if_due(&mut self, now: u64, drive: Drive, request: Option<(Head, Request)>) -> bool {
         let from_afar = request.and_then(|(_, request)| request.command());
-        let command = from_afar.or_else(|| self.command.take());
-        let sample = self.next.sample.is_some_and(|at| now >= at);
+        let forget = self.forget && from_afar.is_none();
+        let command =
+            if forget { Some(FORGET_READINGS) } else { from_afar.or_else(|| self.command.take()) };
+        // Not by the curve that is to be forgotten.
+        let sample = !forget && self.next.sample.is_some_and(|at| now >= at);
         let signals = self.parts.board.signals();
         let warm = self.next.power_probe_at.is_some_and(|at| now >= at) || self.asked.is_some();
         self.parts.board.power_probe(warm);
@@ -370,6 +379,9 @@ impl<'w, B: Board> Device<'w, B> {
             self.controls.feed(burst);
         }
         self.step(now, drive, burst, command, signals);
+        if forget {
+            (self.forget, self.restart) = (false, true);
+        }
         if self.controls.is_checking() {
             self.check(Millis(stepped_ago));
         }
@@ -445,6 +457,11 @@ impl<'w, B: Board> Device<'w, B> {
             }),
             Request::Look => Reply::Report(self.report(now)),
             Request::Edges { from } => Reply::Edges(self.edges_from(from, &mut bytes)),
+            // A page is found by a walk over all of the log. A long one takes as long as a step may come
+            // late (reckoned: half a second for 256 KiB at 48 MHz), and the cut-off would close early.
+            Request::Rows { .. } | Request::Days { .. } if self.may_be_open() => {
+                Reply::Answer(Answer::NotNow)
+            }
             Request::Rows { from } => Reply::Rows(self.kept.rows_from(from, &mut bytes)),
             Request::Days { from } => Reply::Days(self.kept.days_from(from, &mut bytes)),
             Request::Findings => Reply::Findings(*self.controls.findings()),
@@ -471,6 +488,11 @@ impl<'w, B: Board> Device<'w, B> {
             }
         };
         self.line.reply(head, &reply);
+    }
+
+    /// Whether the valve is open, or may open at the next interrupt.
+    const fn may_be_open(&self) -> bool {
+        self.inputs.drive.on || self.outcome.permit.is_some() || self.outcome.renew
     }
 
     fn report(&self, now: u64) -> Report {
@@ -530,7 +552,7 @@ impl<'w, B: Board> Device<'w, B> {
         let Some(curve) = &self.curve else { return };
         match self.kept.put_curve(curve) {
             Pushed::Later => return,
-            Pushed::Kept => self.restart = true,
+            Pushed::Kept => self.forget = true,
             // A restart would be for nothing; the person hears that it failed.
             Pushed::Refused => self.tune = Some((self.now, Tune::NO)),
         }
@@ -631,6 +653,7 @@ impl<'w, B: Board> Device<'w, B> {
             && self.command.is_none()
             && self.asked.is_none()
             && self.curve.is_none()
+            && !self.forget
             && !self.unkept
             && !self.controls.is_checking()
             && !self.kept.has_waiting();

@@ -4,10 +4,11 @@ use device::{AirSensor, Keys, Oled, Screen, Shtc3};
 use drydown::air::{AirFault, Climate};
 use drydown::panel::{Key, Press};
 use drydown::quantity::{DeciCelsius, Millis};
+use embedded_hal::i2c::{ErrorKind, NoAcknowledgeSource};
 use embedded_hal_mock::eh1::MockError;
 use embedded_hal_mock::eh1::digital::{Mock as Pin, State, Transaction as Level};
 use embedded_hal_mock::eh1::i2c::{Mock as Bus, Transaction};
-use std::io::ErrorKind;
+use std::io;
 
 /// CRC-8 with the polynomial 0x31 and the initial value 0xFF, as the sensor's data sheet gives it.
 fn crc(bytes: [u8; 2]) -> u8 {
@@ -61,16 +62,22 @@ fn a_damaged_measurement_is_none_and_an_impossible_one_is_not_believed() {
     bus.done();
 }
 
+const NOBODY: ErrorKind = ErrorKind::NoAcknowledge(NoAcknowledgeSource::Address);
+
 #[test]
 fn a_display_that_is_not_there_says_so() {
     // The first command of the initialisation: display off.
-    let mut bus = Bus::new(&[Transaction::write(0x3C, vec![0x00, 0xAE]).with_error(
-        embedded_hal::i2c::ErrorKind::NoAcknowledge(
-            embedded_hal::i2c::NoAcknowledgeSource::Address,
-        ),
-    )]);
+    let mut bus = Bus::new(&[Transaction::write(0x3C, vec![0x00, 0xAE]).with_error(NOBODY)]);
     let mut screen = Oled::new(bus.clone());
     assert!(!screen.start());
+    bus.done();
+}
+
+#[test]
+fn an_air_sensor_that_is_not_there_says_so() {
+    let mut bus = Bus::new(&[Transaction::write(0x70, vec![0x78, 0x66]).with_error(NOBODY)]);
+    let mut sensor = Shtc3::new(bus.clone());
+    assert!(!sensor.ask());
     bus.done();
 }
 
@@ -121,7 +128,7 @@ fn a_button_that_is_down_at_the_start_is_not_pressed_until_it_was_let_go() {
 
 #[test]
 fn a_button_that_cannot_be_read_is_not_pressed() {
-    let broken = MockError::Io(ErrorKind::Other);
+    let broken = MockError::Io(io::ErrorKind::Other);
     let next = Pin::new(&[Level::get(State::Low).with_error(broken.clone())]);
     let act = Pin::new(&[Level::get(State::Low).with_error(broken)]);
     let mut keys = Keys::to_ground(next.clone(), act.clone());

@@ -58,5 +58,12 @@ pub static SETUP: Setup = Setup {
 /// The period of the watchdog. Its oscillator is measured against the crystal at the start, and drifts:
 /// the zone charges a ninth more.
 pub const WATCHDOG: Millis = Millis(ZONE.config().timing.watchdog.0 / 10 * 9);
+const _: () = {
+    let timing = ZONE.config().timing;
+    assert!(
+        WATCHDOG.0 >= timing.open_step.0 + timing.slack.0 + timing.tick.0,
+        "nine tenths of timing.watchdog must outlast an open step, the slack and a tick"
+    );
+};
 /// The time between two looks of the interrupt that owns the valve.
 pub const TICK: Millis = ZONE.config().timing.tick;

@@ -5,20 +5,17 @@ use embedded_hal::digital::OutputPin;
 use embedded_hal::pwm::SetDutyCycle;
 use embedded_hal_02::adc::OneShot;
 use embedded_hal_bus::i2c::RefCellDevice;
-use hal::I2C;
 use hal::adc::{Adc, AdcPin};
 use hal::gpio::{DynPinId, FunctionSioInput, FunctionSioOutput, Pin, PullDown, PullUp};
-use hal::pac::{I2C0, UART0};
+use hal::pac::UART0;
 use hal::pwm::{FreeRunning, Pwm2, Slice};
 use hal::uart::{Enabled, UartPeripheral};
 use hal::watchdog::Watchdog;
 use rp2040_hal as hal;
 
+use crate::bus::Bus;
 use crate::flash;
-use crate::pins::{Probe, ProbePower, Rx, Scl, Sda, Tx};
-
-/// Display and air sensor.
-pub type Bus = I2C<I2C0, (Sda, Scl)>;
+use crate::pins::{Probe, ProbePower, Rx, Tx};
 
 /// The board.
 pub struct Pico {
@@ -39,9 +36,10 @@ impl Sounder {
     fn sound(&mut self, hertz: Option<u16>) {
         let Some(hertz) = hertz else {
             // A slice that stands keeps its output as it is: high half of the time, and a sounder or
-            // its transistor gets hot. Nothing is below a duty of zero. It cannot fail.
-            self.0.disable();
+            // its transistor gets hot. One that runs takes a duty of zero over when it wraps; that is
+            // now, as the probe may be read next. It cannot fail.
             let _ = self.0.channel_a.set_duty_cycle(0);
+            self.0.set_counter(self.0.get_top());
             return;
         };
         // The system clock of 125 MHz is divided to 1 MHz.

@@ -4,6 +4,7 @@
 #![deny(unsafe_code)]
 
 mod board;
+mod bus;
 mod flash;
 mod pins;
 mod zone;
@@ -32,6 +33,7 @@ use hal::{I2C, Sio, Timer, adc::Adc};
 use rp2040_hal as hal;
 
 use crate::board::{Pico, Sounder};
+use crate::bus::Bus;
 use crate::zone::{SETUP, TICK, WATCHDOG};
 
 /// The second stage of the boot ROM, for the flash that most boards have.
@@ -42,8 +44,14 @@ static BOOT2_FIRMWARE: [u8; 256] = rp2040_boot2::BOOT_LOADER_W25Q080;
 
 /// Hertz of the usual crystal.
 const CRYSTAL: u32 = 12_000_000;
-/// A longer period does not fit the watchdog's counter.
-const _: () = assert!(WATCHDOG.0 <= 8_388, "the watchdog of an RP2040 lasts 8.388 s at most");
+/// A longer period does not fit the watchdog's counter, and one of zero would bite at once.
+const _: () = assert!(
+    WATCHDOG.0 > 0 && WATCHDOG.0 <= 8_388,
+    "timing.watchdog must be above zero, and the watchdog of an RP2040 lasts 8.388 s at most"
+);
+/// What one life leaves to the next in a register that a reset by the watchdog spares. This one ran: of
+/// the watchdog's resets only that of a life that did is a bite. The boot ROM leaves its USB drive by one.
+const RAN: u32 = u32::from_le_bytes(*b"runs");
 /// Says that a reset by the watchdog was wanted: "curve" in ASCII, shortened.
 const WANTED: u32 = u32::from_le_bytes(*b"curv");
 
@@ -86,24 +94,24 @@ fn main() -> ! {
     // The valve first: from here on it is driven closed.
     let Ok(valve) = Output::off(pins.valve.reconfigure(), Polarity::ActiveHigh);
 
-    let bitten = pac.WATCHDOG.reason().read().bits() != 0;
+    let by_watchdog = pac.WATCHDOG.reason().read().bits() != 0;
     let powered = pac.VREG_AND_CHIP_RESET.chip_reset().read().had_por().bit();
     // It is on after a reset, at 0.86 V of the core's 1.1 V: said here so that nothing need be trusted.
     let detector = pac.VREG_AND_CHIP_RESET.bod();
     detector.modify(|_, w| w.en().set_bit());
     let brown_out = detector.read().en().bit();
     let mut watchdog = Watchdog::new(pac.WATCHDOG);
-    let wanted = watchdog.read_scratch(ScratchRegister::Scratch0) == WANTED;
-    watchdog.write_scratch(ScratchRegister::Scratch0, 0);
-    let cause = match (bitten, wanted, powered) {
-        (true, false, _) => BootCause::Watchdog,
-        (true, true, _) | (false, _, false) => BootCause::Reset,
+    let left = watchdog.read_scratch(ScratchRegister::Scratch0);
+    let cause = match (by_watchdog, left, powered) {
+        (true, RAN, _) => BootCause::Watchdog,
+        (true, ..) | (false, _, false) => BootCause::Reset,
         (false, _, true) => BootCause::PowerOn,
     };
     // Before the crystal is waited for, on the ring oscillator: should the crystal not start, the chip is
     // reset and tries again. At 1.8 to 12 MHz (data sheet; from memory) it bites no earlier than set.
     watchdog.enable_tick_generation((CRYSTAL / 1_000_000) as u8);
     watchdog.start(WATCHDOG.0.millis());
+    watchdog.write_scratch(ScratchRegister::Scratch0, RAN);
     let Ok(clocks) = init_clocks_and_plls(
         CRYSTAL,
         pac.XOSC,
@@ -133,7 +141,7 @@ fn main() -> ! {
     let (sda, scl) = (pins.sda.reconfigure(), pins.scl.reconfigure());
     let system = clocks.system_clock.freq();
     let bus = I2C::i2c0(pac.I2C0, sda, scl, 400.kHz(), &mut pac.RESETS, system);
-    let Some(bus) = singleton!(: RefCell<board::Bus> = RefCell::new(bus)) else { halt() };
+    let Some(bus) = singleton!(: RefCell<Bus> = RefCell::new(Bus::new(bus))) else { halt() };
     let wires = (pins.tx.reconfigure(), pins.rx.reconfigure());
     let line = UartPeripheral::new(pac.UART0, wires, &mut pac.RESETS)
         .enable(UartConfig::default(), clocks.peripheral_clock.freq());

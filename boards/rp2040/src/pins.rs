@@ -3,6 +3,9 @@
 //! While the chip is held in reset, and until the program sets a pin, every pin of an RP2040 is an
 //! input with its own pull-down of 50 to 80 kΩ (data sheet, pads; from memory). So the driver of the
 //! valve is off. That pull-down is weak: the 10 kΩ at the gate are not optional.
+//!
+//! Who adds USB moves the valve: rp2040-hal's feature `rp2040-e5`, for revisions B0 and B1, takes GPIO15
+//! at each reset of the bus.
 
 rp2040_hal::bsp_pins! {
     /// Line out.

@@ -48,10 +48,19 @@ impl Board for Small {
 
     fn sound(&mut self, hertz: Option<u16>) {
         let (timer, channel) = &mut self.sounder;
-        let Some(hertz) = hertz else { return channel.disable() };
+        let Some(hertz) = hertz else {
+            // A channel that is disabled may leave its pin to float: one with a duty of zero is low. The
+            // timer takes it over at an update; that is now, as the probe may be read next.
+            channel.set_duty(0);
+            #[allow(unsafe_code, reason = "the HAL hands out no register of a timer that it has")]
+            // SAFETY: an update changes nothing but when that holds which is set.
+            unsafe {
+                (*TIM4::ptr()).egr().write(|w| w.ug().set_bit());
+            }
+            return;
+        };
         timer.set_period(u32::from(hertz.max(16)).Hz());
         channel.set_duty(channel.get_max_duty() / 2);
-        channel.enable();
     }
 
     fn hear(&mut self) -> Option<u8> {

@@ -125,7 +125,10 @@ fn main() -> ! {
         NVIC::unmask(Interrupt::TIM3);
         NVIC::unmask(Interrupt::USART1);
     }
-    let (sounder, (channel, ..)) = chip.TIM4.pwm_hz(2_000.Hz(), &mut rcc);
+    let (timer, (channel, ..)) = chip.TIM4.pwm_hz(2_000.Hz(), &mut rcc);
+    // After a reset its duty is zero: enabled it holds the pin low.
+    let mut channel = channel.with(pins.sounder);
+    channel.enable();
     let level = brown_out_level(&chip.FLASH);
     #[cfg(feature = "defmt")]
     defmt::info!("brown-out reset: level {=u8} of 3, 0 is off", level);
@@ -133,7 +136,7 @@ fn main() -> ! {
         probe_power: pins.probe_power,
         converter: Adc::new(chip.ADC1, true, AdcConfig::default(), &mut rcc),
         probe: pins.probe,
-        sounder: (sounder, channel.with(pins.sounder)),
+        sounder: (timer, channel),
         watchdog,
         brown_out: level > 0,
     };

@@ -63,5 +63,19 @@ pub static SETUP: Setup = Setup {
 
 /// The period of the watchdog on a nominal oscillator. The zone charges the longest it can be.
 pub const WATCHDOG_SET: Millis = Millis(8_000);
+const _: () = {
+    let timing = ZONE.config().timing;
+    let fed_within = timing.open_step.0 + timing.slack.0 + timing.tick.0;
+    // Of its oscillator, kHz (data sheet; from memory).
+    let (slowest, nominal, fastest) = (17, 32, 47);
+    assert!(
+        timing.watchdog.0 * slowest >= WATCHDOG_SET.0 * nominal,
+        "timing.watchdog must be at least what WATCHDOG_SET lasts on the slowest oscillator"
+    );
+    assert!(
+        WATCHDOG_SET.0 * nominal >= fed_within * fastest,
+        "on the fastest oscillator WATCHDOG_SET must outlast an open step, the slack and a tick"
+    );
+};
 /// The time between two looks of the interrupt that owns the valve.
 pub const TICK: Millis = ZONE.config().timing.tick;

@@ -84,7 +84,9 @@ pub struct Timing {
     /// Longest wait for a record to be confirmed.
     pub commit_wait: Millis,
     /// Forward jumps of the clock a day the limit and the rest of the valve must hold against. Each is credited at most the
-    /// longest promised interval; together no more than a second day.
+    /// longest promised interval; together no more than a second day. Firmware that allows more of them, or
+    /// longer intervals, counts what a record of before holds by slots that were shorter: for a day it is
+    /// free earlier, by so much as the jumps that are made in it.
     pub jumps_per_day: u16,
     /// Boots in a row that find an opening never ended before the zone locks out, 1..=20.
     pub resets_while_open: u8,

@@ -69,7 +69,7 @@ use crc::{CRC_16_IBM_3740, CRC_32_ISO_HDLC, Crc, NoTable};
 
 use super::{Image, Record, RecordNumber, Settings, ZoneIndex};
 use crate::bytes::{self, Writer};
-use crate::guard::{GuardImage, Ledger, LockOuts, ResponseState, SLOTS};
+use crate::guard::{GuardImage, Ledger, LockOuts, Plan, ResponseState, SLOTS, converted};
 use crate::quantity::{Millis, Moisture, Volume};
 use crate::watch::{Alarm, WatchImage};
 
@@ -176,6 +176,23 @@ pub struct ZoneRecord {
     pub unit: u8,
     /// The record.
     pub record: Record,
+}
+
+impl ZoneRecord {
+    /// A record of a zone that counts by this plan.
+    pub const fn of(zone: ZoneIndex, plan: &Plan, record: Record) -> Self {
+        Self { zone, unit: plan.shift(), record }
+    }
+
+    /// The record as a zone of this plan counts, for its boot: firmware with another limit may count in
+    /// another unit, and what was spent never becomes less by that.
+    pub fn counted_by(self, plan: &Plan) -> Record {
+        let Self { unit, mut record, .. } = self;
+        let guard = &mut record.image.guard;
+        guard.ledger = guard.ledger.converted(unit, plan.shift());
+        guard.unclosed = guard.unclosed.map(|units| converted(units, unit, plan.shift()));
+        record
+    }
 }
 
 /// The number in the head, if the head's own check holds: the rest may be torn or of another

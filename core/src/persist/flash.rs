@@ -41,7 +41,7 @@ use crc::{CRC_32_ISO_HDLC, Crc, NoTable};
 
 use super::codec::{self, HEAD_LENGTH, Head, Kind, LENGTH, ZoneRecord};
 use super::{Record, RecordNumber, Settings, Store, Stored, ZoneIndex};
-use crate::guard::{Plan, converted};
+use crate::guard::Plan;
 use crate::zone::Drive;
 use medium::{KINDS, PAGE_HEAD, RESERVE, slots, whole_words};
 
@@ -197,12 +197,9 @@ impl<F: Flash, const ZONES: usize> FlashStore<F, ZONES> {
     pub fn stored(&mut self, zone: ZoneIndex, plan: &Plan) -> Stored {
         let key = Key { zone, kind: Kind::Record };
         if let Some(found) = self.newest(key, |_| true, Copies::All)
-            && let Ok(ZoneRecord { unit, mut record, .. }) = codec::decode(&found.bytes)
+            && let Ok(found) = codec::decode(&found.bytes)
         {
-            let guard = &mut record.image.guard;
-            guard.ledger = guard.ledger.converted(unit, plan.shift());
-            guard.unclosed = guard.unclosed.map(|units| converted(units, unit, plan.shift()));
-            return Stored::Found(record);
+            return Stored::Found(found.counted_by(plan));
         }
         Stored::Lost(self.highest_legible(key))
     }

@@ -136,7 +136,8 @@ impl ZoneIndex {
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Stored {
-    /// The newest valid record.
+    /// The newest valid record, counted by the plan of the zone that boots: a store of your own that
+    /// keeps bytes takes it from [`ZoneRecord::counted_by`](codec::ZoneRecord::counted_by).
     Found(Record),
     /// No valid record. The highest number still legible, or [`RecordNumber::NONE`].
     Lost(RecordNumber),

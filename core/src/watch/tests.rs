@@ -206,7 +206,7 @@ fn under_long_frost_or_rain_a_known_demand_is_no_reason_not_to_look() {
     let long: [fn(&mut Seen); 2] = [|seen| seen.frozen = true, |seen| seen.rain = true];
     for long in long {
         let mut held = watched();
-        held.seen.demand = Some(Volume(0));
+        held.seen.demand = Some(Volume(1));
         long(&mut held.seen);
         held.pass(CONFIG.overdue_after.minus(MS));
         assert!(!held.told(Alarm::CheckByHand));
@@ -215,6 +215,60 @@ fn under_long_frost_or_rain_a_known_demand_is_no_reason_not_to_look() {
         held.watch.acknowledge();
         held.pass(MS);
         assert!(!held.told(Alarm::CheckByHand), "a person has looked");
+    }
+}
+
+/// An hour of dew on the switch each morning: nothing is counted within a day of it, so for ever.
+#[test]
+fn dew_on_the_switch_each_day_does_not_silence_it() {
+    let half = Volume(CONFIG.overdue_demand.0 / 2);
+    let mut dewy = watched();
+    for looks in 0..2 {
+        // Twice what makes them overdue, a half each day.
+        for day in 0..4 {
+            assert!(!dewy.told(Alarm::CheckByHand), "{looks} looks, day {day}");
+            dewy.step(|seen| (seen.credited, seen.rain) = (HOUR, true));
+            dewy.step(|seen| (seen.credited, seen.demand) = (DAY.minus(HOUR), Some(half)));
+        }
+        assert!(dewy.told(Alarm::CheckByHand) && !dewy.told(Alarm::Overdue));
+        dewy.watch.acknowledge();
+        dewy.step(|seen| (seen.credited, seen.rain) = (MS, true));
+    }
+    assert!(!dewy.told(Alarm::CheckByHand), "a person has looked");
+    // A dry day, and what they use is counted again.
+    dewy.pass(DAY);
+    dewy.step(|seen| (seen.credited, seen.demand) = (HOUR, Some(CONFIG.overdue_demand)));
+    assert!(dewy.told(Alarm::Overdue) && !dewy.told(Alarm::CheckByHand));
+}
+
+/// Showers that the soil shows serve its plants, and soil that is seen to dry accounts for them.
+#[test]
+fn showers_that_the_soil_shows_ask_for_nobody() {
+    for lifts in [2 * CONFIG.rise, 0] {
+        let mut showery = watched();
+        for _ in 0..20 {
+            showery.level = 3_000 + lifts;
+            showery.step(|seen| (seen.credited, seen.rain) = (HOUR, true));
+            showery.level = 3_000;
+            let (credited, demand) = (DAY.minus(HOUR), Some(CONFIG.overdue_demand));
+            showery.step(|seen| (seen.credited, seen.demand) = (credited, demand));
+        }
+        assert_eq!(showery.told(Alarm::CheckByHand), lifts == 0);
+    }
+}
+
+/// An input that tells of no demand for ever tells nothing, but where it freezes.
+#[test]
+fn a_demand_of_nothing_for_ever_is_not_known() {
+    for frozen in [false, true] {
+        let mut silent = watched();
+        silent.step(|seen| (seen.credited, seen.demand) = (Millis::ZERO, Some(Volume(1))));
+        (silent.seen.demand, silent.seen.frozen) = (Some(Volume(0)), frozen);
+        silent.pass(CONFIG.overdue_after.minus(MS));
+        assert!(!silent.told(Alarm::CheckByHand));
+        silent.seen.frozen = false;
+        silent.pass(MS);
+        assert_eq!(silent.told(Alarm::CheckByHand), !frozen);
     }
 }
 

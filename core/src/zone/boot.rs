@@ -1,7 +1,7 @@
 //! How a zone comes to life: after a reset, or out of a sleep with its state retained.
 
 use super::{BootCause, CheckedZone, Event, Events, Meters, Rest, Zone, ZoneState};
-use crate::guard::Guard;
+use crate::guard::{Guard, Plan};
 use crate::persist::Stored;
 use crate::policy::Policy;
 use crate::probe::ProbeState;
@@ -26,6 +26,8 @@ pub enum Boot {
 pub struct Kept<M> {
     state: ZoneState<M>,
     meters: Meters,
+    /// How its open time was counted.
+    plan: Plan,
 }
 
 /// A place for zone state that outlives a sleep. Every boot takes it, whatever its cause, so
@@ -54,8 +56,13 @@ impl<P: Policy + Copy> Zone<P> {
     /// Brings a zone to life.
     ///
     /// Retained state is used only on a wake, and only if it was closed when laid aside, a
-    /// stored record exists, and it is not older than that record. Every other boot starts the
-    /// hold-off and the shortest closed time in full.
+    /// stored record exists, it is not older than that record, and open time is counted as it was then.
+    /// Every other boot starts the hold-off and the shortest closed time in full.
+    ///
+    /// A reading of another probe, or by another curve, is none of this one: before a start with a
+    /// changed curve give [`Order::Tended`](super::Order::Tended) with
+    /// [`Deed::Reseated`](super::Deed::Reseated) and let its record be kept, and start, not wake. Else a
+    /// probe that hangs in air may be taken for soil that dried.
     pub fn boot(
         config: CheckedZone<P>,
         boot: Boot,
@@ -67,9 +74,10 @@ impl<P: Policy + Copy> Zone<P> {
         {
             let number = kept.state.guard.number();
             let fresh = number.epoch == record.number.epoch && number >= record.number;
-            if fresh && kept.state.guard.is_closed() {
+            let counted_alike = kept.plan == *config.ledger_plan();
+            if fresh && counted_alike && kept.state.guard.is_closed() {
                 edges.push(Event::Woke);
-                let Kept { state, meters } = kept;
+                let Kept { state, meters, .. } = kept;
                 let pending = few(&edges);
                 let (last_now, changing) = (None, None);
                 return Self { state, meters, last_now, slept, pending, changing, config };
@@ -128,8 +136,9 @@ impl<P: Policy + Copy> Zone<P> {
     /// outcome allowed [`Rest::Deep`]: the next boot then starts in full.
     pub fn retain(&self, place: &mut Retained<P::Memory>) -> bool {
         let writing = false;
+        let plan = *self.config.ledger_plan();
         let allowed = self.rest(writing) == Rest::Deep && self.pending.is_empty();
-        place.0 = allowed.then_some(Kept { state: self.state, meters: self.meters });
+        place.0 = allowed.then_some(Kept { state: self.state, meters: self.meters, plan });
         allowed
     }
 }

@@ -24,7 +24,8 @@ pub struct Horizon {
 
 impl<P: Policy + Copy> Zone<P> {
     /// Puts the zone into the form in which it decides the same in every step to come. It starts
-    /// its totals, its alarms and its told refusals anew: they decide nothing.
+    /// its totals, its alarms and its told refusals anew: they decide nothing. That it waits for its
+    /// turn on a shared supply does.
     pub fn make_canonical(&mut self, horizon: &Horizon) {
         let config = self.config.config();
         let sampling = config.sampling;
@@ -62,7 +63,7 @@ impl<P: Policy + Copy> Zone<P> {
         let window = if asked { config.window.length() } else { Millis::ZERO };
         let since = state.since_remote_acknowledgement;
         state.since_remote_acknowledgement = since.min(window);
-        self.meters = Meters::new();
+        self.meters = Meters { waits: self.meters.waits, ..Meters::new() };
         self.last_now = self.last_now.map(|_| horizon.now);
     }
 }

@@ -357,6 +357,8 @@ impl<P: Copy> ZoneConfig<P> {
         require!("timing.tick", timing.tick.0, at least 1, "the interrupt has a period");
         require!("timing.tick", timing.tick.0, at most 1_000,
             "an opening outlasts its permit by up to one tick");
+        require!("timing.slack", timing.slack.0, at least timing.tick.0,
+            "the clock moves by whole ticks, so a step that is on time may come one late");
         require!("timing.watchdog", timing.watchdog.0, at most 60_000,
             "a dead interrupt leaves the valve open for one watchdog period");
         if !timing.watchdog.is_zero() {
@@ -381,7 +383,8 @@ impl<P: Copy> ZoneConfig<P> {
         let limits = self.limits;
         let plan = self.rules().plan;
         let window = self.window.length();
-        require!("limits.min_open", limits.min_open.0, at least 1, "an opening has a length");
+        require!("limits.min_open", limits.min_open.0, at least self.timing.tick.0,
+            "a shorter opening may fall between two looks of the interrupt");
         require!("limits.max_open", limits.max_open.0, at least limits.min_open.0,
             "the longest opening is not shorter than the shortest");
         require!("limits.max_open", limits.max_open.0, at most limits.per_day.0,
@@ -507,6 +510,8 @@ impl<P: Copy> ZoneConfig<P> {
         if let Some((dose, every)) = self.stance.dose() {
             require!("stance.dose", dose.0, at least self.limits.min_open.0,
                 "a shorter opening is not worth making");
+            require!("stance.dose", dose.0, at most self.limits.max_open.0,
+                "a dose is one opening");
             let plan = self.rules().plan;
             let longest = plan.longest(plan.share(self.limits.fallback_per_day));
             require!("stance.dose", dose.0, at most longest.0,
@@ -583,6 +588,10 @@ impl ZoneConfig<BuiltIn> {
                     "a shorter opening is not worth making");
                 require!("policy.dose", policy.dose.0, at most self.limits.max_open.0,
                     "a dose is one opening");
+                let plan = self.rules().plan;
+                let needed = plan.holding(policy.dose) as u32;
+                require!("limits.per_day", plan.limit() as u32, at least needed,
+                    "the 24 h limit must hold one dose with its charge (in ledger units)");
                 require!("policy.every", policy.every.0, at least widen(self.limits.min_closed).0,
                     "doses keep the shortest closed time");
                 return Ok(());

@@ -86,7 +86,8 @@ pub enum Order {
     Off,
     /// One timed dose by hand, then back to the mode it interrupted. Does not survive a reset.
     Water(Millis),
-    /// End what is open now.
+    /// End what is open now or was promised a record. A wish of automatic that has not got so far, as in
+    /// the queue of a shared supply, comes all the same; [`Order::Off`] keeps it away.
     Stop,
     /// Bench mode for commissioning, at the device only; ends by itself.
     Bench,

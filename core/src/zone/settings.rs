@@ -123,7 +123,9 @@ impl Zone {
     ///
     /// What is sent again and changes nothing puts nothing off.
     ///
-    /// Keep the settings in the store as well ([`put_settings`]), or a reset undoes the change.
+    /// Keep the settings in the store as well ([`put_settings`]), or a reset undoes the change. A flash
+    /// store writes nothing while a valve is open: offer them again once it is closed. A timer begins its
+    /// interval anew with each change, so one that is changed more often than it is due never waters.
     ///
     /// [`put_settings`]: crate::persist::ZoneStore::put_settings
     ///

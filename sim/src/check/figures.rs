@@ -272,9 +272,15 @@ impl<'a> Figures<'a> {
 
     /// Litres that a pot can give between drained and short of water, by the mildest day of the run.
     pub(crate) fn reserve_l(&self, pot: usize) -> f64 {
-        let lowest = self.days(pot).iter().map(|day| self.stress_theta(pot, day)).reduce(f64::min);
         let drained = self.drained_theta(pot);
-        (drained - lowest.unwrap_or(drained)) * self.setup.pots[pot].medium.volume_l()
+        (drained - self.least_stress_theta(pot)) * self.setup.pots[pot].medium.volume_l()
+    }
+
+    /// Water content below which the plants of a pot are short of water even on the mildest day of
+    /// the run, m³/m³.
+    pub(crate) fn least_stress_theta(&self, pot: usize) -> f64 {
+        let lowest = self.days(pot).iter().map(|day| self.stress_theta(pot, day)).reduce(f64::min);
+        lowest.unwrap_or_else(|| self.drained_theta(pot))
     }
 
     /// What the device reads, %, in soil of water content `theta` at `celsius`.

@@ -24,11 +24,11 @@ pub enum Format {
 /// Say what the pattern in a device's log means, why, and what to do
 #[derive(Args, Clone, Debug)]
 #[command(after_help = "\
-A log has a row every ten minutes or so, with columns time_s, raw, reading_pct, verdict, drive,
-reason, air_c and dose_s; drydown run --log writes one. Exit code 0: healthy; 1: something was
+A log has a row every ten minutes or so, with columns time_s, raw, reading_pct, verdict, drive, \
+reason, air_c and dose_s; drydown run --log writes one. Exit code 0: healthy; 1: something was \
 found; 2: the input is bad, or too short to judge.
 
-Example:
+Examples:
   drydown run probe-slips --log device.csv
   drydown explain device.csv
   drydown explain device.csv --scenario probe-slips --page explained.html")]

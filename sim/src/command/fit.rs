@@ -77,6 +77,9 @@ pub fn run(args: &FitArgs) -> super::Result {
         }
     };
     let stretch = log.longest();
+    let all = dry_down::dry_downs(&log);
+    let falls_pct_d = dry_down::falls_pct_d(&all);
+    let dry_downs = dry_down::fit(all);
     let fit = Fit {
         skipped: log.skipped,
         readings: stretch
@@ -85,7 +88,8 @@ pub fn run(args: &FitArgs) -> super::Result {
             .count(),
         hours: stretch.last().map_or(0.0, |last| last.t_s / 3_600.0),
         watered: Watered::of(&log),
-        dry_downs: dry_down::fit(dry_down::dry_downs(&log)),
+        falls_pct_d: falls_pct_d.filter(|_| dry_downs.is_none()),
+        dry_downs,
         pot,
     };
     let mut notes = vec![];

@@ -151,7 +151,7 @@ fn served(args: &RunArgs) -> Result<Option<Served>, InputError> {
     };
     let served = Served::listen(&place, args.speed)?;
     if let Ok(place) = served.place() {
-        eprintln!("a simulated device, for: drydown watch tcp:{place}");
+        let _ = writeln!(std::io::stderr(), "a simulated device, for: drydown watch tcp:{place}");
     }
     Ok(Some(served))
 }

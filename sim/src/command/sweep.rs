@@ -13,7 +13,7 @@ use crate::parallel::Threads;
 use crate::report::sweep::{self as told, Telling};
 use crate::scenario::schema::PolicyKind;
 use crate::scenario::vary::{self, Base};
-use crate::scenario::{Scenario, Source, shipped};
+use crate::scenario::{Source, shipped};
 use crate::sweep::case::prepared;
 use crate::sweep::folder::{Asked, Folder, PAGE, RECOMMENDED, RESULT, SETTINGS};
 use crate::sweep::plan::{Axis, MOST_EACH, Plan};
@@ -111,8 +111,6 @@ pub fn run(args: &SweepArgs) -> super::Result {
     if let Some(days) = args.days {
         scenario.days = days;
     }
-    // The unit is told apart from the weather, or another weather would be another probe as well.
-    scenario.probe.unit = Some(scenario.unit());
     let base = Base::of(source, scenario).map_err(|error| said_by(args.days, error))?;
     if args.fields {
         return fields(args, &base);
@@ -229,9 +227,10 @@ fn finish(args: &SweepArgs, base: &Base, folder: &Folder) -> super::Result {
     let recommended = path.join(RECOMMENDED);
     if let Some(taken) = telling.taken() {
         let plan = &folder.asked().plan;
-        let (seed, unit) = (plan.seeds[0], plan.units[0]);
-        let scenario: Scenario = prepared(base, plan, &taken.setting.values, seed, unit)?.scenario;
-        vary::write(base.source(), &scenario, &recommended)?;
+        // Weather and probe stay those of the scenario, which are the first of the plan.
+        let paths = plan.axes.iter().map(|axis| axis.path.as_str());
+        let changes: Vec<_> = paths.zip(taken.setting.values.iter().copied()).collect();
+        vary::write(base.source(), &base.set(&changes)?.scenario, &recommended)?;
         notes.push(format!("to run the recommended: drydown run {}", recommended.display()));
     } else if recommended.exists() {
         fs::remove_file(&recommended).map_err(|cause| cannot(&recommended, &cause))?;

@@ -109,9 +109,19 @@ pub(super) fn of(
             }
         }
         ("neighbour", _) => "another neighbour on the same valve, which has no probe",
+        ("container" | "bed", "begins_pct") => {
+            return pick("it begins with wetter soil", "it begins with drier soil");
+        }
+        ("container", "saucer_l") => {
+            return pick(
+                "more drained water stays under the pot before it runs over",
+                "less drained water stays under the pot before it runs over",
+            );
+        }
         ("container" | "bed" | "crop", _) => return plants(sides),
         ("power", _) => "another supply: `drydown size` reckons how long it lasts",
         ("commissioned", _) => "what was measured on the build",
+        ("site", "name") => "another name of the place",
         ("weather" | "site", _) => "other weather to try it in",
         ("fault" | "person" | "hunt", _) => "another trial of the same device",
         ("seed", _) => {

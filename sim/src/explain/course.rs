@@ -44,6 +44,8 @@ pub struct Course<'a> {
     pub rows: Vec<Seen<'a>>,
     /// What was given.
     pub doses: Vec<Dose>,
+    /// Where rows are missing, from and to, h: what was given there is not known.
+    pub gaps: Vec<(f64, f64)>,
     /// Hours it spans.
     pub hours: f64,
     /// What a kelvin does to the reading, percent; nothing where the log knows no temperature.
@@ -54,7 +56,8 @@ impl<'a> Course<'a> {
     /// Puts the stretches of a log behind each other. How long the device was gone between two boots
     /// no log tells: it is taken as nothing. `reads_s`: how often the device reads its probe.
     pub fn of(log: &'a DeviceLog, reads_s: f64) -> Self {
-        let mut course = Self { rows: vec![], doses: vec![], hours: 0.0, per_kelvin: 0.0 };
+        let (rows, doses, gaps) = (vec![], vec![], vec![]);
+        let mut course = Self { rows, doses, gaps, hours: 0.0, per_kelvin: 0.0 };
         let mut begins_h = 0.0;
         for stretch in &log.stretches {
             for (at, entry) in stretch.iter().enumerate() {
@@ -70,6 +73,10 @@ impl<'a> Course<'a> {
                 to_h: begins_h + one.to_s / 3_600.0,
                 by_hand: one.by_hand,
             }));
+            let gaps = log.gaps(stretch);
+            course.gaps.extend(
+                gaps.map(|(from_s, to_s)| (begins_h + from_s / 3_600.0, begins_h + to_s / 3_600.0)),
+            );
             begins_h += stretch.last().map_or(0.0, |last| last.t_s + log.usual_s) / 3_600.0;
         }
         course.hours = course.rows.last().map_or(0.0, |last| last.t_h);
@@ -130,6 +137,11 @@ impl<'a> Course<'a> {
         let levels: Vec<f64> =
             self.between(from_h, to_h).iter().filter_map(|row| row.level).collect();
         (!levels.is_empty()).then(|| levels.iter().sum::<f64>() / levels.len() as f64)
+    }
+
+    /// Whether rows are missing between two hours.
+    pub fn has_gap(&self, from_h: f64, to_h: f64) -> bool {
+        self.gaps.iter().any(|gap| gap.0 < to_h && from_h < gap.1)
     }
 
     /// Whether a dose ran between two hours, or so shortly before that the soil still answers it.

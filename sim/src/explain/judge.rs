@@ -9,7 +9,7 @@ use super::answer::{self, LESS, MORE, Otherwise, Watering};
 use super::course::Course;
 use super::told::{self, Said};
 use super::unasked::{self, Rise, Standing};
-use super::{Evidence, Finding, Known, Pattern, rhythm, thirst};
+use super::{Evidence, Finding, Known, Over, Pattern, rhythm, thirst};
 use crate::report::units::length;
 
 /// A share of the usual answer that is none: so much ripple and noise make of nothing.
@@ -33,6 +33,8 @@ const STANDS: f64 = 0.03;
 const DRAINS_H: f64 = 48.0;
 /// Waterings that the reading answered before it read drier after one.
 const USUAL_RISES: usize = 3;
+/// Readings that are believed to the end of the log for so long show that the probe is well again, h.
+const WELL_H: f64 = 1.0;
 /// Lines of evidence that are shown of one sign.
 const SHOWN: usize = 4;
 
@@ -49,6 +51,7 @@ pub fn judge(course: &Course<'_>, known: &Known) -> (Vec<Finding>, Vec<String>) 
     judged.thirst(&waterings, &rises, wet);
     judged.rain(&rises, wet);
     judged.alarms();
+    judged.ends();
     let mut found = judged.found;
     found.sort_by_key(|one| one.pattern);
     let mut untold = untold(course, &waterings);
@@ -108,7 +111,7 @@ impl Judged<'_, '_> {
         }
         match self.found.iter_mut().find(|one| one.pattern == pattern) {
             Some(one) => one.evidence.extend(evidence),
-            None => self.found.push(Finding { pattern, evidence }),
+            None => self.found.push(Finding { pattern, evidence, over: None, times: None }),
         }
     }
 
@@ -184,6 +187,55 @@ impl Judged<'_, '_> {
         }
         self.told(Pattern::ClockWrong, event(Event::Clock(ClockEdge::Backwards)));
         self.condition(Pattern::ClockWrong, Condition::Clock);
+    }
+
+    /// What is over by the end of the log, and how often what does not last happened.
+    fn ends(&mut self) {
+        let course = self.course;
+        let believed = self.believed_since();
+        // A device that calls for its restarts had more of them than the log may hold.
+        let calls = told::reason(course, Alarm::KeepsRestarting.text()).is_some();
+        let restarts = Some(self.restarts()).filter(|_| !calls);
+        let last_h = |said: Option<Said>| said.map(|said| course.rows[said.last].t_h);
+        let acknowledged = last_h(told::event(course, Event::Acknowledged));
+        let watered = last_h(told::opened(course, Path::Automatic));
+        for one in &mut self.found {
+            if one.pattern == Pattern::PowerUnsteady {
+                one.times = restarts;
+            }
+            let Some((at_h, once)) = believed.filter(|_| one.pattern.meant().is_some()) else {
+                continue;
+            };
+            let begins_h = one.evidence.iter().map(|line| line.at_h).fold(at_h, f64::min);
+            let goes_on = acknowledged.is_some_and(|then_h| then_h >= begins_h)
+                || watered.is_some_and(|then_h| then_h >= at_h);
+            one.over = Some(Over { at_h, seen_to: once && goes_on });
+        }
+    }
+
+    /// Since when the readings are believed, if they are to the end, and whether they were doubted in
+    /// one stretch only.
+    fn believed_since(&self) -> Option<(f64, bool)> {
+        let rows = &self.course.rows;
+        let doubted: Vec<usize> = (0..rows.len()).filter(|&at| rows[at].level.is_none()).collect();
+        let well = |from: usize, to_h: f64| {
+            rows.get(from + 1).filter(|since| to_h - since.t_h >= WELL_H).map(|since| since.t_h)
+        };
+        let since_h = well(*doubted.last()?, self.course.hours)?;
+        let parted = doubted.windows(2).any(|pair| well(pair[0], rows[pair[1]].t_h).is_some());
+        Some((since_h, !parted))
+    }
+
+    /// Starts of the device but for the log's own first: by its clock, or by its words where a clock
+    /// of its own goes on.
+    fn restarts(&self) -> usize {
+        let causes =
+            [BootCause::PowerOn, BootCause::BrownOut, BootCause::Watchdog, BootCause::Reset];
+        let boots = causes.map(|cause| Event::Booted(cause).text());
+        let starts = |row: &&super::course::Seen<'_>| {
+            row.restarted || boots.contains(&row.entry.reason.as_str())
+        };
+        self.course.rows.iter().skip(1).filter(starts).count()
     }
 
     /// Verdicts on the probe.

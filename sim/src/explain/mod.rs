@@ -42,6 +42,20 @@ pub struct Finding {
     pub pattern: Pattern,
     /// Why: at least one line.
     pub evidence: Vec<Evidence>,
+    /// Where the log shows that it is over: since when.
+    pub over: Option<Over>,
+    /// Where it is something that happens and does not last: how often.
+    pub times: Option<usize>,
+}
+
+/// The end of what a finding tells.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Over {
+    /// Hours since the first row.
+    pub at_h: f64,
+    /// Whether it was so once and not now and then, and the device was acknowledged since it began or
+    /// waters by itself again: nobody has to do anything more.
+    pub seen_to: bool,
 }
 
 /// What is known beside the log.

@@ -138,7 +138,7 @@ patterns! {
          flyback diode or snubber; then acknowledge at the device";
     /// Restarts that have nothing to do with openings.
     PowerUnsteady "power-unsteady" "Power unsteady" Trouble,
-        "The device lost its power or restarted, again and again or for hours",
+        "The device lost its power or restarted, again and again",
         "Check plug, supply, battery and the log of what it did just before";
     /// Nothing can be written.
     RecordFails "record-fails" "Record fails" Trouble,
@@ -170,4 +170,31 @@ patterns! {
     Frost "frost" "Frost" Passing,
         "Frost: frozen soil reads dry, and the device waits for the thaw",
         "Nothing, unless the plant should not freeze";
+}
+
+impl Pattern {
+    /// What it meant where the log shows that it is over, a sentence without its full stop; nothing
+    /// where the sentence tells what happened, or no log shows its end.
+    pub const fn meant(self) -> Option<&'static str> {
+        Some(match self {
+            Self::ProbeOut => "The probe was out of the soil",
+            Self::ProbeNoisy => {
+                "The probe's signal was disturbed: radio, motor or supply, or an input that floated"
+            }
+            Self::ProbeWiring => {
+                "The probe gave no sound signal: unplugged, shorted, not read, or beyond the \
+                 converter's range"
+            }
+            Self::ProbeStuck => "The probe stood still at one count whatever the soil did",
+            _ => return None,
+        })
+    }
+
+    /// What it means where it happened a single time, a sentence without its full stop.
+    pub const fn means_once(self) -> Option<&'static str> {
+        match self {
+            Self::PowerUnsteady => Some("The device lost its power or restarted, once"),
+            _ => None,
+        }
+    }
 }

@@ -104,10 +104,12 @@ fn intervals(
             rises.iter().any(|rise| rise.to_h >= one.from_h - DRAINS_H && rise.from_h <= to_h)
                 || one.each().is_some_and(|each| each > TOO_MUCH * usual);
         let by_hand = one.by_hand || next.is_some_and(|next| next.by_hand);
+        // Where rows are missing nobody knows what was given.
+        let unknown = by_hand || course.has_gap(one.from_h, to_h);
         // The last one has used only what it fell by.
         let used_s =
             if next.is_some() { Some(one.seconds) } else { still_using(course, one, to_h) };
-        let Some(used_s) = used_s.filter(|_| !rained && !by_hand) else {
+        let Some(used_s) = used_s.filter(|_| !rained && !unknown) else {
             since = None;
             continue;
         };

@@ -92,6 +92,16 @@ const LEAST_READINGS: usize = 24;
 /// A dry-down must come this far to tell where it is going: one time constant is 63 %.
 pub const LEAST_REACHED: f64 = 0.5;
 
+/// A time constant that may be so many times as long as it may be short is not known.
+const UNKNOWN: f64 = 100.0;
+
+/// How much dry-downs fall in a day, percent; `None` without one.
+pub fn falls_pct_d(all: &[DryDown]) -> Option<f64> {
+    let fall: f64 = all.iter().map(|one| one.from_to_pct.0 - one.from_to_pct.1).sum();
+    let hours: f64 = all.iter().map(|one| one.hours).sum();
+    (hours > 0.0).then(|| 24.0 * fall / hours)
+}
+
 /// Finds the dry-downs of a log.
 pub fn dry_downs(log: &DeviceLog) -> Vec<DryDown> {
     log.stretches.iter().flat_map(|stretch| of_stretch(log, stretch)).collect()
@@ -161,7 +171,8 @@ impl Missing for Shared<'_> {
     }
 }
 
-/// Fits the dry-downs, all but the last where there are several, and foretells that one.
+/// Fits the dry-downs, all but the last where there are several, and foretells that one; `None` where
+/// they are so straight that they go nowhere.
 pub fn fit(all: Vec<DryDown>) -> Option<DryDowns> {
     let fitted = if all.len() > 1 { all.len() - 1 } else { all.len() };
     let shown = &all[..fitted];
@@ -177,6 +188,11 @@ pub fn fit(all: Vec<DryDown>) -> Option<DryDowns> {
     let tau_days =
         Known { value: ln_tau.exp(), low: (ln_tau - ln_off).exp(), high: (ln_tau + ln_off).exp() };
     let limit_pct = Known { value: limit, low: limit - limit_off, high: limit + limit_off };
+    // Nothing is drier than dry.
+    let goes_somewhere = (0.0..=100.0).contains(&limit) && tau_days.high < UNKNOWN * tau_days.low;
+    if !goes_somewhere {
+        return None;
+    }
     let reached_share = shown
         .iter()
         .map(|one| 1.0 - (-one.hours / 24.0 / tau_days.value).exp())

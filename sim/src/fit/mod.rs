@@ -24,8 +24,10 @@ pub struct Fit {
     pub hours: f64,
     /// What was given on that stretch.
     pub watered: Watered,
-    /// Its dry-downs, if there is one.
+    /// Its dry-downs, if there is one that tells where it goes.
     pub dry_downs: Option<DryDowns>,
+    /// By how much they fall in a day, if there are some and they are too straight to tell it, percent.
+    pub falls_pct_d: Option<f64>,
     /// The pot, if a scenario says what it is.
     pub pot: Option<PotFit>,
 }

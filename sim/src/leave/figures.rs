@@ -3,6 +3,7 @@
 use drydown::calibration::Basis;
 use rayon::iter::{IntoParallelRefIterator, ParallelIterator};
 
+use super::log::MISSING_SHARE;
 use crate::device_log::{DeviceLog, Entry, Writer, waterings};
 use crate::run::{Pace, TraceRow, run};
 use crate::scenario::Setup;
@@ -156,9 +157,11 @@ fn figures(log: &DeviceLog, setup: &Setup) -> [Option<f64>; 4] {
     let litres = |seconds: f64| seconds / 3_600.0 * setup.flow_l_h;
     let days = lasts_s / 86_400.0;
     let over = |sum: f64, by: f64| (by > 0.0).then(|| sum / by);
+    // Where rows are missing it may have watered.
+    let whole = |figure: Option<f64>| figure.filter(|_| log.missing_s() <= MISSING_SHARE * lasts_s);
     [
-        over(litres(open_s) - gained_l, days),
-        over(falls_pct, rests_s / 86_400.0),
+        whole(over(litres(open_s) - gained_l, days)),
+        whole(over(falls_pct, rests_s / 86_400.0)),
         over(rises_pct, litres(answered_s)),
         driest,
     ]

@@ -20,6 +20,10 @@ pub const WATCHED_DAYS: f64 = 7.0;
 /// Trouble in so many last days is seen to before leaving (common practice).
 pub const LAST_DAYS: f64 = 3.0;
 
+/// Rows of a larger share of a log must not be missing if it is to tell what was given (common
+/// practice).
+pub const MISSING_SHARE: f64 = 0.02;
+
 /// One kind of trouble.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Trouble {
@@ -40,15 +44,17 @@ pub struct Logged {
     pub name: String,
     /// What was skipped.
     pub skipped: Skipped,
-    /// Days it recorded.
+    /// Days from its first row to its last.
     pub days: f64,
+    /// Of these, days of which rows are missing.
+    pub missing_d: f64,
     /// How it was run in its last row.
     pub mode: Option<Mode>,
     /// Waterings.
     pub waterings: u64,
     /// Of these by hand.
     pub by_hand: u64,
-    /// Litres a day at the valve, at the scenario's flow.
+    /// Litres at the valve in a day that it recorded, at the scenario's flow.
     pub given_l_d: f64,
     /// The first watering, recorded days before its end.
     pub first_dose_d: Option<f64>,
@@ -60,7 +66,8 @@ pub struct Logged {
     pub troubles: Vec<Trouble>,
     /// Recorded days since the last trouble.
     pub quiet_d: f64,
-    /// Its figures against those of the scenario; empty where it is too short.
+    /// Its figures against those of the scenario; empty where it is too short, and without those of
+    /// which it may have missed something.
     pub figures: Vec<Figure>,
 }
 
@@ -84,7 +91,8 @@ impl Logged {
             }));
             begins_s += length_s(stretch);
         }
-        let days = end_s / 86_400.0;
+        let (days, missing_d) = (end_s / 86_400.0, log.missing_s() / 86_400.0);
+        let recorded_d = days - missing_d;
         let open_s: f64 = all.iter().map(|(one, _)| one.to_s - one.from_s).sum();
         let troubles = troubles(&rows);
         let deed = |row: &Entry| Deed::ALL.into_iter().find(|deed| deed.text() == row.reason);
@@ -93,23 +101,39 @@ impl Logged {
             name: name.to_owned(),
             skipped: log.skipped,
             days,
+            missing_d,
             mode: mode(&rows),
             waterings: all.len() as u64,
             by_hand: all.iter().filter(|(one, _)| one.by_hand).count() as u64,
-            given_l_d: open_s / 3_600.0 * setup.flow_l_h / days.max(1e-9),
+            given_l_d: open_s / 3_600.0 * setup.flow_l_h / recorded_d.max(1e-9),
             first_dose_d: all.first().map(|(_, before_end_s)| before_end_s / 86_400.0),
             tended: newest_first
                 .find_map(|(row, before_end_s)| Some((deed(row)?.text(), before_end_s / 86_400.0))),
             locked_out: locked_out(&rows),
             quiet_d: troubles.first().map_or(days, |newest| newest.before_end_d),
             troubles,
-            figures: if days < LEAST_DAYS { vec![] } else { compared(log, setups) },
+            figures: if recorded_d < LEAST_DAYS { vec![] } else { compared(log, setups) },
         })
     }
 
     /// Whether it is too short to be compared.
     pub fn is_short(&self) -> bool {
-        self.days < LEAST_DAYS
+        self.recorded_d() < LEAST_DAYS
+    }
+
+    /// Days that it recorded.
+    pub fn recorded_d(&self) -> f64 {
+        self.days - self.missing_d
+    }
+
+    /// Whether too many rows are missing to say what it gave.
+    pub fn has_holes(&self) -> bool {
+        self.missing_d > MISSING_SHARE * self.days
+    }
+
+    /// Whether a week without trouble is in it, up to its end.
+    pub fn is_watched(&self) -> bool {
+        self.quiet_d - self.missing_d >= WATCHED_DAYS
     }
 
     /// Trouble of its last days.

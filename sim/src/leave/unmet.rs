@@ -4,7 +4,7 @@ use jiff::civil::Date;
 
 use super::Leave;
 use super::figures::{Compares, Figure};
-use super::log::{LAST_DAYS, LEAST_DAYS, WATCHED_DAYS};
+use super::log::{LAST_DAYS, LEAST_DAYS, Logged};
 use super::spill::FaultSpill;
 use super::{Mode, build::Build};
 use crate::check::{Severity, copied};
@@ -305,7 +305,7 @@ fn commissioning(leave: &Leave, unmet: &mut Vec<Unmet>) {
         );
     }
     // A log of a week without trouble is a week that was watched.
-    let by_log = leave.log.as_ref().is_some_and(|log| log.quiet_d >= WATCHED_DAYS);
+    let by_log = leave.log.as_ref().is_some_and(Logged::is_watched);
     if build.watched.is_none() && !by_log {
         first(unmet, "Stay with it for a week first, and compare its waterings with the run.");
     }
@@ -320,6 +320,16 @@ fn logged(leave: &Leave, unmet: &mut Vec<Unmet>) {
             format!(
                 "Let it run on and pull its log again: {} days are too short to judge, it takes \
                  {LEAST_DAYS:.0}.",
+                short(log.recorded_d())
+            ),
+        );
+    } else if log.has_holes() {
+        first(
+            unmet,
+            format!(
+                "Pull its log again, or let it run on: the rows of {} of its {} days are missing, and \
+                 what it gave then is not known.",
+                short(log.missing_d),
                 short(log.days)
             ),
         );

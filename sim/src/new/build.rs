@@ -103,7 +103,7 @@ enum Ends {
 /// that no level fits.
 fn ends_at_stop(source: &Source, setup: &Setup) -> bool {
     size(source, setup).lines.iter().all(|line| match line.judged() {
-        Judged::Told | Judged::Fits => true,
+        Judged::Told | Judged::Fits | Judged::Look => true,
         Judged::Change => line.name != OVERSHOOT,
         Judged::CannotWork => line.name != OVERSHOOT && !is_setting(line),
     })

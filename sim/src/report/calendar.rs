@@ -73,6 +73,16 @@ impl Calendar {
         format!("{}, {}", self.day_name(t_ms), self.clock(t_ms))
     }
 
+    /// The same of the end of a stretch: at midnight that of the day that ends.
+    pub(super) fn moment_of_end(&self, t_ms: u64) -> String {
+        let at_midnight = (t_ms + self.since_midnight_ms).is_multiple_of(DAY_MS);
+        if at_midnight && t_ms > 0 {
+            format!("{}, 24:00", self.day_name(t_ms - 1))
+        } else {
+            self.moment(t_ms)
+        }
+    }
+
     /// "Mon 6 Jul 2026"
     pub(super) fn first_date(&self) -> String {
         self.begins.date().strftime("%a %-d %b %Y").to_string()

@@ -15,8 +15,9 @@ const HEADER: &str = "row,day,date,clock,days,driest_pct,wettest_pct,hottest_c,e
 /// `row` says which: `day` (or several days, as `days` tells, where the run is longer than 60) or
 /// `watering`. `day` counts from 1; `clock` is the station's standard time at which the row begins;
 /// columns that do not belong to a row are empty. Moisture is percent by volume: the true mean of
-/// the probed soil in `driest_pct` and `wettest_pct`, the reading in `from_pct` and `to_pct`. The
-/// same run gives the same bytes.
+/// the probed soil in `driest_pct` and `wettest_pct`, the reading in `from_pct` and `to_pct`;
+/// `short_of_water_h` is of the probed plants, `water_l` of all pots. The same run gives the same
+/// bytes.
 pub fn csv(setup: &Setup, findings: &Findings) -> String {
     let calendar = Calendar::new(setup);
     let days = Days::of(setup, findings, &happenings::of(setup, findings));

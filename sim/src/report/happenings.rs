@@ -11,6 +11,9 @@ use crate::run::log::What;
 use crate::scenario::Setup;
 use crate::score::{Ended, Findings, Watering};
 
+/// Litres that read as none.
+const NOTHING_L: f64 = 0.0005;
+
 /// What kind of happening.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) enum Kind {
@@ -163,6 +166,9 @@ fn told(setup: &Setup, findings: &Findings, watering: &Watering) -> String {
 fn ended_words(findings: &Findings, watering: &Watering) -> String {
     match watering.ended {
         Ended::Fault => format!("closed by a fault: {}", fault_that_ended(findings, watering)),
+        Ended::DoseDone if watering.litres < NOTHING_L => {
+            "ran its time and brought nothing".to_owned()
+        }
         other => other.words().to_owned(),
     }
 }

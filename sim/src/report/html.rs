@@ -74,8 +74,8 @@ fn days_section(calendar: &Calendar, days: &Days) -> Markup {
             h2 #days { (heading) }
             p.under {
                 "Driest and wettest true moisture of the probed soil, the hottest hour, reference "
-                "evapotranspiration, rain on the soil, hours in which its plants were short of "
-                "water, and water given."
+                "evapotranspiration, rain on the soil, hours in which the probed plants were "
+                "short of water, and water given to all pots."
             }
             div.scrolls tabindex="0" role="group" aria-label="Table of days" {
                 table.days {

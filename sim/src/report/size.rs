@@ -57,7 +57,13 @@ pub fn text(source: &Source, setup: &Setup, sizing: &Sizing) -> String {
 fn summary(sizing: &Sizing) -> String {
     let count = |wanted: Judged| sizing.lines.iter().filter(|line| line.judged() == wanted).count();
     let (change, fit) = (count(Judged::Change), count(Judged::Fits));
-    let cannot = count(Judged::CannotWork) + sizing.refuted.len();
+    // What is refuted in a field that no value mends is one thing, not two.
+    let told = |field: &str| {
+        let mut lines = sizing.lines.iter().filter(|line| line.judged() == Judged::CannotWork);
+        lines.any(|line| line.field.as_deref() == Some(field))
+    };
+    let refuted = sizing.refuted.iter().filter(|finding| !told(&finding.field)).count();
+    let cannot = count(Judged::CannotWork) + refuted;
     let cannot = match cannot {
         0 => String::new(),
         1 => "One thing cannot work. ".to_owned(),
@@ -68,13 +74,19 @@ fn summary(sizing: &Sizing) -> String {
         1 => " One figure is asked for.".to_owned(),
         more => format!(" {more} figures are asked for."),
     };
-    format!("{cannot}Of {} settings {fit} fit and {change} should change.{asked}", change + fit)
+    let look = match count(Judged::Look) {
+        0 => String::new(),
+        1 => " 1 is as near as it comes and does not fit.".to_owned(),
+        more => format!(" {more} are as near as they come and do not fit."),
+    };
+    let settings = change + fit + count(Judged::Look);
+    format!("{cannot}Of {settings} settings {fit} fit and {change} should change.{look}{asked}")
 }
 
 /// The figure in one line: now, proposed, what fits, and where it stands in the file.
 fn told(source: &Source, line: &Line) -> String {
-    let Line { what, unit, .. } = line;
-    let proposed = figure(line.proposed);
+    let what = &line.what;
+    let proposed = with_unit(line.proposed, line.unit);
     let range = match (line.least, line.most) {
         (Some(least), Some(most)) => format!("from {} to {} fits", figure(least), figure(most)),
         (Some(least), None) => format!("{} or more fits", figure(least)),
@@ -86,16 +98,24 @@ fn told(source: &Source, line: &Line) -> String {
         let at = at.map_or(String::new(), |at| format!(", line {at}"));
         format!(" ({field}{at})")
     });
-    let now =
-        line.present.map_or_else(|| "not said".to_owned(), |now| format!("{} {unit}", figure(now)));
+    let now = line.present.map_or_else(|| "not said".to_owned(), |now| with_unit(now, line.unit));
     match line.judged() {
-        Judged::Told => format!("{what}: {proposed} {unit}{place}"),
-        Judged::Fits => format!("{what}: {now} fits; proposed {proposed} {unit}, {range}{place}"),
+        Judged::Told => format!("{what}: {proposed}{place}"),
+        Judged::Fits => format!("{what}: {now} fits; proposed {proposed}, {range}{place}"),
         Judged::Change => {
-            format!("CHANGE {what}: {now}, proposed {proposed} {unit}; {range}{place}")
+            let nearest = if line.fits(line.proposed) { "" } else { ", as near as it comes" };
+            format!("CHANGE {what}: {now}, proposed {proposed}{nearest}; {range}{place}")
         }
+        Judged::Look => format!("LOOK AT {what}: {now} is as near as it comes; {range}{place}"),
         Judged::CannotWork => format!("CANNOT WORK {what}: {now}; {range}{place}"),
     }
+}
+
+/// "1 emitter", "2 emitters", "1 min".
+fn with_unit(value: f64, unit: &str) -> String {
+    let value = figure(value);
+    let one = unit.strip_suffix('s').filter(|one| value == "1" && !one.is_empty());
+    format!("{value} {}", one.unwrap_or(unit))
 }
 
 #[derive(Serialize)]

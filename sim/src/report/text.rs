@@ -52,8 +52,8 @@ pub(super) fn write_section(out: &mut String, section: &Section) {
 fn write_days(out: &mut String, calendar: &Calendar, days: &Days) {
     out.push_str("\nDAY BY DAY\n");
     let legend = "Driest and wettest true moisture of the probed soil in % by volume; hottest hour; \
-                  reference evapotranspiration (evap.); rain on the soil; hours in which plants were \
-                  short of water; water given.";
+                  reference evapotranspiration (evap.); rain on the soil; hours in which the probed \
+                  plants were short of water; water given to all pots.";
     paragraph(out, legend, 0);
     out.push('\n');
     let labels: Vec<_> = days

@@ -3,6 +3,9 @@
 /// Most bins.
 pub const MOST: usize = 1_400;
 
+const MINUTE_MS: u64 = 60_000;
+const DAY_MS: u64 = 1_440 * MINUTE_MS;
+
 /// Extremes and mean of one quantity in one bin.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Span {
@@ -86,9 +89,15 @@ pub struct Strips {
 }
 
 impl Strips {
-    /// Bins for a run of this length: ten minutes each, or longer if there would be too many.
+    /// Bins for a run of this length: ten minutes each, or longer if there would be too many. Each day
+    /// is made of whole bins, or each bin of whole days.
     pub fn new(duration_ms: u64) -> Self {
-        let bin_ms = duration_ms.div_ceil(MOST as u64).max(600_000);
+        let least_ms = duration_ms.div_ceil(MOST as u64).max(10 * MINUTE_MS);
+        let minutes = least_ms.div_ceil(MINUTE_MS)..1_440;
+        let mut of_a_day = minutes.map(|minutes| minutes * MINUTE_MS);
+        let bin_ms = of_a_day
+            .find(|bin_ms| DAY_MS.is_multiple_of(*bin_ms))
+            .unwrap_or_else(|| least_ms.next_multiple_of(DAY_MS));
         let count = duration_ms.div_ceil(bin_ms).max(1) as usize;
         Self { bin_ms, bins: vec![Bin::EMPTY; count], quiet_until_ms: 0 }
     }

@@ -142,11 +142,7 @@ impl Setup {
         let line = prepare.line(pots.len())?;
         let flow_l_h = line.flow_l_h(&water, stored, &PlumbingFault::default());
         if flow_l_h <= 0.0 {
-            return Err(source.error(
-                "water",
-                "gives no flow at the start: the head at the emitters \
-                 is below what the valve or pump needs",
-            ));
+            return Err(prepare.no_flow(&water, stored));
         }
         let probe = prepare.probe()?;
         let zone = prepare.zone(&probe, &pots[0], flow_l_h)?;

@@ -205,7 +205,11 @@ impl Source {
                 } else if !message.starts_with("unknown field") {
                     told = told.value(value.trim());
                     told.message = format!("is not accepted: {}", plain(&message)).into();
-                    if has_decimal_comma(value.trim()) {
+                    if is_bare_date(value.trim()) && message.contains("expected a string") {
+                        told.message = "is not accepted: a date is written in quotes".into();
+                        let date = value.split('#').next().unwrap_or(value).trim();
+                        told = told.suggest(format!("Write {} = \"{date}\"", key.trim()));
+                    } else if has_decimal_comma(value.trim()) {
                         told = told.suggest("A number has a point before its decimals");
                     }
                 }
@@ -235,6 +239,12 @@ fn plain(message: &str) -> String {
         said = said.replace(&format!("expected {kind}"), "expected a whole number, not below 0");
     }
     said
+}
+
+/// Whether a value is a date as TOML knows them, which here is a text.
+fn is_bare_date(value: &str) -> bool {
+    let year = value.split('-').next().unwrap_or_default();
+    year.len() == 4 && year.len() < value.len() && year.bytes().all(|digit| digit.is_ascii_digit())
 }
 
 /// Whether a value begins as a number with a decimal comma does.

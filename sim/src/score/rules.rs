@@ -41,7 +41,7 @@ pub enum Rule {
     S11,
     /// Every edge has a reason a person can read.
     S12,
-    /// No silent death.
+    /// No silent death in the probed pot: of the others the device knows nothing.
     S14,
     /// What nothing forbids is given.
     L1,
@@ -103,7 +103,7 @@ impl Rule {
             Self::S8 => "most time open by one order by hand",
             Self::S11 => "resets while open in a row",
             Self::S12 => "edges without a reason in words",
-            Self::S14 => "longest stress without a word from the device",
+            Self::S14 => "longest stress of the probed pot without a word",
             Self::L1 => "waterings withheld although nothing forbade them",
             Self::L2 => "lock-outs although nothing was wrong",
             Self::L3 => "lock-outs and alarms that do not say what to do",

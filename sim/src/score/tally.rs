@@ -39,6 +39,8 @@ pub struct Tally {
     pub lock_outs: u32,
     /// Alarms.
     pub alarms: u32,
+    /// Kinds of alarm that are still on at the end.
+    pub alarms_in_force: u32,
     /// Whether one would leave it.
     pub verdict: Verdict,
     /// The one reason.
@@ -72,6 +74,7 @@ impl Tally {
             broken,
             lock_outs: findings.lock_outs.values().map(|(_, times, _)| times).sum(),
             alarms: findings.alarms.values().map(|(_, times, _)| times).sum(),
+            alarms_in_force: findings.alarms.values().map(|&(.., on)| u32::from(on)).sum(),
             verdict: findings.answer.verdict,
             reason: findings.answer.reason.clone(),
         }

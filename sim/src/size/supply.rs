@@ -1,16 +1,15 @@
 //! Flow, head, tank, the pots that share a valve, and the contacts that switch it.
 
 use super::{Group, Line};
-use crate::check::figure;
 use crate::check::figures::Figures;
+use crate::check::neighbours::Neighbour;
 use crate::check::practice::{LEACHED, RESERVE};
+use crate::check::{Severity, figure};
 use crate::soil::bed::BedSpec;
 use crate::soil::texture::TextureClass;
 
 /// Share of what a supply gives that zones may draw together (common practice).
 const OF_SUPPLY: f64 = 0.8;
-/// Share by which a pot may come short before it is told (common practice).
-const SHORT: f64 = 0.1;
 /// Years that contacts should last (common practice).
 const YEARS: f64 = 5.0;
 /// Metres of water in a bar.
@@ -229,16 +228,26 @@ fn neighbour(figures: &Figures<'_>, pot: usize, lines: &mut Vec<Line>) {
     }
     let setup = figures.setup;
     let now = f64::from(setup.scenario.neighbours[pot - 1].emitters);
-    let (probed_l, need_l) = (figures.mean_need_l(0), figures.mean_need_l(pot));
+    let neighbour = Neighbour::of(figures, pot);
+    let (probed_l, need_l, each_l) = (neighbour.probed_l, neighbour.need_l, neighbour.each_l);
     if probed_l <= 0.0 || need_l <= 0.0 {
         return;
     }
-    // What one emitter of this pot brings when the probed pot has what it takes.
-    let each_l = probed_l * figures.flow_l_h(pot) / figures.flow_l_h(0) / now;
-    let (least, most) = ((1.0 - SHORT) * need_l / each_l, need_l / (1.0 - LEACHED) / each_l);
+    let (least, most) = neighbour.fitting();
+    // Emitters come whole: of the two numbers next to the use the one that does least harm.
+    let exact = need_l / each_l;
+    let harm = |emitters: f64| match neighbour.severity(emitters) {
+        None => 0,
+        Some(Severity::Look) => 1,
+        Some(Severity::Refuted) => 2,
+    };
+    let nearer = |a: f64, b: f64| (exact - a).abs().total_cmp(&(exact - b).abs());
+    let (below, above) = (exact.floor().max(1.0), exact.ceil().max(1.0));
+    let first = harm(below).cmp(&harm(above)).then(nearer(below, above));
+    let proposed = if first.is_le() { below } else { above };
     let line = Line::told(
         (Group::Supply, "neighbour-emitters", ""),
-        ((need_l / each_l).round().max(1.0), "emitters"),
+        (proposed, "emitters"),
         format!(
             "its plants take {} L a day; one of its emitters brings {} L when the probed pot gets \
              its {} L. Emitters come whole: {} to {} would fit",
@@ -251,11 +260,9 @@ fn neighbour(figures: &Figures<'_>, pot: usize, lines: &mut Vec<Line>) {
         NEIGHBOUR,
     );
     let what = format!("the emitters at the {}", setup.pots[pot].name);
-    // No whole number may lie between; the nearest is the best there is with these emitters.
-    let (least, most) = (least.min(line.proposed), most.max(line.proposed));
-    let line = Line { what, ..line };
     lines.push(
-        line.field(&format!("neighbour.{}.emitters", pot - 1), Some(now))
+        Line { what, bearable: harm(proposed) < 2, ..line }
+            .field(&format!("neighbour.{}.emitters", pot - 1), Some(now))
             .at_least(least)
             .at_most(most),
     );

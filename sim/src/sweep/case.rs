@@ -27,7 +27,7 @@ const fn least(name: &'static str, of: fn(&Tally) -> f64) -> Measure {
 }
 
 /// All of them, in the order of the columns.
-pub const MEASURES: [Measure; 13] = [
+pub const MEASURES: [Measure; 14] = [
     most("stress_h", |tally| tally.stress_h),
     most("applied_l", |tally| tally.applied_l),
     most("drained_l", |tally| tally.drained_l),
@@ -41,6 +41,7 @@ pub const MEASURES: [Measure; 13] = [
     least("tank_days", |tally| tally.tank_days.unwrap_or(f64::NAN)),
     most("lock_outs", |tally| f64::from(tally.lock_outs)),
     most("alarms", |tally| f64::from(tally.alarms)),
+    most("alarms_in_force", |tally| f64::from(tally.alarms_in_force)),
 ];
 
 /// What each measure came to; not a number where there is none.
@@ -52,6 +53,8 @@ pub const STRESS_H: usize = 0;
 pub const APPLIED_L: usize = 1;
 /// Place of the litres drained.
 pub const DRAINED_L: usize = 2;
+/// Place of the alarms that are still on at the end.
+pub const ALARMS_IN_FORCE: usize = 13;
 
 /// How a run ended.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -237,7 +240,8 @@ impl<'a> Runner<'a> {
     }
 }
 
-/// The scenario with a setting's values, a seed and a unit.
+/// The scenario with a setting's values, a seed and a unit. The unit is always said: else another
+/// weather would be another probe as well.
 ///
 /// # Errors
 /// The reader refuses it.

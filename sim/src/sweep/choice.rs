@@ -14,6 +14,8 @@ pub struct Choice {
     pub settings: u64,
     /// So many of each status, in the order of [`Status::ALL`].
     pub counts: [u64; 5],
+    /// Of those that work: so many of which a run ends with an alarm still on.
+    pub left_calling: u64,
     /// Worst hours short of water and mean litres that nothing beats, by rising hours.
     front: Vec<(f64, f64)>,
     /// What to take, if anything works.
@@ -56,20 +58,30 @@ fn beats(a: (f64, f64), b: (f64, f64)) -> bool {
 impl Choice {
     /// Judges the settings whose runs are written. A setting works when after every run one would
     /// leave it, no rule was broken and no plant was short of water for longer than
-    /// `most_stress_h`. Taken is, of those that work and whose neighbours do not fail, the one that
-    /// gives the least water on average; where none has such room, of all that work. Equals are
-    /// decided by the lower values, in the order of the axes.
+    /// `most_stress_h`. Taken is, of those that work, end every run without an alarm and have
+    /// neighbours that do not fail, the one that gives the least water on average. Where none has
+    /// all of this, room goes first: who reads a recommendation must not find a device that calls
+    /// for help, if another setting spares it. Equals are decided by the lower values, in the order
+    /// of the axes.
     ///
     /// # Errors
     /// The rows cannot be read.
     pub fn of(cases: &Path, plan: &Plan, most_stress_h: f64) -> Result<Self, InputError> {
-        let mut choice =
-            Self { settings: 0, counts: [0; 5], front: vec![], taken: None, least_bad: None };
+        let mut choice = Self {
+            settings: 0,
+            counts: [0; 5],
+            left_calling: 0,
+            front: vec![],
+            taken: None,
+            least_bad: None,
+        };
         let mut field = Field { plan, statuses: vec![None; plan.settings() as usize] };
         each(cases, plan, most_stress_h, |setting| {
             field.put(setting.number, setting.status);
             choice.settings += 1;
             choice.counts[setting.status as usize] += 1;
+            let works = setting.status == Status::Works;
+            choice.left_calling += u64::from(works && !setting.ends_quiet());
             if setting.status != Status::Refused {
                 choice.add_to_front(counts(&setting.worst, &setting.mean));
                 if choice.least_bad.as_ref().is_none_or(|least| less_bad(&setting, least)) {
@@ -137,27 +149,33 @@ impl Field<'_> {
     }
 
     fn take(&self, cases: &Path, most_stress_h: f64) -> Result<Option<Taken>, InputError> {
-        let (mut roomy, mut any): (Option<Setting>, Option<Setting>) = (None, None);
-        let thriftier = |new: &Setting, old: Option<&Setting>| {
-            old.is_none_or(|old| {
-                let (new_l, old_l) = (new.mean[APPLIED_L], old.mean[APPLIED_L]);
-                new_l < old_l || new_l.total_cmp(&old_l).is_eq() && new.values < old.values
-            })
+        let thriftier = |new: &Setting, old: &Setting| {
+            let (new_l, old_l) = (new.mean[APPLIED_L], old.mean[APPLIED_L]);
+            new_l < old_l || new_l.total_cmp(&old_l).is_eq() && new.values < old.values
         };
+        // Whether it ends quiet, whether it has room, and which it is.
+        let mut best: Option<(bool, bool, Setting)> = None;
         each(cases, self.plan, most_stress_h, |setting| {
             if setting.status != Status::Works {
                 return Ok(());
             }
-            if thriftier(&setting, roomy.as_ref()) && self.has_room(&setting) {
-                roomy = Some(setting.clone());
+            let quiet = setting.ends_quiet();
+            let Some((best_quiet, best_room, best_setting)) = &best else {
+                best = Some((quiet, self.has_room(&setting), setting));
+                return Ok(());
+            };
+            let thrifty = thriftier(&setting, best_setting);
+            // Room is asked for last: in a sample it means a look at every setting.
+            if (quiet, true, thrifty) <= (*best_quiet, *best_room, false) {
+                return Ok(());
             }
-            if thriftier(&setting, any.as_ref()) {
-                any = Some(setting);
+            let room = self.has_room(&setting);
+            if (quiet, room, thrifty) > (*best_quiet, *best_room, false) {
+                best = Some((quiet, room, setting));
             }
             Ok(())
         })?;
-        let has_room = roomy.is_some();
-        Ok(roomy.or(any).map(|setting| Taken {
+        Ok(best.map(|(_, has_room, setting)| Taken {
             has_room,
             margins: self.margins(&setting),
             nearest_failing: self.nearest_failing(&setting.values).map(|(_, values)| values),

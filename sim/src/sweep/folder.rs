@@ -48,6 +48,46 @@ impl Asked {
     pub fn new(plan: Plan, part: [u64; 2]) -> Self {
         Self { program: env!("CARGO_PKG_VERSION").to_owned(), part, plan }
     }
+
+    /// The first thing that was asked otherwise there, in the words of the options.
+    fn otherwise(&self, there: &Self) -> Option<String> {
+        if self.program != there.program {
+            return Some(format!(
+                "version {} of this program began it, and this is {}",
+                there.program, self.program
+            ));
+        }
+        let shard = |[part, of]: [u64; 2]| format!("{part}/{of}");
+        let (was, is) = (&there.plan, &self.plan);
+        let paths = |plan: &Plan| {
+            plan.axes.iter().map(|axis| axis.path.as_str()).collect::<Vec<_>>().join(", ")
+        };
+        let sample = |plan: &Plan| plan.sample.map_or("not given".to_owned(), |n| n.to_string());
+        let pairs = [
+            ("--shard", shard(there.part), shard(self.part)),
+            ("--vary", paths(was), paths(is)),
+            ("--sample", sample(was), sample(is)),
+            ("--seeds", was.seeds.len().to_string(), is.seeds.len().to_string()),
+            ("--units", was.units.len().to_string(), is.units.len().to_string()),
+        ];
+        let said = |option: &str, was: &str, is: &str| format!("{option} was {was} and is {is}");
+        if let Some((option, was, is)) = pairs.iter().find(|(_, was, is)| was != is) {
+            return Some(said(option, was, is));
+        }
+        let axes = was.axes.iter().zip(&is.axes);
+        if let Some((was, is)) = axes.clone().find(|(was, is)| was != is) {
+            let (mut before, mut now) = (was.range_words(), is.range_words());
+            if before == now {
+                (before, now) = (was.list_words(), is.list_words());
+            }
+            return Some(said(&format!("--vary {}", is.path), &before, &now));
+        }
+        let firsts = [("seed", &was.seeds, &is.seeds), ("probe.unit", &was.units, &is.units)];
+        let other = firsts.into_iter().find(|(_, was, is)| was != is);
+        other.map(|(field, was, is)| {
+            said(&format!("{field} of the scenario"), &was[0].to_string(), &is[0].to_string())
+        })
+    }
 }
 
 /// Rows are seen to be in the file this often: so much work an interruption loses.
@@ -119,10 +159,8 @@ impl Folder {
             let error = InputError::new(message).field("--out").value(path.display());
             error.suggest("Name another folder, or begin anew with --anew")
         };
-        let there: Value = parsed(&path.join(PLAN))?;
-        let here = toml::to_string(asked).map_err(|cause| differs(cause.to_string()))?;
-        let here: Value = toml::from_str(&here).map_err(|cause| differs(cause.to_string()))?;
-        if let Some(what) = difference("", &there, &here) {
+        let there: Asked = parsed(&path.join(PLAN))?;
+        if let Some(what) = asked.otherwise(&there) {
             return Err(differs(what));
         }
         let scenario = &base.setup().scenario;
@@ -404,9 +442,11 @@ fn difference(path: &str, was: &Value, is: &Value) -> Option<String> {
             let names = old.keys().chain(new.keys().filter(|name| !old.contains_key(*name)));
             let mut differing = names.map(|name| match (old.get(name), new.get(name)) {
                 (Some(old), Some(new)) => difference(&joined(name), old, new),
-                (Some(old), None) => Some(format!("{} was {old} and is not said", joined(name))),
+                (Some(old), None) => {
+                    Some(format!("{} was {} and is not said", joined(name), said(old)))
+                }
                 (None, new) => {
-                    let new = new.map(Value::to_string).unwrap_or_default();
+                    let new = new.map(said).unwrap_or_default();
                     Some(format!("{} was not said and is {new}", joined(name)))
                 }
             });
@@ -417,6 +457,15 @@ fn difference(path: &str, was: &Value, is: &Value) -> Option<String> {
             pairs.find_map(|(at, (old, new))| difference(&joined(&at.to_string()), old, new))
         }
         _ if was == is => None,
-        _ => Some(format!("{path} was {was} and is {is}")),
+        _ => Some(format!("{path} was {} and is {}", said(was), said(is))),
+    }
+}
+
+/// A value of a scenario as a person says it: what tables and lists hold is in the file.
+fn said(value: &Value) -> String {
+    match value {
+        Value::Table(_) => "there".to_owned(),
+        Value::Array(list) => format!("a list of {}", list.len()),
+        other => other.to_string(),
     }
 }

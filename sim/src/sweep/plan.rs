@@ -128,6 +128,19 @@ impl Axis {
         rounded.clamp(self.from, self.to)
     }
 
+    /// Its range as the option says it: `FROM..TO:VALUES`.
+    pub fn range_words(&self) -> String {
+        match self.values.len() {
+            1 => self.from.to_string(),
+            count => format!("{}..{}:{count}", self.from, self.to),
+        }
+    }
+
+    /// Its values as the option says them: `A,B,C`.
+    pub fn list_words(&self) -> String {
+        self.values.iter().map(f64::to_string).collect::<Vec<_>>().join(",")
+    }
+
     /// How far two values lie apart, as a share of the range.
     pub fn apart(&self, a: f64, b: f64) -> f64 {
         if self.to > self.from { (a - b).abs() / (self.to - self.from) } else { 0.0 }

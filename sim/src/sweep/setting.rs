@@ -2,7 +2,7 @@
 
 use std::path::Path;
 
-use super::case::{Case, Leave, MEASURES, Measures, STRESS_H};
+use super::case::{ALARMS_IN_FORCE, Case, Leave, MEASURES, Measures, STRESS_H};
 use super::plan::Plan;
 use crate::error::InputError;
 
@@ -76,6 +76,13 @@ pub struct Setting {
     pub worst: Measures,
     /// The mean of each measure over the runs that have it.
     pub mean: Measures,
+}
+
+impl Setting {
+    /// Whether no run of it ended with an alarm still on.
+    pub fn ends_quiet(&self) -> bool {
+        self.worst[ALARMS_IN_FORCE] < 1.0
+    }
 }
 
 /// Gathers the runs of one setting.

@@ -209,6 +209,21 @@ fn a_thirstier_twin_on_the_same_emitters_runs_short() {
 }
 
 #[test]
+fn a_twin_with_too_many_emitters_runs_over() {
+    let twin = |emitters: u32| {
+        let twin = format!(
+            "limit_24h_s = 7200\n[[neighbour]]\nname = \"twin\"\nvolume_l = 10\ncanopy_m2 = 0.1\n\
+             emitters = {emitters}"
+        );
+        changed(&[("limit_24h_s = 3600", &twin), ("days = 7", "days = 14")])
+    };
+    let (wrong, mended) = both(&[Kind::NeighbourShare], &twin(4), &twin(2));
+    assert!(wrong.accounts.spilled_l > 1.0, "{}", wrong.accounts.spilled_l);
+    assert!(mended.accounts.spilled_l < 1e-9, "{}", mended.accounts.spilled_l);
+    is_well(&mended);
+}
+
+#[test]
 fn a_probe_far_from_the_water_doses_again_before_it_can_know() {
     let lag = |lag| {
         changed(&[

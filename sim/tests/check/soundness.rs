@@ -1,7 +1,7 @@
 //! Nothing is refuted that a run does well: a few hundred scenarios at random, in generated weather,
 //! and for each that is refuted the trouble in its run.
 
-use drydown_sim::check::{Finding, Kind, Severity, findings};
+use drydown_sim::check::{Bound, Finding, Kind, Severity, findings};
 use drydown_sim::noise::uniform;
 use drydown_sim::run::{Pace, run};
 use drydown_sim::scenario::{Setup, Source};
@@ -146,7 +146,11 @@ fn shows(finding: &Finding, setup: &Setup, run: &Findings) -> Option<bool> {
         Kind::FewPoweredHours => thirsty(0),
         Kind::NeighbourShare => {
             let at: usize = finding.field.split('.').nth(1)?.parse().ok()?;
-            thirsty(at + 1)
+            match finding.bound {
+                Bound::AtLeast(_) => thirsty(at + 1),
+                // It is given away unless somebody lacks it.
+                Bound::AtMost(_) => run.accounts.spilled_l > 0.5 || anyone(),
+            }
         }
         _ => return None,
     })

@@ -53,6 +53,21 @@ fn a_log_is_read_as_far_as_it_goes() {
     assert_eq!(skipped(&booted), Skipped { restarts: 1, ..none });
 }
 
+/// A fall that is straight goes nowhere: no limit below dry soil is made up for it.
+#[test]
+fn dry_downs_that_are_too_straight_tell_no_limit() {
+    let folder = Folder::new("fit-straight");
+    folder.write("device.csv", &(HEADER.to_owned() + &rows(0..600)));
+    let output = drydown_in(&folder.0, &["fit", "device.csv"]);
+    let text = stdout(&output);
+    // A hundredth of a percent each ten minutes.
+    assert!(text.contains("it falls by 1.4 % a day"), "{text}");
+    assert!(!text.contains("dries towards"), "{text}");
+    let output = drydown_in(&folder.0, &["fit", "device.csv", "--format", "json"]);
+    let told: serde_json::Value = serde_json::from_slice(&output.stdout).expect("JSON");
+    assert!(told["dry_downs"].is_null() && told["falls_pct_d"].is_f64(), "{told:#}");
+}
+
 #[test]
 fn a_log_that_tells_nothing_is_refused_and_named() {
     let folder = Folder::new("fit-refused");

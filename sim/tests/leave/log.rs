@@ -155,6 +155,30 @@ fn a_short_log_says_so_and_judges_nothing() {
     assert!(said.len() == 1 && said[0].contains("2 days are too short to judge"), "{said:?}");
 }
 
+/// What was given while rows are missing is not known: it is asked for, and nothing is reckoned by it.
+#[test]
+fn a_log_with_holes_is_not_taken_for_the_whole() {
+    let text = log_of(&setup(&ready(), 9.0, 20));
+    let lost = 200_000.0..420_000.0;
+    let is_kept = |line: &&str| {
+        let time = line.split(',').next().and_then(|time| time.parse::<f64>().ok());
+        time.is_none_or(|time| !lost.contains(&time))
+    };
+    let torn: Vec<&str> = text.lines().filter(is_kept).collect();
+    let (whole, torn) = (logged(&text), logged(&(torn.join("\n") + "\n")));
+    assert!((torn.missing_d - 220_000.0 / 86_400.0).abs() < 0.02, "{torn:?}");
+    assert!((torn.recorded_d() + torn.missing_d - whole.days).abs() < 1e-9);
+    // A day's water is that of the days it recorded, not of those it spans.
+    assert!((torn.given_l_d / whole.given_l_d - 1.0).abs() < 0.25, "{torn:?} {whole:?}");
+    let told = |logged: &Logged, what| logged.figures.iter().any(|one| one.what == what);
+    for what in [Compares::Used, Compares::Dries] {
+        assert!(told(&whole, what) && !told(&torn, what), "{what:?}");
+    }
+    assert!(whole.is_watched() && !torn.is_watched());
+    let said = unmet(torn);
+    assert!(said[0].contains("rows of 2.5 of its 9 days are missing"), "{said:?}");
+}
+
 /// A tank that lasts in every weather, and not at the use that the log shows.
 #[test]
 fn water_that_does_not_last_at_the_use_of_the_log_forbids_it() {

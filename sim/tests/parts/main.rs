@@ -6,6 +6,7 @@ mod hunt;
 mod noise;
 mod parallel;
 mod shrink;
+mod strips;
 mod sweep;
 mod typed;
 mod unit;

@@ -2,7 +2,7 @@
 //! 0.6 L a day at 6 mm.
 
 use drydown_sim::scenario::Source;
-use drydown_sim::size::{Judged, size};
+use drydown_sim::size::{Judged, Line, Sizing, size};
 
 use crate::plain::{METERED, changed, steady, with_weather};
 use crate::{line, near, sized};
@@ -227,6 +227,69 @@ fn a_neighbour_gets_emitters_by_what_it_takes() {
     near(neighbour(2).proposed, 4.0, 1e-9);
     assert_eq!((neighbour(2).judged(), neighbour(4).judged()), (Judged::Change, Judged::Fits));
     assert_eq!(neighbour(4).field.as_deref(), Some("neighbour.0.emitters"));
+}
+
+/// Emitters of the probed pot, of a twin with `canopy` m², and the days.
+fn twin(probed: u32, canopy: f64, emitters: u32, days: u32) -> (Line, Sizing) {
+    let table = format!(
+        "[[neighbour]]\nname = \"twin\"\nvolume_l = 10\ncanopy_m2 = {canopy}\nemitters = \
+         {emitters}\n\n[crop]"
+    );
+    let (days, probed) =
+        (format!("days = {days}"), format!("emitters = {probed}\nemitter_l_h = 2"));
+    let changes = [
+        ("days = 7", days.as_str()),
+        ("[crop]", &table),
+        ("emitters = 2\nemitter_l_h = 2", &probed),
+    ];
+    let (_, sizing) = sized(&changes, 6.0);
+    (sizing.line("neighbour-emitters").expect("told").clone(), sizing)
+}
+
+/// Whether a check refutes its emitters.
+fn emitters_are_refuted(sizing: &Sizing) -> bool {
+    sizing.refuted.iter().any(|one| one.kind.name() == "neighbour-share")
+}
+
+/// The probed pot takes 0.6 L from one emitter; 0.05 m² take 0.3 L, 0.9 · 0.5 to 0.5 / 0.85 emitters.
+/// No whole number lies between. In two days 0.6 L too many come; soil and saucer, (0.80 − 0.55) · 10 + 1
+/// L, hold that, and in four weeks they do not.
+#[test]
+fn no_whole_number_of_emitters_is_called_fitting_outside_of_its_range() {
+    let (few, sizing) = twin(1, 0.05, 1, 2);
+    near(few.least.expect("a least"), 0.45, 1e-9);
+    near(few.most.expect("a most"), 0.5 / 0.85, 1e-9);
+    assert_eq!((few.proposed, few.judged()), (1.0, Judged::Look));
+    assert!(!emitters_are_refuted(&sizing), "{:?}", sizing.refuted);
+    let (flooded, sizing) = twin(1, 0.05, 1, 28);
+    assert_eq!(flooded.judged(), Judged::CannotWork);
+    assert!(emitters_are_refuted(&sizing), "{:?}", sizing.refuted);
+    // With more emitters at the probed pot there is a number that fits.
+    let (fits, sizing) = twin(2, 0.05, 1, 28);
+    assert_eq!((fits.proposed, fits.judged()), (1.0, Judged::Fits));
+    assert!(!emitters_are_refuted(&sizing), "{:?}", sizing.refuted);
+}
+
+/// What a sizing says of the emitters is what a check says of them.
+#[test]
+fn emitters_have_one_verdict() {
+    let mut seen = std::collections::BTreeSet::new();
+    for (probed, emitters) in [(1, 1), (1, 2), (2, 1), (2, 2), (2, 3), (2, 4), (3, 2), (3, 5)] {
+        for canopy in [0.03, 0.05, 0.08, 0.1, 0.13, 0.2] {
+            for days in [2, 7, 28] {
+                let (line, sizing) = twin(probed, canopy, emitters, days);
+                let found = emitters_are_refuted(&sizing);
+                let what = format!("{probed} {emitters} {canopy} {days}");
+                match line.judged() {
+                    Judged::Fits | Judged::Look => assert!(!found, "{what}: {line:?}"),
+                    Judged::CannotWork => assert!(found, "{what}: {line:?}"),
+                    _ => {}
+                }
+                seen.insert(line.judged().name());
+            }
+        }
+    }
+    assert_eq!(seen.len(), 4, "{seen:?}");
 }
 
 /// One valve's flow against what the tap gives, and against the bucket.

@@ -108,7 +108,7 @@ pub struct Tally {
     pub years: u64,
     /// What they told together.
     pub told: Told,
-    /// Notices of devices that know demand and never meet frost: none is due.
+    /// Notices of devices that know demand and never meet frost: hardly any is due.
     pub unasked: u64,
     /// Numbers of the years that told what they should not have.
     pub loud: Vec<u64>,

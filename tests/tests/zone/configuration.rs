@@ -60,7 +60,16 @@ fn times() {
                 "timing.open_step",
                 AtMost(10_000),
             ),
-            (|c, v| c.timing.slack.0 = v, "timing.slack", AtLeast(1)),
+            (
+                |c, v| {
+                    c.timing.slack.0 = v;
+                    c.timing.tick = Millis(1);
+                },
+                "timing.slack",
+                AtLeast(1),
+            ),
+            // The interrupt looks each 10 ms.
+            (|c, v| c.timing.slack.0 = v, "timing.slack", AtLeast(10)),
             (
                 |c, v| {
                     c.timing.slack.0 = v;
@@ -81,6 +90,7 @@ fn times() {
             (
                 |c, v| {
                     c.timing.tick.0 = v;
+                    c.timing.slack = Millis(1_001);
                     c.timing.watchdog = Millis::ZERO;
                 },
                 "timing.tick",
@@ -123,7 +133,7 @@ fn limits() {
     all_hold(
         &trough(),
         &[
-            (|c, v| c.limits.min_open.0 = v, "limits.min_open", AtLeast(1)),
+            (|c, v| c.limits.min_open.0 = v, "limits.min_open", AtLeast(10)),
             (
                 |c, v| {
                     c.limits.max_open.0 = v;
@@ -154,6 +164,23 @@ fn the_24_h_limit_holds_the_charge_of_the_shortest_opening() {
         whole_day(&mut config, per_day);
         config.check()
     };
+    assert!(with(202 * 64).is_ok());
+    let error = with(202 * 64 - 1).expect_err("one unit less");
+    assert_eq!((error.field, error.value, error.bound), ("limits.per_day", 201, AtLeast(202)));
+}
+
+/// A day's limit that does not hold a dose would end each of them, and be spent by it.
+#[test]
+fn the_24_h_limit_holds_the_charge_of_a_dose_by_the_clock() {
+    let dose = Millis::from_secs(10);
+    let with = |per_day| {
+        let policy = BuiltIn::Timer(Timer { dose, every: Millis::from_hours(24) });
+        let mut config = ZoneConfig { probes: Probes::None, policy, ..trough() };
+        whole_day(&mut config, per_day);
+        config.limits.min_open = Millis::from_secs(1);
+        config.check()
+    };
+    // As for the shortest opening of ten seconds.
     assert!(with(202 * 64).is_ok());
     let error = with(202 * 64 - 1).expect_err("one unit less");
     assert_eq!((error.field, error.value, error.bound), ("limits.per_day", 201, AtLeast(202)));
@@ -272,6 +299,14 @@ fn by_hand_and_stance() {
                 "stance.dose",
                 // The share of fallback is 10 min, less what is kept of it for the charge.
                 AtMost(578_738),
+            ),
+            (
+                |c, v| {
+                    c.limits.fallback_per_day = HOURLY;
+                    c.stance = Stance::Ration { dose: Millis(v), every: HOURLY };
+                },
+                "stance.dose",
+                AtMost(HALF_AN_HOUR),
             ),
             (
                 |c, v| c.stance = Stance::Ration { dose: MINUTE, every: Millis(v) },

@@ -2,6 +2,7 @@
 //!
 //! Every figure of the invented configurations is restated beside the check that rests on it.
 
+mod another_limit;
 mod boots;
 mod by_step;
 mod configuration;

@@ -9,6 +9,7 @@ use device::{OnTheDesk, Rested};
 use drydown::bench::{Check, Finding, Findings, Verdict};
 use drydown::persist::Settings;
 use drydown::persist::configuration::identity;
+use drydown::probe::ProbeFault;
 use drydown::quantity::{Millis, Moisture};
 use drydown::wire::{Answer, Reply, Request};
 use drydown::zone::{BootCause, Mode, Order};
@@ -100,6 +101,7 @@ fn what_was_given_counts_after_a_reset_and_the_log_goes_on() {
         assert!(report.spent >= Millis::from_mins(5), "the whole permit is charged");
         assert_eq!((report.boot, report.resets_while_open), (1, 1));
     });
+    stand.outside.raw.set(MOIST);
     stand.run(Millis::from_mins(21));
     stand.ask(Request::Rows { from: before }, |reply| {
         let Reply::Rows(page) = reply else { panic!("{reply:?}") };
@@ -188,6 +190,24 @@ fn settings_from_afar_hold_after_a_reset_and_wait_for_a_closed_valve() {
     let start = Some(Moisture::from_percent(25));
     let change = Request::Change(Settings { start, ..Settings::default() });
     assert_eq!(stand.ask(change, answer), Answer::NotNow);
+}
+
+/// A long log takes long to walk over, and what is open must be stepped in time.
+#[test]
+fn the_log_is_not_walked_over_while_it_waters() {
+    let mut stand = seasoned();
+    stand.ask(Request::Order(Order::Water(Millis::from_secs(20))), answer);
+    stand.until(Millis::from_secs(5), |stand| stand.outside.driven.get());
+    for request in [Request::Rows { from: 0 }, Request::Days { from: 0 }] {
+        assert_eq!(stand.ask(request, answer), Answer::NotNow);
+        assert!(stand.outside.driven.get());
+    }
+    stand.until(Millis::from_secs(21), |stand| !stand.outside.driven.get());
+    stand.run(Millis::from_secs(1));
+    stand.ask(Request::Rows { from: 0 }, |reply| {
+        let Reply::Rows(page) = reply else { panic!("{reply:?}") };
+        assert!(page.count() > 0);
+    });
 }
 
 #[test]
@@ -525,24 +545,29 @@ fn it_reports_the_configuration_that_is_in_force() {
     assert_eq!(reported(&mut stand.reset()), changed);
 }
 
-#[test]
-fn a_curve_taken_with_the_buttons_is_kept_and_asks_for_a_restart() {
-    let mut stand = seasoned();
-    let built_in = reported(&mut stand);
+/// Takes a curve with the buttons, with these counts in air and in water, and lets the device restart.
+fn calibrated(mut stand: Stand, [air, water]: [u16; 2]) -> Stand {
     // Water, air, dose, switch, work, calibrate.
     for _ in 0..6 {
         stand.press(NEXT, Millis(200));
     }
     stand.press(DO, Millis(1_500));
-    stand.outside.raw.set(3_000);
+    stand.outside.raw.set(air);
     stand.run(Millis::from_mins(2));
     stand.press(DO, Millis(1_500));
-    stand.outside.raw.set(1_000);
+    stand.outside.raw.set(water);
     stand.run(Millis::from_mins(2));
     stand.outside.down[DO].set(true);
     stand.until(Millis::from_secs(5), |stand| stand.rested == Rested::Restart);
     stand.outside.down[DO].set(false);
-    let mut stand = stand.reset();
+    stand.reset()
+}
+
+#[test]
+fn a_curve_taken_with_the_buttons_is_kept_and_asks_for_a_restart() {
+    let mut stand = seasoned();
+    let built_in = reported(&mut stand);
+    let mut stand = calibrated(stand, [3_000, 1_000]);
     assert_ne!(reported(&mut stand), built_in);
     // Half way between the new ends; by the old curve it is 43 %.
     stand.outside.raw.set(2_000);
@@ -552,6 +577,24 @@ fn a_curve_taken_with_the_buttons_is_kept_and_asks_for_a_restart() {
         let reading = report.reading.expect("it was read");
         assert_eq!(reading.sample, Moisture::from_percent(50));
     });
+}
+
+/// What the probe read by the curve before is no measure of a new one: dry soil, at 6 % of it, would have
+/// the air that the new one hangs in look like soil that dried a little.
+#[test]
+fn a_new_curve_begins_without_what_the_probe_read_before() {
+    let mut stand = Stand::new();
+    stand.outside.raw.set(2_740);
+    // Nobody said what was given before: it waters nothing.
+    stand.pass(Millis::from_hours(2));
+    assert_eq!(stand.device.zone().reading().and_then(|reading| reading.fault), None);
+    // Past the page that says so.
+    stand.press(NEXT, Millis(200));
+    let mut stand = calibrated(stand, [3_000, 1_000]);
+    stand.outside.raw.set(2_950);
+    stand.run(Millis::from_mins(1));
+    let fault = stand.device.zone().reading().and_then(|reading| reading.fault);
+    assert_eq!(fault, Some(ProbeFault::OutOfSoil));
 }
 
 /// Air and water taken the wrong way round: dry soil would read as moist, and never be watered.

@@ -116,9 +116,16 @@ fn short_below(sheet: &Sheet<'_>, stairs: &[Stair], scale: &Value) -> String {
 
 fn names(levels: &[Level], stairs: &[Stair], scale: &Value) -> Vec<(f64, String)> {
     let last = stairs.last().map_or(0.0, |stair| stair.level);
+    // The line steps from day to day, and its name stands at its end.
+    let steps = stairs.iter().any(|stair| short(stair.level) != short(last));
+    let name = if steps {
+        format!("last day: short below {} %", short(last))
+    } else {
+        format!("short of water below {} %", short(last))
+    };
     let mut names: Vec<_> =
         levels.iter().map(|level| (scale.y(level.value), level.name.clone())).collect();
-    names.push((scale.y(last), format!("short of water below {} %", short(last))));
+    names.push((scale.y(last), name));
     names.sort_by(|a, b| a.0.total_cmp(&b.0));
     for index in 1..names.len() {
         names[index].0 = names[index].0.max(names[index - 1].0 + APART);

@@ -2,7 +2,7 @@
 
 use maud::{PreEscaped, html};
 
-use super::{moment, picture, sections, sentence};
+use super::{means, moment, picture, sections, todo};
 use crate::explain::Explained;
 use crate::report::page::page;
 use crate::report::units::glued;
@@ -40,7 +40,7 @@ pub fn html(name: &str, of: &Explained) -> String {
         @for (index, finding) in of.findings.iter().enumerate() {
             section.found {
                 h2 { (index + 1) ". " (finding.pattern.heading()) }
-                p { (sentence(finding.pattern.means())) }
+                p { (glued(&means(finding))) }
                 div.scrolls tabindex="0" role="group" aria-label="Table of evidence" {
                     table.evidence {
                         tbody {
@@ -54,7 +54,7 @@ pub fn html(name: &str, of: &Explained) -> String {
                         }
                     }
                 }
-                p { strong { "What to do: " } (sentence(finding.pattern.todo())) }
+                p { strong { "What to do: " } (glued(&todo(finding))) }
             }
         }
     };

@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 
+use super::{means, todo};
 use crate::device_log::Skipped;
 use crate::explain::{Evidence, Explained, Finding};
 
@@ -20,8 +21,10 @@ struct Told<'a> {
 struct Found<'a> {
     pattern: &'static str,
     trouble: bool,
-    means: &'static str,
-    todo: &'static str,
+    means: String,
+    todo: String,
+    over_h: Option<f64>,
+    times: Option<usize>,
     evidence: &'a [Evidence],
 }
 
@@ -31,11 +34,19 @@ impl<'a> From<&'a Finding> for Found<'a> {
         Self {
             pattern: pattern.name(),
             trouble: pattern.is_trouble(),
-            means: pattern.means(),
-            todo: pattern.todo(),
+            means: without_stop(means(one)),
+            todo: without_stop(todo(one)),
+            over_h: one.over.map(|over| over.at_h),
+            times: one.times,
             evidence: &one.evidence,
         }
     }
+}
+
+/// Sentences as programs have had them: the last without its full stop.
+fn without_stop(mut told: String) -> String {
+    told.pop();
+    told
 }
 
 /// What a log shows, as one object.

@@ -9,7 +9,7 @@ pub use html::html;
 pub use json::json;
 pub use text::text;
 
-use crate::explain::{Evidence, Explained};
+use crate::explain::{Evidence, Explained, Finding};
 use crate::report::sentences::Section;
 use crate::report::units::{counted, hours};
 
@@ -24,18 +24,35 @@ fn place(evidence: &Evidence) -> String {
     format!("{}, line {}", moment(evidence.at_h), evidence.line)
 }
 
-/// A sentence of words that have no full stop.
-fn sentence(words: &str) -> String {
-    format!("{words}.")
+/// What a finding means, as a sentence: of what is over as over, with its end.
+fn means(of: &Finding) -> String {
+    let once = of.pattern.means_once().filter(|_| of.times == Some(1));
+    match (of.over.zip(of.pattern.meant()), once) {
+        (Some((over, meant)), _) => format!("{meant}, until {}.", moment(over.at_h)),
+        (None, Some(once)) => format!("{once}."),
+        (None, None) => format!("{}.", of.pattern.means()),
+    }
+}
+
+/// What to do about a finding, as sentences.
+fn todo(of: &Finding) -> String {
+    let todo = of.pattern.todo();
+    match of.over {
+        None => format!("{todo}."),
+        Some(over) if over.seen_to => {
+            "Nothing more: since then its readings are believed and the device goes on by itself."
+                .to_owned()
+        }
+        Some(_) => format!("Its readings are believed since then. If nobody saw to it: {todo}."),
+    }
 }
 
 /// The answer and what it rests on as a whole; the findings stand below.
 fn sections(of: &Explained) -> Vec<Section> {
-    let troubles: Vec<&str> = of.troubles().map(|one| one.pattern.means()).collect();
-    let answer = match troubles.as_slice() {
-        [] => vec!["Healthy: nothing in this log asks for anybody.".to_owned()],
-        all => all.iter().map(|means| sentence(means)).collect(),
-    };
+    let mut answer: Vec<String> = of.troubles().map(means).collect();
+    if answer.is_empty() {
+        answer.push("Healthy: nothing in this log asks for anybody.".to_owned());
+    }
     let mut log = vec![format!(
         "{} that are believed, over {}; {}.",
         counted(of.readings as u32, "reading"),

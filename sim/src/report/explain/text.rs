@@ -1,6 +1,6 @@
 //! What a log shows, for a terminal, 80 columns.
 
-use super::{place, sections, sentence};
+use super::{means, place, sections, todo};
 use crate::explain::Explained;
 use crate::report::sentences::Section;
 use crate::report::text::{paragraph, push_line, write_section};
@@ -18,12 +18,12 @@ pub fn text(name: &str, of: &Explained) -> String {
         push_line(&mut out, &finding.pattern.heading().to_uppercase());
         let evidence = finding.evidence.iter();
         let parts = [
-            Section { heading: "Means", sentences: vec![sentence(finding.pattern.means())] },
+            Section { heading: "Means", sentences: vec![means(finding)] },
             Section {
                 heading: "Because",
                 sentences: evidence.map(|one| format!("{}: {}.", place(one), one.what)).collect(),
             },
-            Section { heading: "What to do", sentences: vec![sentence(finding.pattern.todo())] },
+            Section { heading: "What to do", sentences: vec![todo(finding)] },
         ];
         for part in &parts {
             write_section(&mut out, part);

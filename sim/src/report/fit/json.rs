@@ -14,6 +14,7 @@ struct Told<'a> {
     skipped: Skipped,
     watered: Watered,
     dry_downs: Option<&'a DryDowns>,
+    falls_pct_d: Option<f64>,
     pot: Option<Pot<'a>>,
 }
 
@@ -33,6 +34,7 @@ pub fn json(fit: &Fit) -> String {
         skipped: fit.skipped,
         watered: fit.watered,
         dry_downs: fit.dry_downs.as_ref(),
+        falls_pct_d: fit.falls_pct_d,
         pot: fit.pot.as_ref().map(|pot| Pot {
             figures: &pot.figures,
             warnings: &pot.warnings,

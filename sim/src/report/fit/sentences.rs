@@ -52,9 +52,10 @@ fn answer(fit: &Fit, good: bool) -> String {
             pot.rms_pct, pot.before_rms_pct
         ),
         (Some(pot), _) => format!(
-            "The fitted pot misses the log by {:.1} %. Something in the log is not in the scenario: \
+            "The fitted pot misses the log by {:.1} %. Something in the log is not in the scenario: {}\
              weather, a can of water, a leak, the probe.",
-            pot.rms_pct
+            pot.rms_pct,
+            if fit.skipped.gaps > 0 { "what was given where rows are missing, " } else { "" }
         ),
         (None, Some(found)) => format!(
             "Left alone it dries towards {:.1} %, and each {:.1} days bring it 63 % nearer.",
@@ -67,11 +68,17 @@ fn answer(fit: &Fit, good: bool) -> String {
 /// What the log did not tell, and what would.
 fn not_learned(fit: &Fit) -> Vec<String> {
     let mut told = vec![];
-    if fit.dry_downs.is_none() {
-        told.push(format!(
-            "How it dries when left alone: that takes {LEAST_H:.0} h without water, in which the reading \
-             falls by {LEAST_FALL_PCT} % or more. Leave it dry for two days once, while you are there."
-        ));
+    match fit.falls_pct_d {
+        _ if fit.dry_downs.is_some() => {}
+        Some(falls) => told.push(format!(
+            "Where it would end if left alone: it falls by {falls:.1} % a day, too evenly to tell."
+        )),
+        None => told.push(format!(
+            "How it dries when left alone: that takes {LEAST_H:.0} h without water and without a missing \
+             row, in which the reading falls by {LEAST_FALL_PCT} % or more and does not rise by as much \
+             in between, as it may with the warmth of the day. Give nothing for a while once, while you \
+             are there, and no longer than until its plants run short."
+        )),
     }
     match &fit.pot {
         Some(pot) => told.extend(pot.warnings.clone()),

@@ -60,6 +60,7 @@ fn logged(log: &Logged) -> Value {
         "name": log.name,
         "skipped": log.skipped,
         "days": shown(log.days),
+        "missing_d": shown(log.missing_d),
         "mode": log.mode.map(crate::leave::Mode::name),
         "waterings": log.waterings,
         "by_hand": log.by_hand,

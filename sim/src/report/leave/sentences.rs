@@ -3,7 +3,6 @@
 use crate::fault::Kind;
 use crate::leave::{
     Aged, Compares, FaultSpill, Figure, Lasts, Leave, Leaving, Logged, Odds, StanceCost, Trouble,
-    WATCHED_DAYS,
 };
 use crate::report::details::values;
 use crate::report::units::{from_to, hours, length, litres, short};
@@ -392,7 +391,11 @@ fn quiet(log: &Logged) -> String {
         format!("{}{often}, last {} days before", trouble.words, short(trouble.before_end_d))
     };
     if log.troubles.is_empty() {
-        return format!("No trouble in all of its {} days.", short(log.days));
+        return if log.has_holes() {
+            format!("No trouble in the {} days that it recorded.", short(log.recorded_d()))
+        } else {
+            format!("No trouble in all of its {} days.", short(log.days))
+        };
     }
     let all: Vec<String> = log.troubles.iter().map(told).collect();
     format!("Without trouble for {} days up to its end; {}.", short(log.quiet_d), all.join("; "))
@@ -409,12 +412,11 @@ fn facts(leave: &Leave) -> [(bool, &'static str); 7] {
         (scenario.probe.calibration_error_pct.is_some(), "the error of the calibration"),
         (leave.supply.is_some(), "the current of each part"),
         (
-            leave.build.watched.is_some()
-                || leave.log.as_ref().is_some_and(|log| log.quiet_d >= WATCHED_DAYS),
+            leave.build.watched.is_some() || leave.log.as_ref().is_some_and(Logged::is_watched),
             "a week of its waterings",
         ),
         (
-            leave.log.as_ref().is_some_and(|log| !log.is_short()),
+            leave.log.as_ref().is_some_and(|log| !log.is_short() && !log.has_holes()),
             "what it uses, dries and answers (its log)",
         ),
     ]

@@ -49,7 +49,7 @@ pub fn of(setup: &Setup, findings: &Findings) -> Vec<Section> {
         water::water(setup, findings, &calendar),
         limits::closest_call(setup, findings, &calendar),
         gap(setup, findings, &calendar),
-        trouble::refused_and_reported(findings, happenings, &calendar),
+        trouble::refused_and_reported(setup, findings, happenings, &calendar),
         stuck_open(findings),
         basis::measured_and_assumed(setup, &calendar),
     ];

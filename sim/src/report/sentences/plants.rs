@@ -17,8 +17,9 @@ pub(super) fn driest(setup: &Setup, findings: &Findings, calendar: &Calendar) ->
     }
     let mut stress_point = StressPoint::new(setup);
     for (pot, plant) in findings.plants.iter().enumerate() {
-        let when = calendar.moment(plant.driest.t_ms);
-        let level = stress_point.below_pct(pot, plant.driest.t_ms);
+        // It was so at the end of a stretch, by the weather of the day in which that lies.
+        let when = calendar.moment_of_end(plant.driest.t_ms);
+        let level = stress_point.below_pct(pot, plant.driest.t_ms.saturating_sub(1));
         let margin = plant.driest.value - level;
         let side = if margin < 0.0 { "below" } else { "above" };
         let (true_pct, apart) = (percent(plant.driest.value), percent(margin.abs()));

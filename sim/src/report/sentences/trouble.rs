@@ -7,9 +7,15 @@ use crate::report::calendar::Calendar;
 use crate::report::happenings::{Happening, Kind, first};
 use crate::report::units::times;
 use crate::run::log::What;
+use crate::scenario::Setup;
+use crate::scenario::schema::PolicyKind;
 use crate::score::Findings;
 
+/// Hours short of water that a device would have to speak of, if it knew of them.
+const SOME_STRESS_H: f64 = 1.0;
+
 pub(super) fn refused_and_reported(
+    setup: &Setup,
     findings: &Findings,
     happenings: &[Happening],
     calendar: &Calendar,
@@ -55,7 +61,11 @@ pub(super) fn refused_and_reported(
     }
     said.extend(restarts(findings, calendar));
     if said.is_empty() {
-        said.push("It refused nothing and raised no alarm.".to_owned());
+        let mut others = findings.plants.iter().skip(1);
+        let unseen = setup.scenario.control.policy != PolicyKind::Timer
+            && others.any(|plant| plant.stress_h > SOME_STRESS_H);
+        let why = if unseen { ": it knows of the probed pot only" } else { "" };
+        said.push(format!("It refused nothing and raised no alarm{why}."));
     }
     said
 }

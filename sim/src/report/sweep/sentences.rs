@@ -37,6 +37,13 @@ fn recommended(telling: &Telling<'_>) -> Vec<String> {
                 format!("{}.", capital(&setting(axes, &taken.setting.values))),
                 cost(telling, &taken.setting),
             ];
+            if !taken.setting.ends_quiet() {
+                sentences.push(
+                    "Careful: a run of it ends with an alarm still on, and so does every setting \
+                     that works."
+                        .to_owned(),
+                );
+            }
             if !taken.setting.reason.is_empty() {
                 sentences.push(format!("Still to do: {}", taken.setting.reason));
             }
@@ -61,17 +68,19 @@ fn cost(telling: &Telling<'_>, of: &Setting) -> String {
         h if h < 0.05 => "no plant was ever short of water".to_owned(),
         h => format!("plants were short of water for {} at the most", hours(h)),
     };
+    let quiet = of.ends_quiet() && telling.choice.left_calling > 0;
+    let among = match (quiet, telling.taken().is_some_and(|taken| taken.has_room)) {
+        (false, false) => "",
+        (false, true) => " and whose neighbours hold too,",
+        (true, false) => " and end without an alarm,",
+        (true, true) => ", end without an alarm and have neighbours that hold too,",
+    };
     format!(
-        "In {} {short}; {} were given and {} drained on average. Of all settings that work{} it gives \
-         the least.",
+        "In {} {short}; {} were given and {} drained on average. Of all settings that work{among} it \
+         gives the least.",
         counted(of.runs, "run"),
         litres(of.mean[APPLIED_L]),
         litres(of.mean[DRAINED_L]),
-        if telling.taken().is_some_and(|taken| taken.has_room) {
-            " and whose neighbours hold too,"
-        } else {
-            ""
-        },
     )
 }
 
@@ -163,6 +172,16 @@ fn fared(telling: &Telling<'_>) -> Vec<String> {
         .filter(|&(status, count)| count > 0 || status == Status::Works)
         .map(|(status, count)| format!("{count} {}.", said(status, count)))
         .collect();
+    let calling = telling.choice.left_calling;
+    if calling > 0 {
+        let them = match (calling, telling.choice.counts[Status::Works as usize]) {
+            (1, 1) => "It ends".to_owned(),
+            (all, works) if all == works => "All of those that hold end".to_owned(),
+            (1, _) => "1 of those that hold ends".to_owned(),
+            (some, _) => format!("{some} of those that hold end"),
+        };
+        sentences.push(format!("{them} a run with an alarm still on."));
+    }
     let pairs = telling.choice.front().len() as u64;
     if pairs > 0 {
         sentences.push(format!(

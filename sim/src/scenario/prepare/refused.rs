@@ -5,6 +5,7 @@ use drydown::calibration::{Curve, CurveError};
 use drydown::probe::ProbeConfigError;
 use drydown::zone::{Bound, ConfigError};
 
+use super::super::vary;
 use super::Prepare;
 use crate::bounds::OutOfRange;
 use crate::error::InputError;
@@ -74,7 +75,7 @@ const SETTINGS: &[Setting] = &[
         S,
         (
             WORTH_MAKING,
-            "the 24 h limit, limit_24h_s, must hold one of them with what a clock 2 % fast and a late step would add",
+            "none is longer than max_open_s, and the 24 h limit, limit_24h_s, must hold one with what a clock 2 % fast and a late step would add",
         ),
     ),
     setting("stance.every", "stance_every_h", H, (KEEPS_REST, "")),
@@ -105,7 +106,7 @@ const SETTINGS: &[Setting] = &[
 ];
 
 /// A figure with the digits that tell it from its bound.
-fn told(value: f64) -> String {
+pub(super) fn told(value: f64) -> String {
     format!("{}", (value * 1e4).round() / 1e4)
 }
 
@@ -146,7 +147,11 @@ impl Prepare<'_> {
             }
             Bound::AtMost(most) => format!("must be at most {} {unit}: {}", in_file(most), why.1),
         };
-        self.source.error(&path, message).value(in_file(error.value))
+        // The controller counts in whole steps: what the file says is quoted as it stands there.
+        let said = vary::get(self.source, self.scenario, &path).ok().flatten();
+        let said = said.filter(|said| (said * per - f64::from(error.value)).abs() <= 1.0);
+        let value = said.map_or_else(|| in_file(error.value), |said| said.to_string());
+        self.source.error(&path, message).value(value)
     }
 
     /// What the controller refuses of a probe.

@@ -1,6 +1,7 @@
 //! Source, pump or valve, line and emitters.
 
 use super::Prepare;
+use super::refused::told;
 use crate::error::InputError;
 use crate::plumbing::source::{Source as WaterSource, SourceState, Tank};
 use crate::plumbing::{Drive, Line, LineRest, LineSpec, MAX_OUTLETS, Outlet};
@@ -25,6 +26,37 @@ impl Prepare<'_> {
         };
         let source = source.checked().map_err(|error| self.physical("water", &error))?;
         Ok((source, SourceState { stored_l }))
+    }
+
+    /// Why nothing flows at the start, by the field that holds it back.
+    pub(super) fn no_flow(&self, source: &WaterSource, stored: SourceState) -> InputError {
+        let table = &self.scenario.water;
+        let head_m = source.head_m(stored, table.outlet_height_m);
+        let least_m = table.valve_least_head_m;
+        let (field, value, why) = if source.usable_l(stored) <= 0.0 {
+            let why = "must be more: so little lies below what valve or pump can draw".to_owned();
+            ("tank_begins_l", stored.stored_l, why)
+        } else if table.is_pumped() {
+            let most_m = told(table.pump_head_m);
+            let why =
+                format!("must be below {most_m} m, at which the pump (pump_head_m) gives nothing");
+            ("lift_m", table.lift_m, why)
+        } else if head_m > 0.0 {
+            let why = format!(
+                "must be below {} m, the head at the emitters at the start, or the valve never opens",
+                told(head_m)
+            );
+            ("valve_least_head_m", least_m, why)
+        } else if let Some(head_m) = table.mains_head_m {
+            ("mains_head_m", head_m, "must be above 0 m, or nothing flows".to_owned())
+        } else {
+            let why = format!(
+                "must be below {} m, where the water stands at the start, or nothing flows",
+                told(head_m + table.outlet_height_m)
+            );
+            ("outlet_height_m", table.outlet_height_m, why)
+        };
+        self.source.error(&format!("water.{field}"), why).value(value)
     }
 
     pub(super) fn line(&self, pots: usize) -> Result<Line, InputError> {

@@ -183,3 +183,23 @@ fn a_twin_in_another_light() {
     assert_eq!(share(0.86), None);
     assert_eq!(share(0.84), Some(Severity::Look));
 }
+
+/// A twin with twice the emitters gets 1.2 L a day of the probed pot's 0.6 L, takes 0.6 L itself, and the
+/// sun 0.03 L (as above). The probed pot lives on its own first: from 55 % to where its plants run short,
+/// 60 − p·40 with p = 0.3 − 0.04·(6·1.0 − 5) = 0.26, 49.6 %, which are 0.54 L, and so the twin misses
+/// 1.08 L. In d days 0.57·d − 1.08 L are over. Soil up to 80 % and saucer hold 3.5 L, and half a litre on
+/// the floor is nothing to speak of: too much from 8.9 days on.
+#[test]
+fn a_twin_with_too_many_emitters_floods_the_floor() {
+    let twin = |days: &str, saucer: &str| {
+        let twin = "limit_24h_s = 7200\n[[neighbour]]\nname = \"twin\"\nvolume_l = 10\n\
+                    canopy_m2 = 0.1\nemitters = 4";
+        let changes =
+            [("limit_24h_s = 3600", twin), ("days = 7", days), ("saucer_l = 1\n", saucer)];
+        severity(&changes, Kind::NeighbourShare)
+    };
+    assert_eq!(twin("days = 9", "saucer_l = 1\n"), Some(Severity::Refuted));
+    assert_eq!(twin("days = 8", "saucer_l = 1\n"), Some(Severity::Look));
+    // Without a saucer what drains is gone.
+    assert_eq!(twin("days = 9", "saucer_l = 0\n"), Some(Severity::Look));
+}
