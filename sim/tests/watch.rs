@@ -7,10 +7,11 @@ use std::io::{BufRead, BufReader, Read, Write};
 use std::net::{TcpListener, TcpStream};
 use std::path::Path;
 use std::process::{Child, Output, Stdio};
+use std::sync::atomic::{AtomicU32, Ordering};
 use std::time::{Duration, Instant};
 
 use drydown::bench::{Check, Findings};
-use drydown::wire::{MOST_BYTES, Receiver, Reply, Request, decode, encode};
+use drydown::wire::{Answer, MOST_BYTES, Receiver, Reply, Request, decode, encode};
 use drydown_sim::bench_record::told;
 use from_outside::{Folder, changed, drydown, drydown_in, program, stderr, stdout};
 use serde_json::Value;
@@ -311,8 +312,11 @@ fn a_line_on_which_nothing_good_comes_is_told_and_never_hangs() {
     is_told("serial:/dev/no-such-line", "cannot be reached");
 }
 
-/// A device that has found this at the bench and is the served one in all else.
-fn commissioned(device: &Served, findings: Findings) -> String {
+/// The served device, but for what this answers in its place.
+fn instead(
+    device: &Served,
+    answers: impl Fn(&Request) -> Option<Reply<'static>> + Send + 'static,
+) -> String {
     let served = device.1.trim_start_matches("tcp:").to_owned();
     line(move |mut stream| {
         let Ok(mut to_device) = TcpStream::connect(&served) else { return };
@@ -325,16 +329,41 @@ fn commissioned(device: &Served, findings: Findings) -> String {
             let Some(Ok(frame)) = receiver.push(byte[0]) else { continue };
             let (head, request) = decode::<Request>(frame).expect("a whole request");
             let mut out = [0; MOST_BYTES];
-            let sent = match request {
-                Request::Findings => {
-                    stream.write_all(encode(head, &Reply::Findings(findings), &mut out))
-                }
-                _ => to_device.write_all(encode(head, &request, &mut out)),
+            let sent = match answers(&request) {
+                Some(reply) => stream.write_all(encode(head, &reply, &mut out)),
+                None => to_device.write_all(encode(head, &request, &mut out)),
             };
             sent.unwrap();
         }
         let _ = to_device.shutdown(std::net::Shutdown::Both);
     })
+}
+
+/// A device that has found this at the bench and is the served one in all else.
+fn commissioned(device: &Served, findings: Findings) -> String {
+    instead(device, move |request| {
+        matches!(request, Request::Findings).then_some(Reply::Findings(findings))
+    })
+}
+
+/// A device gives nothing of its log while water may run: it is asked again until a dose is over.
+#[test]
+fn a_log_that_comes_later_is_waited_for() {
+    let folder = Folder::new("watch-later");
+    let device = Served::new("dry-week", "100000");
+    std::thread::sleep(Duration::from_secs(1));
+    let asked = AtomicU32::new(0);
+    let place = instead(&device, move |request| {
+        let waters =
+            matches!(request, Request::Rows { .. }) && asked.fetch_add(1, Ordering::Relaxed) < 2;
+        waters.then_some(Reply::Answer(Answer::NotNow))
+    });
+    let log = folder.0.join("log.csv");
+    let began = Instant::now();
+    let output = drydown(&["watch", &place, "--log", log.to_str().unwrap()]);
+    assert_ne!(output.status.code(), Some(2), "{}", stderr(&output));
+    assert!(began.elapsed() > Duration::from_secs(3), "{:?}", began.elapsed());
+    assert!(rows(&log).len() > 100);
 }
 
 /// The bytes stand in the corpus of the fuzzer, behind the number of their kind.

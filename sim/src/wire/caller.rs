@@ -35,6 +35,8 @@ pub enum LineError {
     Broken(io::Error),
     /// The device speaks another version.
     Version(u8),
+    /// The device cannot now, and may later.
+    NotNow,
     /// The device has another answer than was asked for.
     Answered(String),
 }
@@ -58,6 +60,7 @@ impl fmt::Display for LineError {
                 "speaks version {version} of the wire, this program {VERSION}: take the program \
                  that belongs to its firmware"
             ),
+            Self::NotNow => write!(f, "answers: {}", Answer::NotNow),
             Self::Answered(answer) => write!(f, "answers: {answer}"),
         }
     }
@@ -283,6 +286,7 @@ fn unexpected(reply: &Reply<'_>) -> LineError {
         Reply::Answer(Answer::NotUnderstood { speaks }) if *speaks != VERSION => {
             return LineError::Version(*speaks);
         }
+        Reply::Answer(Answer::NotNow) => return LineError::NotNow,
         Reply::Answer(answer) => answer.to_string(),
         _ => "something else than was asked for".to_owned(),
     })

@@ -7,6 +7,8 @@
 use std::fs::File;
 use std::io::{self, BufWriter, Write};
 use std::path::Path;
+use std::thread;
+use std::time::Duration;
 
 use drydown::guard::LockOut;
 use drydown::logbook::{Day, Row};
@@ -14,6 +16,11 @@ use drydown::watch::Alarm;
 
 use super::caller::{Caller, Kept, LineError};
 use crate::error::InputError;
+
+/// How long a device is waited for that gives nothing of its log while water may run, and how often it is
+/// asked meanwhile: most doses are over by then.
+const PATIENCE: Duration = Duration::from_secs(60);
+const AGAIN: Duration = Duration::from_secs(2);
 
 /// How a pull went.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -69,15 +76,25 @@ fn pull<T>(
     let mut out = create(option, path)?;
     writeln!(out, "{header}").map_err(failed)?;
     let mut pulled = Pulled::default();
-    let mut from = 0;
+    let (mut from, mut waited) = (0, Duration::ZERO);
     loop {
         let page = match ask(caller, from) {
             Ok(page) => page,
+            Err(LineError::NotNow) if waited < PATIENCE => {
+                thread::sleep(AGAIN);
+                waited += AGAIN;
+                continue;
+            }
             Err(cause) => {
                 out.flush().map_err(failed)?;
-                return Err(caller.error(&cause));
+                let error = caller.error(&cause);
+                return Err(match cause {
+                    LineError::NotNow => error.suggest("Its log comes once the valve is closed"),
+                    _ => error,
+                });
             }
         };
+        waited = Duration::ZERO;
         let Some(&(first, _)) = page.kept.first() else { break };
         if from > 0 {
             pulled.lost += first.saturating_sub(from);
