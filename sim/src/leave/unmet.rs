@@ -294,6 +294,13 @@ fn commissioning(leave: &Leave, unmet: &mut Vec<Unmet>) {
         ),
         Some(_) => {}
     }
+    if build.flow_measured.is_some() && scenario.water.measured_l_h.is_none() {
+        first(
+            unmet,
+            "Say what the bucket got (water.measured_l_h): its day alone holds nothing against the \
+             scenario's flow.",
+        );
+    }
     if let Some(finding) = leave.bucket_against_plumbing() {
         first(unmet, format!("{}: {finding}. {}", finding.field, finding.remedy));
     }

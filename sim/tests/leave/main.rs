@@ -31,6 +31,7 @@ fn asked(on: &str) -> Asked {
 /// Everything measured and fitted, from a tank, in weather that is not too hot.
 fn ready() -> String {
     changed("t_peak_c = 36", "t_peak_c = 30")
+        .replace("line_l = 0.15", "line_l = 0.15\nmeasured_l_h = 5.9")
         .replace("start_pct = 51", "start_pct = 51.5")
         .replace("t_mean_c = 25", "t_mean_c = 20")
         + "stance = \"ration\"\nstance_dose_s = 700\nstance_every_h = 8\n\n[power]\nsupply = \
@@ -435,10 +436,16 @@ fn each_thing_that_is_missing_is_named() {
     assert!(told.contains("As the scenario says: the flow, the probe's curve,"), "{told}");
     assert!(!told.contains("modelled"), "{told}");
     // A bucket that got twice the 5.88 L/h of the plumbing has not measured this scenario's flow.
-    let text = ready().replace("line_l = 0.15", "line_l = 0.15\nmeasured_l_h = 12");
-    let setup = Setup::load(&Source::from_text("ready.toml", &text)).expect("it is prepared");
-    let page = Leave { setup, ..whole.clone() };
-    let unmet = unmet_of(&page);
+    let with_bucket = |measured: &str| {
+        let text = ready().replace("measured_l_h = 5.9\n", measured);
+        let setup = Setup::load(&Source::from_text("ready.toml", &text)).expect("it is prepared");
+        let page = Leave { setup, ..whole.clone() };
+        (unmet_of(&page), page)
+    };
+    // Nor has one of which only the day is said.
+    let (unmet, _) = with_bucket("");
+    assert!(unmet.len() == 1 && unmet[0].text.contains("Say what the bucket got"), "{unmet:?}");
+    let (unmet, page) = with_bucket("measured_l_h = 12\n");
     assert!(unmet.len() == 1 && unmet[0].text.contains("water.measured_l_h"), "{unmet:?}");
     assert!(unmet[0].text.contains("is 12 L/h, should be at most 6.76 L/h"), "{unmet:?}");
     let told = report::leave::text(&page).split_whitespace().collect::<Vec<_>>().join(" ");

@@ -404,7 +404,7 @@ fn quiet(log: &Logged) -> String {
 /// What the scenario says was measured.
 fn facts(leave: &Leave) -> [(bool, &'static str); 7] {
     let scenario = &leave.setup.scenario;
-    let has_flow = leave.build.flow_measured.is_some() || scenario.water.measured_l_h.is_some();
+    let has_flow = scenario.water.measured_l_h.is_some();
     [
         (leave.sound.measured, "the weather"),
         (has_flow && leave.bucket_against_plumbing().is_none(), "the flow"),
