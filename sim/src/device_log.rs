@@ -43,6 +43,10 @@ const MODES: [Mode; 4] = [Mode::Automatic, Mode::Manual, Mode::Off, Mode::Bench]
 /// Two rows farther apart than so many usual intervals have a gap between them.
 const GAP: f64 = 3.5;
 
+/// Rows of a larger share of a log must not be missing if it is to tell what was given (common
+/// practice).
+const MISSING_SHARE: f64 = 0.02;
+
 /// One row.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Entry {
@@ -259,6 +263,12 @@ impl DeviceLog {
     pub fn missing_s(&self) -> f64 {
         let gaps = self.stretches.iter().flat_map(|stretch| self.gaps(stretch));
         gaps.map(|(from_s, to_s)| to_s - from_s - self.usual_s).sum()
+    }
+
+    /// Whether too many rows are missing to tell what was given.
+    pub fn has_holes(&self) -> bool {
+        let ends = self.stretches.iter().filter_map(|stretch| stretch.last());
+        self.missing_s() > MISSING_SHARE * ends.map(|last| last.t_s).sum::<f64>()
     }
 
     /// The longest stretch on one clock.

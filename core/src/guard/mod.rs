@@ -30,7 +30,7 @@ use crate::quantity::Millis;
 pub struct Limits {
     /// Longest single opening on any path, from `min_open` to `per_day`.
     pub max_open: Millis,
-    /// Shortest opening worth making; a smaller rest of the limit is left unused.
+    /// Shortest opening worth making, at least a tick; a smaller rest of the limit is left unused.
     pub min_open: Millis,
     /// Shortest closed time between two openings, 1 s..=10 min. Protects relay, motor and pipe. On a
     /// good clock it lasts longer: by 2.4 % for its rate, and by an open step and the slack for each
@@ -68,7 +68,7 @@ impl Limits {
 pub struct Timing {
     /// Time between steps while the valve is open, 100 ms..=10 s.
     pub open_step: Millis,
-    /// How late a step may come, 1 ms..=10 s.
+    /// How late a step may come, from a tick to 10 s.
     pub slack: Millis,
     /// Closed time after any boot but a wake, up to 1 h. 60 s are common practice.
     pub hold_off: Millis,
@@ -83,10 +83,10 @@ pub struct Timing {
     pub run_down: Millis,
     /// Longest wait for a record to be confirmed.
     pub commit_wait: Millis,
-    /// Forward jumps of the clock a day the limit and the rest of the valve must hold against. Each is credited at most the
-    /// longest promised interval; together no more than a second day. Firmware that allows more of them, or
-    /// longer intervals, counts what a record of before holds by slots that were shorter: for a day it is
-    /// free earlier, by so much as the jumps that are made in it.
+    /// Forward jumps of the clock a day the limit and the rest of the valve must hold against. Each is
+    /// credited at most the longest promised interval; together no more than a second day. Firmware that
+    /// allows more of them, or longer intervals, counts what a record of before holds by slots that were
+    /// shorter: for a day it is free earlier, by so much as the jumps that are made in it.
     pub jumps_per_day: u16,
     /// Boots in a row that find an opening never ended before the zone locks out, 1..=20.
     pub resets_while_open: u8,

@@ -3,7 +3,6 @@
 use drydown::calibration::Basis;
 use rayon::iter::{IntoParallelRefIterator, ParallelIterator};
 
-use super::log::MISSING_SHARE;
 use crate::device_log::{DeviceLog, Entry, Writer, waterings};
 use crate::run::{Pace, TraceRow, run};
 use crate::scenario::Setup;
@@ -158,7 +157,7 @@ fn figures(log: &DeviceLog, setup: &Setup) -> [Option<f64>; 4] {
     let days = lasts_s / 86_400.0;
     let over = |sum: f64, by: f64| (by > 0.0).then(|| sum / by);
     // Where rows are missing it may have watered.
-    let whole = |figure: Option<f64>| figure.filter(|_| log.missing_s() <= MISSING_SHARE * lasts_s);
+    let whole = |figure: Option<f64>| figure.filter(|_| !log.has_holes());
     [
         whole(over(litres(open_s) - gained_l, days)),
         whole(over(falls_pct, rests_s / 86_400.0)),

@@ -20,10 +20,6 @@ pub const WATCHED_DAYS: f64 = 7.0;
 /// Trouble in so many last days is seen to before leaving (common practice).
 pub const LAST_DAYS: f64 = 3.0;
 
-/// Rows of a larger share of a log must not be missing if it is to tell what was given (common
-/// practice).
-pub const MISSING_SHARE: f64 = 0.02;
-
 /// One kind of trouble.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Trouble {
@@ -48,6 +44,8 @@ pub struct Logged {
     pub days: f64,
     /// Of these, days of which rows are missing.
     pub missing_d: f64,
+    /// Whether these are too many to say what it gave.
+    pub has_holes: bool,
     /// How it was run in its last row.
     pub mode: Option<Mode>,
     /// Waterings.
@@ -102,6 +100,7 @@ impl Logged {
             skipped: log.skipped,
             days,
             missing_d,
+            has_holes: log.has_holes(),
             mode: mode(&rows),
             waterings: all.len() as u64,
             by_hand: all.iter().filter(|(one, _)| one.by_hand).count() as u64,
@@ -124,11 +123,6 @@ impl Logged {
     /// Days that it recorded.
     pub fn recorded_d(&self) -> f64 {
         self.days - self.missing_d
-    }
-
-    /// Whether too many rows are missing to say what it gave.
-    pub fn has_holes(&self) -> bool {
-        self.missing_d > MISSING_SHARE * self.days
     }
 
     /// Whether a week without trouble is in it, up to its end.

@@ -330,7 +330,7 @@ fn logged(leave: &Leave, unmet: &mut Vec<Unmet>) {
                 short(log.recorded_d())
             ),
         );
-    } else if log.has_holes() {
+    } else if log.has_holes {
         first(
             unmet,
             format!(

@@ -391,7 +391,7 @@ fn quiet(log: &Logged) -> String {
         format!("{}{often}, last {} days before", trouble.words, short(trouble.before_end_d))
     };
     if log.troubles.is_empty() {
-        return if log.has_holes() {
+        return if log.has_holes {
             format!("No trouble in the {} days that it recorded.", short(log.recorded_d()))
         } else {
             format!("No trouble in all of its {} days.", short(log.days))
@@ -416,7 +416,7 @@ fn facts(leave: &Leave) -> [(bool, &'static str); 7] {
             "a week of its waterings",
         ),
         (
-            leave.log.as_ref().is_some_and(|log| !log.is_short() && !log.has_holes()),
+            leave.log.as_ref().is_some_and(|log| !log.is_short() && !log.has_holes),
             "what it uses, dries and answers (its log)",
         ),
     ]
