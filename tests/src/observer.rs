@@ -586,7 +586,9 @@ impl Observer {
         let (_, oldest) = self.age_of_reading(seen);
         let fresh = !told.probed || oldest <= 2 * told.sample_period;
         let forbidden = forbids(Path::Automatic, seen, &told);
-        let clear = wanted && fresh && forbidden.is_none() && !self.cold_since_burst;
+        // Water that had its time waits for a look at what it did, and no more comes before.
+        let waits = self.now.waits_for_a_look();
+        let clear = wanted && fresh && !waits && forbidden.is_none() && !self.cold_since_burst;
         let idle = before.idle && !seen.inputs.drive.on;
         // A record that comes too late is the refusal "not recorded", and the intent is given up.
         self.intent_waited += credited;
