@@ -1,22 +1,16 @@
 //! The hunt from outside: what it must find, how small it makes it, and what it says.
-//!
-//! That a setting is unsafe is not said by the hunt's own reckoning but by arithmetic
-//! (`drydown_sim::check`, whose bounds have their published sources): what that refutes at one end
-//! of a range, runs must show somewhere in it.
 
+#[path = "../from_outside/mod.rs"]
 mod from_outside;
+#[path = "../check/plain.rs"]
+mod plain;
+mod refuted;
 
 use std::path::Path;
 use std::process::Output;
 
-use drydown::watch::Alarm;
-use drydown::zone::Event;
-use drydown_sim::check::{Kind, Severity, findings};
-use drydown_sim::hunt::{Found, Ranges, hunt};
-use drydown_sim::run::log::{Line, What};
-use drydown_sim::run::{Pace, run};
-use drydown_sim::scenario::{Setup, Source, vary};
-use drydown_sim::score::Verdict;
+use drydown_sim::hunt::Ranges;
+use drydown_sim::scenario::Source;
 use from_outside::{Folder, program, stderr, stdout};
 use serde_json::Value;
 
@@ -30,12 +24,13 @@ fn drydown(folder: &Path, threads: &str, args: &[&str]) -> Output {
 
 fn scenario(name: &str) -> &'static str {
     match name {
-        "bare-pump" => include_str!("../scenarios/bare-pump.toml"),
-        _ => include_str!("../scenarios/dry-week.toml"),
+        "bare-pump" => include_str!("../../scenarios/bare-pump.toml"),
+        "plain" => plain::PLAIN,
+        _ => include_str!("../../scenarios/dry-week.toml"),
     }
 }
 
-/// A shipped scenario with lines replaced and nothing to move but one number.
+/// A scenario with lines replaced and nothing to move but one number.
 fn moving(base: &str, edits: &[(&str, &str)], field: &str, least: f64, most: f64) -> String {
     let mut text = scenario(base).to_owned();
     for (from, to) in edits {
@@ -46,133 +41,6 @@ fn moving(base: &str, edits: &[(&str, &str)], field: &str, least: f64, most: f64
         "{text}\n[hunt]\nseeds = false\nstorms = false\nmost_faults = 0\nmost_acts = 0\n\n\
          [[hunt.field]]\nname = \"{field}\"\nleast = {least}\nmost = {most}\n"
     )
-}
-
-fn found(text: &str, cases: u32) -> Option<Found> {
-    let source = Source::from_text("hunted.toml", text);
-    let base = source.parse().expect("a scenario");
-    let ranges = Ranges::of(&source, &base).expect("ranges").with_cases(cases).expect("cases");
-    hunt(&source, &base, &ranges, &mut |_| {}).expect("a hunt").found
-}
-
-fn is_refuted(text: &str, field: &str, value: f64, kind: Kind) -> bool {
-    let source = Source::from_text("refuted.toml", text);
-    let base = source.parse().expect("a scenario");
-    let moved = vary::set(&source, &base, &[(field, value)]).expect("a value it can take");
-    let setup = Setup::of(&source, moved).expect("a sound scenario");
-    let mut found = findings(&setup).into_iter();
-    found.any(|found| found.kind == kind && found.severity == Severity::Refuted)
-}
-
-/// A range with an unsafe end.
-struct Unsafe {
-    kind: Kind,
-    base: &'static str,
-    edits: &'static [(&'static str, &'static str)],
-    field: &'static str,
-    /// The unsafe end and the safe one.
-    from: f64,
-    to: f64,
-    /// What runs show there.
-    shows: &'static str,
-}
-
-const TIMER: (&str, &str) = ("\"hysteresis\"", "\"timer\"\ndose_s = 600\nevery_h = 8");
-
-const UNSAFE: &[Unsafe] = &[
-    Unsafe {
-        kind: Kind::StopUnreachable,
-        base: "dry-week",
-        edits: &[],
-        field: "control.stop_pct",
-        from: 74.0,
-        to: 55.0,
-        shows: "L2",
-    },
-    Unsafe {
-        kind: Kind::DosesBelowUse,
-        base: "dry-week",
-        edits: &[("days = 7", "days = 14"), TIMER],
-        field: "control.every_h",
-        from: 72.0,
-        to: 8.0,
-        shows: "S14",
-    },
-    Unsafe {
-        kind: Kind::OpeningTooShort,
-        base: "dry-week",
-        edits: &[],
-        field: "control.max_open_s",
-        from: 200.0,
-        to: 1150.0,
-        shows: "L2",
-    },
-    Unsafe {
-        kind: Kind::DoseOverflows,
-        base: "bare-pump",
-        edits: &[
-            ("max_open_s = 15", "max_open_s = 300"),
-            ("limit_24h_s = 90", "limit_24h_s = 600"),
-        ],
-        field: "control.dose_s",
-        from: 300.0,
-        to: 9.0,
-        shows: "silent_flood",
-    },
-    Unsafe {
-        kind: Kind::StartBelowWilting,
-        base: "bare-pump",
-        edits: &[("days = 10", "days = 20")],
-        field: "control.start_pct",
-        from: 15.0,
-        to: 48.0,
-        shows: "S14",
-    },
-];
-
-/// Within so many cases each is found. With one number that moves in half of the cases, and half of
-/// these at a bound, a value far in the unsafe half is drawn in every fourth.
-const WITHIN_CASES: u32 = 30;
-/// Steps or fields that a finding may keep.
-const MOST_CHANGES: usize = 10;
-
-#[test]
-fn what_arithmetic_refutes_is_found_and_made_small() {
-    for case in UNSAFE {
-        let told = format!("{:?}", case.kind);
-        let (least, most) = (case.from.min(case.to), case.from.max(case.to));
-        let text = moving(case.base, case.edits, case.field, least, most);
-        assert!(is_refuted(&text, case.field, case.from, case.kind), "{told}");
-        let found = found(&text, WITHIN_CASES).unwrap_or_else(|| panic!("{told} was not found"));
-        assert_eq!(found.finding.name(), case.shows, "{told}: {}", found.finding.words());
-        assert!((1..=MOST_CHANGES).contains(&found.changes.len()), "{told}: {:?}", found.changes);
-        assert!(found.changes[0].starts_with(case.field), "{told}: {:?}", found.changes);
-        assert!(found.finished, "{told}");
-    }
-}
-
-/// What arithmetic refutes as well, and the device tells of by itself: plants go short, not in silence.
-#[test]
-fn a_limit_below_use_is_told_within_two_days_and_no_finding() {
-    let edits = [("days = 7", "days = 14"), ("limit_24h_s = 3600", "limit_24h_s = 1200")];
-    let text = moving("dry-week", &edits, "control.limit_24h_s", 1200.0, 1200.0);
-    assert!(is_refuted(&text, "control.limit_24h_s", 1200.0, Kind::LimitBelowUse));
-    assert_eq!(found(&text, 4).map(|found| found.finding.words()), None);
-    let setup = Setup::load(&Source::from_text("told.toml", &text)).expect("a sound scenario");
-    let findings = run(&setup, Pace::Wake, None);
-    let told = |line: &&Line| line.what == What::Device(Event::Alarm(Alarm::LimitSpent));
-    let first = findings.log.lines().find(told).expect("it is told");
-    assert!(first.t_ms < 48 * 3_600_000, "{}", first.t_ms);
-    assert!(findings.plants[0].stress_h > 24.0, "they do go short");
-}
-
-#[test]
-fn at_the_safe_end_alone_nothing_is_found() {
-    for case in UNSAFE {
-        let text = moving(case.base, case.edits, case.field, case.to, case.to);
-        let found = found(&text, 4).map(|found| found.finding.words());
-        assert_eq!(found, None, "{:?}", case.kind);
-    }
 }
 
 #[test]
@@ -190,20 +58,6 @@ fn the_written_file_shows_it_when_it_is_run_and_hunted_again() {
     assert!(stdout(&again).contains("as it stands"), "{}", stdout(&again));
     // Without a name it is named after the scenario.
     assert!(folder.names().contains(&"drydown-found-worst.toml".to_owned()));
-}
-
-#[test]
-fn every_finding_is_one_for_which_run_would_not_leave_it() {
-    for case in UNSAFE {
-        let (least, most) = (case.from.min(case.to), case.from.max(case.to));
-        let text = moving(case.base, case.edits, case.field, least, most);
-        let found = found(&text, WITHIN_CASES).expect("a finding");
-        let source = Source::from_text("worst.toml", &found.replay.text);
-        let setup = Setup::load(&source).expect("the file that was written");
-        let findings = run(&setup, Pace::Wake, None);
-        let bad = findings.answer.verdict == Verdict::No || !findings.rules.all_held();
-        assert!(bad, "{:?}: {}", case.kind, findings.answer.reason);
-    }
 }
 
 #[test]
