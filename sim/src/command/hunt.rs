@@ -21,7 +21,7 @@ pub enum Format {
     Json,
 }
 
-/// Look for a fault, a setting or a moment that breaks a rule or kills a plant in silence
+/// Look for a fault, a setting or a moment that breaks a rule, kills a plant in silence or starves it
 #[derive(Args, Clone, Debug)]
 #[command(after_help = "Example: drydown hunt balcony.toml --cases 1000 --out worst.toml")]
 pub struct HuntArgs {

@@ -1,4 +1,5 @@
-//! Looks for a broken rule or a plant that dies in silence, and shrinks what it finds.
+//! Looks for a broken rule, a plant that dies in silence, or one that a setting starves, and shrinks
+//! what it finds.
 //!
 //! A *case* is the scenario with some of its numbers moved, faults, acts of people and resets
 //! added, all drawn by the case's own number: the same seed gives the same cases on any machine

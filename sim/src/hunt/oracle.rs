@@ -1,5 +1,5 @@
-//! Judges one run: a broken rule, a plant or a floor that came to harm in silence, or what only
-//! hardware can stop.
+//! Judges one run: a broken rule, a plant or a floor that came to harm in silence, plants that
+//! starve although nothing failed, or what only hardware can stop.
 //!
 //! *A word* is what a person who looks in would see as a call for help: an alarm, a lock-out, a
 //! verdict on the probe. That a watering was refused, because the 24 h limit is used up, say, is a
@@ -57,6 +57,16 @@ pub enum Finding {
         /// When it was too late, hours from the start.
         at_h: f64,
     },
+    /// Plants were short of water for so many hours on end, up to this hour, although nothing failed
+    /// and nobody did anything: a word about it mends no setting.
+    Starved {
+        /// Hours.
+        hours: f64,
+        /// Hours that they may be.
+        bound_h: f64,
+        /// When it was too late, hours from the start.
+        at_h: f64,
+    },
     /// Roots lacked air for so many hours, up to this hour, without a word.
     Drowning {
         /// Hours.
@@ -81,6 +91,7 @@ impl Finding {
         match self {
             Self::Rule(score) => score.rule.name(),
             Self::Thirst { .. } => "silent_thirst",
+            Self::Starved { .. } => "starved_without_fault",
             Self::Drowning { .. } => "silent_drowning",
             Self::Flood { .. } => "silent_flood",
         }
@@ -100,6 +111,11 @@ impl Finding {
             Self::Thirst { hours, at_h, .. } => format!(
                 "The plants were short of water for {hours:.0} hours on end, up to hour {at_h:.0}, \
                  and no alarm called anybody"
+            ),
+            Self::Starved { hours, at_h, .. } => format!(
+                "The plants were short of water for {hours:.0} hours on end, up to hour {at_h:.0}, \
+                 although nothing failed: an alarm called somebody, and only a change of the setting \
+                 helps"
             ),
             Self::Drowning { hours, at_h } => format!(
                 "The roots lacked air for {hours:.0} hours, up to hour {at_h:.0}, and no alarm \
@@ -175,7 +191,8 @@ pub fn judge(setup: &Setup, findings: &Findings, spilled_l: f64) -> Judgement {
             return Judgement::Bad(Finding::Rule(score));
         }
     }
-    for judgement in [run.thirst(), run.drowning(), run.flood(spilled_l)] {
+    let harm = [run.thirst(), run.drowning(), run.flood(spilled_l), run.starved()];
+    for judgement in harm {
         match judgement {
             Some(Judgement::Bad(finding)) => return Judgement::Bad(finding),
             Some(Judgement::OnlyHardware(why, litres)) => {
@@ -228,6 +245,15 @@ impl Voice {
         let lasted = |&(from, until): &(u64, u64)| until.min(end_ms).saturating_sub(from);
         self.mute.iter().map(lasted).sum::<u64>() as f64 / 3.6e6
     }
+}
+
+/// What a word of the device does about harm.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Word {
+    /// Somebody comes and sees to what failed.
+    Helps,
+    /// Nothing failed: it goes on as before.
+    MendsNothing,
 }
 
 struct Run<'a> {
@@ -283,8 +309,14 @@ impl Run<'_> {
         score.rule == Rule::L2 && self.acts().any(|act| changes(act.act))
     }
 
-    /// Follows harm bin by bin; `harm` says whether a bin shows it and whether it is the worst.
-    fn follow(&self, harm: impl Fn(&Bin) -> (bool, bool), bound_h: f64) -> Option<(Streak, f64)> {
+    /// Follows harm bin by bin, to where it has lasted too long without a word, or with one;
+    /// `harm` says whether a bin shows it and whether it is the worst.
+    fn follow(
+        &self,
+        harm: impl Fn(&Bin) -> (bool, bool),
+        bound_h: f64,
+        word: Word,
+    ) -> Option<(Streak, f64)> {
         let strips = &self.findings.strips;
         let bin_h = strips.bin_ms() as f64 / 3.6e6;
         let mut streak = Streak::default();
@@ -302,30 +334,46 @@ impl Run<'_> {
                 streak.able_h += bin_h;
             }
             let late = streak.hours >= bound_h || worst && streak.hours >= NOTICE_H;
-            if late && !streak.heard {
+            if late && (word == Word::MendsNothing || !streak.heard) {
                 return Some((streak, to_ms as f64 / 3.6e6));
             }
         }
         None
     }
 
-    fn thirst(&self) -> Option<Judgement> {
+    /// Plants short of water for too long, and the bound that was passed, hours.
+    fn too_dry(&self, word: Word) -> Option<(Streak, f64, f64)> {
         let badly = |bin: &Bin| (bin.ks.mean() < BADLY, bin.ks.mean() < DEAD);
         let short = |bin: &Bin| (bin.ks.mean() < SHORT, false);
-        let (badly, short) = (self.follow(badly, THIRST_H), self.follow(short, SHORT_H));
+        let badly = self.follow(badly, THIRST_H, word);
         let bound_h = if badly.is_some() { THIRST_H } else { SHORT_H };
-        let (streak, at_h) = badly.or(short)?;
+        let (streak, at_h) = badly.or_else(|| self.follow(short, SHORT_H, word))?;
+        Some((streak, bound_h, at_h))
+    }
+
+    fn thirst(&self) -> Option<Judgement> {
+        let (streak, bound_h, at_h) = self.too_dry(Word::Helps)?;
         if streak.able_h < NOTICE_H.min(streak.hours) {
             return Some(Judgement::OnlyHardware(Hardware::NoVoice, 0.0));
         }
         Some(Judgement::Bad(Finding::Thirst { hours: streak.hours, bound_h, at_h }))
     }
 
+    fn starved(&self) -> Option<Judgement> {
+        // Somebody put it to work.
+        let touched = self.acts().any(|act| act.act != Act::Initialises);
+        if touched || !self.setup.faults.faults().is_empty() {
+            return None;
+        }
+        let (Streak { hours, .. }, bound_h, at_h) = self.too_dry(Word::MendsNothing)?;
+        Some(Judgement::Bad(Finding::Starved { hours, bound_h, at_h }))
+    }
+
     fn drowning(&self) -> Option<Judgement> {
         let pores = 100.0 * self.setup.pots[0].medium.saturation();
         let harm =
             |bin: &crate::run::strips::Bin| (pores - bin.truth.mean() < 100.0 * LEAST_AIR, false);
-        let (streak, at_h) = self.follow(harm, DROWNING_H)?;
+        let (streak, at_h) = self.follow(harm, DROWNING_H, Word::Helps)?;
         let why = match self.passed_by() {
             _ if streak.able_h < NOTICE_H => Some(Hardware::NoVoice),
             // Without a probe nothing can tell a weeping valve from a dry day.

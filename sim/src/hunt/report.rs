@@ -33,8 +33,8 @@ fn tell(out: &mut String, name: &str, scenario: &Scenario, hunt: &Hunt, file: Op
         paragraph(out, &format!("Up to it, {cases} and {days:.0} device-days:"), 0);
     } else {
         let told = format!(
-            "No rule broken in {cases}, {days:.0} device-days under these faults, and nothing came \
-             to harm in silence."
+            "No rule broken in {cases}, {days:.0} device-days under these faults; nothing came to \
+             harm in silence, and no plants starved where nothing had failed."
         );
         paragraph(out, &told, 0);
     }
@@ -187,7 +187,9 @@ pub fn json(name: &str, scenario: &Scenario, hunt: &Hunt, file: Option<&Path>) -
 fn told<'a>(found: &'a Found, file: Option<&Path>) -> Told<'a> {
     let (worst, bound, unit) = match &found.finding {
         Finding::Rule(score) => (score.worst, Some(score.bound), score.unit),
-        Finding::Thirst { hours, bound_h, .. } => (Some(*hours), Some(*bound_h), "h"),
+        Finding::Thirst { hours, bound_h, .. } | Finding::Starved { hours, bound_h, .. } => {
+            (Some(*hours), Some(*bound_h), "h")
+        }
         Finding::Drowning { hours, .. } => (Some(*hours), Some(super::oracle::DROWNING_H), "h"),
         Finding::Flood { litres, bound_l, .. } => (Some(*litres), Some(*bound_l), "L"),
     };

@@ -1,5 +1,5 @@
-//! What arithmetic refutes, hunted: each unsafe setting that `check` knows is found, or told by the
-//! device before it does harm, or does none to the plants of the probed pot.
+//! What arithmetic refutes, hunted: each unsafe setting that `check` knows is found, but for what is a
+//! fault of the supply, what harms no plant of the probed pot, and what no run has a part of.
 //!
 //! That a setting is unsafe is not said by the hunt's own reckoning but by arithmetic
 //! (`drydown_sim::check`, whose bounds have their published sources): what that refutes at one end
@@ -52,6 +52,12 @@ struct Unsafe {
 }
 
 const TIMER: (&str, &str) = ("\"hysteresis\"", "\"timer\"\ndose_s = 600\nevery_h = 8");
+
+const LIMIT_BELOW_USE: [(&str, &str); 3] = [
+    ("days = 7", "days = 14"),
+    ("\"hysteresis\"", "\"metered\"\ndose_s = 200"),
+    ("max_open_s = 1200", "max_open_s = 200"),
+];
 
 const UNSAFE: &[Unsafe] = &[
     Unsafe {
@@ -178,13 +184,34 @@ const UNSAFE: &[Unsafe] = &[
         shows: "L2",
     },
     Unsafe {
+        kind: Kind::TankTooSmall,
+        base: "plain",
+        edits: &[
+            ("mains_head_m = 10", "tank_l = 20\ntank_depth_m = 0.2\noutlet_height_m = -9.8"),
+            ("days = 7", "days = 14"),
+        ],
+        field: "water.tank_l",
+        from: 2.5,
+        to: 20.0,
+        shows: "starved_without_fault",
+    },
+    Unsafe {
+        kind: Kind::LimitBelowUse,
+        base: "plain",
+        edits: &LIMIT_BELOW_USE,
+        field: "control.limit_24h_s",
+        from: 240.0,
+        to: 3600.0,
+        shows: "starved_without_fault",
+    },
+    Unsafe {
         kind: Kind::DosesBelowUse,
         base: "dry-week",
         edits: &[("days = 7", "days = 14"), TIMER],
         field: "control.every_h",
         from: 72.0,
         to: 8.0,
-        shows: "S14",
+        shows: "starved_without_fault",
     },
 ];
 
@@ -204,7 +231,7 @@ struct Borne {
 
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum Instead {
-    /// The plants go short of water, and somebody is called in time.
+    /// The supply fails each day, the plants go short of water, and somebody is called in time.
     Told,
     /// It waters although no plant drank; the plants are well.
     Wasted,
@@ -215,24 +242,7 @@ enum Instead {
     Unseen,
 }
 
-fn limit_below_use() -> String {
-    changed(&[
-        ("days = 7", "days = 14"),
-        ("max_open_s = 1200", "max_open_s = 400"),
-        ("limit_24h_s = 3600", "limit_24h_s = 400"),
-    ])
-}
-
 const BORNE: &[Borne] = &[
-    Borne { kind: Kind::LimitBelowUse, text: limit_below_use, what: Instead::Told },
-    Borne {
-        kind: Kind::TankTooSmall,
-        text: || {
-            let tank = "tank_l = 2.5\ntank_depth_m = 0.2\noutlet_height_m = -9.8";
-            changed(&[("mains_head_m = 10", tank)])
-        },
-        what: Instead::Told,
-    },
     Borne {
         kind: Kind::FewPoweredHours,
         text: || {
@@ -377,8 +387,9 @@ fn what_is_told_or_harms_no_plant_is_no_finding() {
 
 #[test]
 fn a_limit_below_use_is_told_within_two_days() {
-    let text = limit_below_use();
+    let text = changed(&LIMIT_BELOW_USE).replace("= 3600", "= 240");
     let setup = Setup::load(&Source::from_text("told.toml", &text)).expect("a sound scenario");
+    assert!(refutes(&setup, Kind::LimitBelowUse));
     let findings = run(&setup, Pace::Wake, None);
     let told = |line: &&Line| line.what == What::Device(Event::Alarm(Alarm::LimitSpent));
     let first = findings.log.lines().find(told).expect("it is told");
