@@ -97,20 +97,23 @@ fn stepping_every_minute_decides_the_same_as_waking_when_asked() {
     }
 }
 
+/// Row by row: when, what the soil and the probe were, and what happened.
 #[test]
 fn the_trace_holds_the_same_events_for_both_paces() {
     let folder = Folder::new("program-trace");
-    let events = |name: &str, extra: &[&str]| -> Vec<String> {
-        let path = folder.0.join(name).display().to_string();
-        let mut args = vec!["run", "probe-slips", "--trace", &path];
+    let events = |scenario: &str, extra: &[&str]| -> Vec<String> {
+        let path = folder.0.join("trace.csv").display().to_string();
+        let mut args = vec!["run", scenario, "--overwrite", "--trace", &path];
         args.extend(extra);
         drydown(&args);
         let text = std::fs::read_to_string(&path).expect("the trace");
         text.lines().filter(|line| !line.ends_with("\"\"")).map(str::to_owned).collect()
     };
-    let woken = events("woken.csv", &[]);
-    assert!(woken.len() > 20, "{woken:?}");
-    assert_eq!(woken, events("stepped.csv", &["--every", "17"]));
+    for shipped in drydown_sim::scenario::shipped::SHIPPED {
+        let woken = events(shipped.name, &[]);
+        assert!(woken.len() > 10, "{}: {woken:?}", shipped.name);
+        assert_eq!(woken, events(shipped.name, &["--every", "17"]), "{}", shipped.name);
+    }
 }
 
 #[test]
