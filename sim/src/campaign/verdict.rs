@@ -77,7 +77,8 @@ pub(crate) fn can_happen(kind: Kind, setup: &Setup) -> bool {
     let water = &setup.scenario.water;
     let has_pump = water.is_pumped();
     match kind {
-        Kind::Siphon => has_pump,
+        // Nothing runs uphill by itself.
+        Kind::Siphon => has_pump && water.outlet_height_m < water.tank_depth_m,
         // What passes through an idle pump is a siphon.
         Kind::ValveWeeping => !has_pump,
         // A steady head above what the fault asks for opens the valve all the same.
