@@ -136,19 +136,28 @@ fn a_sweep_that_was_killed_goes_on_and_ends_with_the_same_bytes() {
     assert_same(&folder.files("killed"), &folder.files("whole"));
 }
 
+/// Of a grid, and of settings that are drawn.
 #[test]
 fn three_parts_put_together_are_the_whole() {
-    let folder = Folder::new("sweep-parts");
-    for part in ["1/3", "2/3", "3/3"] {
-        let out = part.replace('/', "-");
-        folder.swept(&small(&["--shard", part, "--out", &out]));
+    for drawn in [&[][..], &["--sample", "7"]] {
+        let folder = Folder::new("sweep-parts");
+        let asked = |more: &[&'static str]| [small(drawn), more.to_vec()].concat();
+        for (part, out) in [("1/3", "1-3"), ("2/3", "2-3"), ("3/3", "3-3")] {
+            folder.swept(&asked(&["--shard", part, "--out", out]));
+        }
+        let merged = folder.swept(&["--merge", "3-3", "1-3", "2-3", "--out", "merged"]);
+        let whole = folder.swept(&asked(&["--out", "whole"]));
+        assert_eq!(merged.stdout, whole.stdout);
+        assert_same(&folder.files("merged"), &folder.files("whole"));
     }
-    let parts = ["--merge", "3-3", "1-3", "2-3", "--out", "merged"];
-    let merged = folder.swept(&parts);
-    let whole = folder.swept(&small(&["--out", "whole"]));
-    assert_eq!(merged.stdout, whole.stdout);
-    assert_same(&folder.files("merged"), &folder.files("whole"));
+}
 
+#[test]
+fn parts_that_are_missing_or_of_another_sweep_are_not_put_together() {
+    let folder = Folder::new("sweep-no-parts");
+    for (part, out) in [("1/3", "1-3"), ("3/3", "3-3")] {
+        folder.swept(&small(&["--shard", part, "--out", out]));
+    }
     let missing = folder.sweep(&["--merge", "1-3", "3-3", "--out", "gap"]);
     assert_eq!(missing.status.code(), Some(2));
     assert!(stderr(&missing).contains("part 2 is missing"), "{}", stderr(&missing));
