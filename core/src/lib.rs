@@ -9,6 +9,34 @@
 //! - Nothing opens before it is written down; what drives the pins closes by itself.
 //! - Every refusal, closing and lock-out has a reason in words.
 //!
+//! # The rules, and what enforces them
+//! Their names are the same in the README, in tests and in the reports of the simulator; the README
+//! tells each in full.
+//! - **S1** closed through a hold-off after a reset: [`guard`], from [`Timing`](guard::Timing)
+//! - **S2** no opening outlasts its permit, no permit the longest opening: [`guard`] hands it out,
+//!   [`cutoff`] ends it
+//! - **S3** rest between two openings: [`guard`], by credited time and by the count of [`cutoff`]
+//! - **S4** the 24 h limit, across resets: [`guard::ledger`], charged in [`persist`] before it opens
+//! - **S5** an implausible probe never opens in automatic: [`probe`] judges, [`guard::table`] blocks
+//! - **S6** a fault closes in the step that sees it: [`guard::table`]
+//! - **S7** unanswered water locks out: [`guard::response`]
+//! - **S8** a dose by hand keeps all limits and hands back: [`guard`]; its end, in [`zone`]
+//! - **S9** no fault of the clock lengthens an opening or widens the limit: [`zone`] credits at most
+//!   what it promised, [`guard`] compares that with the ticks of [`cutoff`]
+//! - **S10** zones on one supply never draw more than it gives: [`manifold`]; the order of valve and
+//!   pump: [`cutoff`]
+//! - **S11** too many resets while open lock out: [`guard`], counted from what [`persist`] kept
+//! - **S12** every refusal, closing and lock-out has a reason: [`guard::table`], [`zone::Event`],
+//!   kept in [`logbook`]
+//! - **S13** no panic, no heap, no endless loop, no unsafe code: the whole library, by compiler and
+//!   linker
+//! - **S14** no plant dies in silence: [`watch`]
+//! - **L1** what nothing forbids is given: [`guard`]; in turn with others: [`manifold`]
+//! - **L2** a healthy zone does not lock itself out: [`guard::response`] gives several tries, [`probe`]
+//!   doubts no rise
+//! - **L3** every lock-out and alarm says what to do: [`Condition::remedy`](guard::Condition::remedy),
+//!   [`Alarm::remedy`](watch::Alarm::remedy)
+//!
 //! # What it leaves to the board
 //! A timer interrupt that calls [`Cutoff::tick`](cutoff::Cutoff::tick) and sets the pins; a
 //! watchdog fed only after [`Handle::may_feed`](cutoff::Handle::may_feed); outputs that are off

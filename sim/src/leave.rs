@@ -18,7 +18,7 @@ pub use build::{Aged, Build};
 pub use figures::{Compares, Figure};
 pub use log::{LAST_DAYS, LEAST_DAYS, Logged, Trouble, WATCHED_DAYS};
 pub use odds::{Odds, at_most};
-pub use proof::{PROVED_BESIDE, ProvedBeside, RuleProof, proof_of};
+pub use proof::{RuleProof, proof_of};
 pub use sound::{Sound, is_one_thing_to_do};
 pub use spill::{FaultSpill, ONSET_HOURS, Spills};
 pub use stance::{StanceCost, StanceCosts};

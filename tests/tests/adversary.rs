@@ -1,5 +1,6 @@
 //! An adversary owns policy, clock, probe, buttons, link, store and power; the guard alone keeps
-//! the rules, and an observer written apart from it watches.
+//! the rules, and an observer written apart from it watches. That S2, S3 and S4 hold on a clock that
+//! stops, leaps and runs backwards is S9.
 //!
 //! `tests/adversary` is the long run. What breaks a rule is cut down to a few rounds and kept in
 //! `tests/fuzz-found/adversary`, as a file that does it again.

@@ -34,7 +34,7 @@ fn years(count: u64) -> Vec<DeviceYear> {
     (0..count).map(DeviceYear).collect()
 }
 
-/// No lock-out at all; alarms and disbelieved probes under one in ten years.
+/// L2: no lock-out at all. Alarms and disbelieved probes under one in ten years.
 fn assert_healthy(tally: &Tally) {
     let Tally { years, told, loud, .. } = tally;
     let replay = loud.first().map(|number| DeviceYear(*number).scenario()).unwrap_or_default();

@@ -39,36 +39,6 @@ pub const fn proof_of(rule: Rule) -> &'static str {
     }
 }
 
-/// A rule that no run of one zone can score, and the proof that stands for it.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct ProvedBeside {
-    /// Its name.
-    pub name: &'static str,
-    /// In plain words.
-    pub words: &'static str,
-    /// Which test of the library shows it.
-    pub proof: &'static str,
-}
-
-/// The rules that are not scored in a run.
-pub const PROVED_BESIDE: [ProvedBeside; 3] = [
-    ProvedBeside {
-        name: "S9",
-        words: "no fault of the clock lengthens an opening or widens the limit",
-        proof: "an adversary in place of policy, clock and buttons",
-    },
-    ProvedBeside {
-        name: "S10",
-        words: "zones on one supply never run more at once than it may give",
-        proof: "all that can happen to two zones on one supply; rounds full of trouble with several",
-    },
-    ProvedBeside {
-        name: "S13",
-        words: "no panic, no heap, no unsafe code, a known stack",
-        proof: "the compiler; a link without a branch that can panic; a painted stack",
-    },
-];
-
 pub(super) fn of(sound: &Sound) -> Vec<RuleProof> {
     let rules = sound.rules.iter();
     rules

@@ -3,7 +3,7 @@
 use super::units::{length, litres, short};
 use crate::scenario::Setup;
 use crate::scenario::schema::PolicyKind;
-use crate::score::{Findings, RuleScore};
+use crate::score::{Findings, PROVED_BESIDE, RuleScore};
 
 /// Name and value of one figure.
 pub(super) type Figure = (&'static str, String);
@@ -71,3 +71,11 @@ pub(super) fn values(score: &RuleScore) -> (Option<String>, String) {
 
 /// Heads of that table.
 pub(super) const RULE_HEADS: [&str; 5] = ["looked at", "held", "worst", "bound", "code"];
+
+/// Head of the rules below that table.
+pub(super) const BESIDE_HEAD: &str = "Not scored in a run of one zone, proved beside it:";
+
+/// The rules without a row there, each with the proof that stands for it, so that none is missing.
+pub(super) fn beside() -> [String; PROVED_BESIDE.len()] {
+    PROVED_BESIDE.map(|rule| format!("{}: {} ({})", rule.words, rule.proof, rule.name))
+}

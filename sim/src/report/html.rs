@@ -155,6 +155,8 @@ fn details_section(name: &str, setup: &Setup, findings: &Findings) -> Markup {
                     }
                 }
             }
+            p { (details::BESIDE_HEAD) }
+            ul { @for rule in details::beside() { li { (rule) } } }
         }
     }
 }

@@ -125,6 +125,10 @@ fn write_details(out: &mut String, setup: &Setup, findings: &Findings) {
         let (words, held, bound) = (padded(&words, 50), padded(&held, 5), padded(&bound, 11));
         push_line(out, &format!("{words}{held}{worst:>9} {bound}{code}"));
     }
+    paragraph(out, details::BESIDE_HEAD, 0);
+    for rule in details::beside() {
+        paragraph(out, &rule, 4);
+    }
 }
 
 pub(super) fn padded(text: &str, width: usize) -> String {

@@ -10,5 +10,5 @@ pub use after_fault::{AfterFault, Said};
 pub(crate) use answer::emptied;
 pub use answer::{Answer, Verdict, tank_days};
 pub use keeper::{Ended, Findings, Gap, Keeper, PlantScore, StuckOpen, ValveScore, Watering};
-pub use rules::{Rule, RuleScore, Rules};
+pub use rules::{PROVED_BESIDE, ProvedBeside, Rule, RuleScore, Rules};
 pub use tally::{Tally, tally};

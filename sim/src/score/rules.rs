@@ -18,7 +18,7 @@ const HELD_BACK: f64 = 0.05;
 /// What each opening may be charged beyond that, s.
 const ROUNDED_S: f64 = 0.1;
 
-/// A rule that a run can show.
+/// A rule that a run can show; [`PROVED_BESIDE`] holds the others.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Rule {
     /// Closed through the hold-off after a reset.
@@ -110,6 +110,36 @@ impl Rule {
         }
     }
 }
+
+/// A rule that no run of one zone can score, and the proof that stands for it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct ProvedBeside {
+    /// Its name.
+    pub name: &'static str,
+    /// In plain words.
+    pub words: &'static str,
+    /// Which test of the library shows it.
+    pub proof: &'static str,
+}
+
+/// The rules that are not scored in a run.
+pub const PROVED_BESIDE: [ProvedBeside; 3] = [
+    ProvedBeside {
+        name: "S9",
+        words: "no fault of the clock lengthens an opening or widens the limit",
+        proof: "an adversary in place of policy, clock and buttons",
+    },
+    ProvedBeside {
+        name: "S10",
+        words: "zones on one supply never run more at once than it may give",
+        proof: "all that can happen to two zones on one supply; rounds full of trouble with several",
+    },
+    ProvedBeside {
+        name: "S13",
+        words: "no panic, no heap, no unsafe code, a known stack",
+        proof: "the compiler; a link without a branch that can panic; a painted stack",
+    },
+];
 
 /// How one rule fared.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -303,7 +303,7 @@ pub fn by_hand(form: Form) -> Scene<BuiltIn> {
     scene("by hand", config, EVERY_DRY, mischief)
 }
 
-/// A clock that runs backwards and leaps, and a loop that is late.
+/// S9: a clock that runs backwards and leaps, and a loop that is late.
 pub fn clock(form: Form) -> Scene<Wild> {
     let base = base(GREEDY);
     let config = ZoneConfig {

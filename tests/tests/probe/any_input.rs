@@ -78,7 +78,8 @@ fn any_act() -> impl Strategy<Value = Act> {
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(4_000))]
 
-    /// Whatever the pins and the caller do: no panic (overflow checks are on in tests), a verdict
+    /// The probe's part of S13, which `boards/link-check` shows of the whole control path. Whatever the
+    /// pins and the caller do: no panic (overflow checks are on in tests), a verdict
     /// that agrees with the counts, a moisture within its range.
     #[test]
     fn byte_soup_never_panics(config in any_config(), acts in prop::collection::vec(any_act(), 1..60)) {

@@ -353,7 +353,7 @@ fn a_step_is_late_beyond_its_slack_and_not_at_it() {
     assert_eq!(bare.zone.meters().late_steps, before + 1);
 }
 
-/// Nobody knows how much time passed: none is credited, it is said, and the clock is gone by as it is.
+/// S9. Nobody knows how much time passed: none is credited, it is said, and the clock is gone by as it is.
 #[test]
 fn a_clock_that_runs_backwards_is_told_and_credits_no_time() {
     let mut bare = Bare::ready();

@@ -4,9 +4,10 @@ use maud::{Markup, PreEscaped, html as markup};
 
 use super::picture;
 use super::sentences::{self, CAUTION, RULE_HEADS};
-use crate::leave::{Leave, PROVED_BESIDE};
+use crate::leave::Leave;
 use crate::report::page::page;
 use crate::report::units::glued;
+use crate::score::PROVED_BESIDE;
 
 const STYLE: &str = include_str!("leave.css");
 

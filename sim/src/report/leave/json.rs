@@ -4,8 +4,9 @@ use serde::Serialize;
 use serde_json::{Map, Value, json as object};
 
 use crate::check::shown;
-use crate::leave::{Aged, FaultSpill, Lasts, Leave, Logged, Odds, PROVED_BESIDE};
+use crate::leave::{Aged, FaultSpill, Lasts, Leave, Logged, Odds};
 use crate::scenario::schema::FittedPart;
+use crate::score::PROVED_BESIDE;
 
 fn lasts(lasts: Option<Lasts>) -> Option<Value> {
     lasts.map(|lasts| {

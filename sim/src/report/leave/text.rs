@@ -3,8 +3,9 @@
 use std::fmt::Write;
 
 use super::sentences::{self, CAUTION};
-use crate::leave::{Leave, PROVED_BESIDE};
+use crate::leave::Leave;
 use crate::report::text::{WIDTH, padded, paragraph, push_line, wrapped};
+use crate::score::PROVED_BESIDE;
 
 /// Where sentences stand.
 const TEXT_AT: usize = 20;
