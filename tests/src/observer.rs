@@ -19,6 +19,7 @@ mod promises;
 mod seen;
 mod supervision;
 mod table;
+mod told;
 pub mod window;
 
 use std::collections::BTreeSet;
@@ -37,6 +38,7 @@ pub use seen::{Counts, Seen, Told, Violation};
 pub use supervision::{is_clearly_below_stop, is_looked_at};
 use table::SUPPLY_BUSY;
 pub use table::{forbids, is_cold};
+pub use told::{outlives_acknowledgement, remedy};
 
 use supervision::{Remembered, RoomFor};
 use window::{Opening, SlidingWindow, by_brute_force};
@@ -475,10 +477,13 @@ impl Observer {
         (self.off_by, self.intent, self.told_end, self.late) = (None, None, false, false);
     }
 
-    /// Every end, refusal and lock-out has words, and every new lock-out is told.
+    /// Every end, refusal and lock-out has words, and every new lock-out is told. What asks for a
+    /// person says what to do, and doing it helps.
     fn words(&mut self, seen: &Seen) {
         for event in seen.outcome.events.iter() {
             self.require(event.text().len() > 3, "S12", seen.at, (0, 1), "an edge without words");
+            let helps = remedy(event).is_none_or(|remedy| remedy.len() > 3);
+            self.require(helps, "L3", seen.at, (0, 1), "nothing to do about it");
             match event {
                 Event::Closed(closed) => {
                     self.told_end = true;
@@ -516,6 +521,8 @@ impl Observer {
             }
             self.lock_outs = seen.lock_outs;
         }
+        let lifted = !outlives_acknowledgement(seen);
+        self.require(lifted, "L3", seen.at, (1, 0), "acknowledged at the device, and locked out");
         if self.must_lock_out {
             let locked = seen.lock_outs.has(LockOut::ResetsWhileOpen);
             self.require(locked, "S11", seen.at, (0, 1), "resets while open did not lock out");

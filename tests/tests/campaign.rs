@@ -77,6 +77,41 @@ fn watched(extent: &Extent) -> (Campaign, Vec<(Case, Violation)>, Counts) {
     (campaign, broken, counts)
 }
 
+/// A planted bug is to be found by what it does wrong: with the word that mutes the counts of the
+/// exploration no count and no snapshot speaks here.
+fn by_wrong_outcomes_only() -> bool {
+    std::env::var("DRYDOWN_EXPLORE").is_ok_and(|word| word == "rules")
+}
+
+/// A fault, or two, under a policy.
+type Under = (Kind, Option<Kind>, PolicyKind);
+
+/// In how many cases something goes wrong that nobody has mended yet; the snapshot tells how badly.
+const KNOWN: [(Under, usize); 7] = [
+    ((Kind::ProbeFollowsNeighbour, None, PolicyKind::Hysteresis), 1),
+    ((Kind::ProbeFollowsNeighbour, None, PolicyKind::Metered), 1),
+    ((Kind::PowerCut, None, PolicyKind::Timer), 3),
+    ((Kind::PowerFlickers, None, PolicyKind::Hysteresis), 8),
+    ((Kind::PowerFlickers, None, PolicyKind::Metered), 8),
+    ((Kind::PowerFlickers, None, PolicyKind::Timer), 8),
+    ((Kind::ReadingResets, Some(Kind::StoreFails), PolicyKind::Hysteresis), 1),
+];
+
+/// No fault goes wrong in more cases than it did.
+fn nothing_new_is_wrong(campaign: &Campaign) {
+    let wrong = campaign.outcomes.iter().filter(|outcome| outcome.verdict == Verdict::Wrong);
+    let wrong: Vec<_> = wrong.collect();
+    let under = |Outcome { case, .. }: &Outcome| {
+        (case.faults.first, case.faults.second, campaign.settings[case.policy].policy)
+    };
+    for outcome in &wrong {
+        let this = under(outcome);
+        let cases = wrong.iter().filter(|one| under(one) == this).count();
+        let known = KNOWN.iter().find(|(one, _)| *one == this).map_or(0, |(_, cases)| *cases);
+        assert!(cases <= known, "{this:?} in {cases} cases, not {known}: {:?}", outcome.why);
+    }
+}
+
 #[test]
 fn every_fault_and_every_pair_once() {
     let extent = quick();
@@ -89,6 +124,13 @@ fn every_fault_and_every_pair_once() {
     };
     let others: Vec<_> = broken.iter().filter(|(case, _)| !frozen(case)).collect();
     assert!(others.is_empty(), "{others:?}");
+    nothing_new_is_wrong(&campaign);
+    if by_wrong_outcomes_only() {
+        return;
+    }
+    let wrong = campaign.outcomes.iter().filter(|outcome| outcome.verdict == Verdict::Wrong);
+    let known: usize = KNOWN.iter().map(|(_, cases)| cases).sum();
+    assert_eq!(wrong.count(), known, "mended, and still listed");
     assert!(broken.iter().any(|(_, violation)| violation.rule == "S4"), "{broken:?}");
     // What a narrowed campaign would no longer show him.
     let Counts { steps, openings, resets, .. } = counts;
@@ -211,7 +253,7 @@ fn what_is_fitted_shows_what_it_is_said_to_show() {
         }
     }
     // On the small pump two policies are possible, of which each is tried with two faults.
-    assert_eq!(tried, 16 * POLICIES.len() + 4);
+    assert!(by_wrong_outcomes_only() || tried == 16 * POLICIES.len() + 4, "{tried}");
 }
 
 /// A hose that comes off waters the floor for days, or a leak sensor ends it within a glass.

@@ -34,14 +34,22 @@ fn years(count: u64) -> Vec<DeviceYear> {
     (0..count).map(DeviceYear).collect()
 }
 
-/// L2: no lock-out at all. Alarms and disbelieved probes under one in ten years.
+/// What a person is told although nothing is wrong: alarms that the truth does not bear out, and probes
+/// that are not believed. Each time counts, also several in one year. Not counted is what is right to say:
+/// that roots lack air where they do, that soil is frozen where it is, and a notice to look by hand, which
+/// a device without demand or in a long frost owes.
+fn false_alarms(tally: &Tally) -> u64 {
+    in_all(&tally.told.alarms) + in_all(&tally.told.disbelieved)
+}
+
+/// L2: no lock-out at all. False alarms of every kind together under one in ten years.
 fn assert_healthy(tally: &Tally) {
     let Tally { years, told, loud, .. } = tally;
     let replay = loud.first().map(|number| DeviceYear(*number).scenario()).unwrap_or_default();
-    assert!(told.lock_outs.is_empty(), "{:?} in {loud:?}; the first:\n{replay}", told.lock_outs);
-    for counts in [&told.alarms, &told.disbelieved] {
-        assert!(in_all(counts) * 10 < *years, "{counts:?} in {loud:?}; the first:\n{replay}");
-    }
+    let Told { lock_outs, alarms, disbelieved, .. } = told;
+    assert!(lock_outs.is_empty(), "{lock_outs:?} in {loud:?}; the first:\n{replay}");
+    let seldom = false_alarms(tally) * 10 < *years;
+    assert!(seldom, "{alarms:?}, {disbelieved:?} in {years} years: {loud:?}; the first:\n{replay}");
 }
 
 #[test]
@@ -263,6 +271,7 @@ fn print(count: u64, with: &Tally, without: &Tally) {
     row("lock-outs", |tally| in_all(&tally.told.lock_outs));
     row("alarms that truth does not bear out", |tally| in_all(&tally.told.alarms));
     row("probe not believed, but for frost", |tally| in_all(&tally.told.disbelieved));
+    row("these two together: false alarms", false_alarms);
     row("too wet, and roots did lack air", |tally| tally.told.true_alarms);
     row("notices to look by hand", |tally| tally.told.notices);
     row("frost holds", |tally| tally.told.frosts);

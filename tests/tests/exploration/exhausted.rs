@@ -84,6 +84,9 @@ macro_rules! scenes {
         })+
 
         const QUICK: u64 = 0 $(+ $quick)+;
+
+        /// Each scene by its name.
+        pub const SCENES: &[&str] = &[$(stringify!($name)),+];
     };
 }
 

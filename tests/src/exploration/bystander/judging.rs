@@ -7,7 +7,10 @@ use drydown::zone::{Event, Mode, Order, Origin, Supply, Writing};
 use super::{Bystander, Court, Intent, Permitted, Wants};
 use crate::configs::{AIR, COUNT, level};
 use crate::exploration::Witness;
-use crate::observer::{Seen, Told, forbids, is_clearly_below_stop, is_cold, is_looked_at};
+use crate::observer::{
+    Seen, Told, forbids, is_clearly_below_stop, is_cold, is_looked_at, outlives_acknowledgement,
+    remedy,
+};
 
 /// How a step found things.
 #[derive(Clone, Copy)]
@@ -280,10 +283,13 @@ impl Bystander {
         (self.intent, self.told_end) = (None, false);
     }
 
-    /// Every end, refusal and lock-out has words, and every new lock-out is told.
+    /// Every end, refusal and lock-out has words, and every new lock-out is told. What asks for a
+    /// person says what to do, and doing it helps.
     fn words(&mut self, court: &mut Court, seen: &Seen, spent: u64) {
         for event in seen.outcome.events.iter() {
             court.require(event.text().len() > 3, "S12", "an edge without words", (0, 1));
+            let helps = remedy(event).is_none_or(|remedy| remedy.len() > 3);
+            court.require(helps, "L3", "nothing to do about it", (0, 1));
             match event {
                 Event::Closed(closed) => self.ended(court, closed.cause, closed.on.0),
                 Event::Refused(path, condition) => {
@@ -318,6 +324,8 @@ impl Bystander {
             }
         }
         self.lock_outs = seen.lock_outs;
+        let lifted = !outlives_acknowledgement(seen);
+        court.require(lifted, "L3", "acknowledged at the device, and locked out", (1, 0));
         if self.must_lock_out {
             court.witnesses.reach(Witness::LockedByResets);
             let locked = seen.lock_outs.has(LockOut::ResetsWhileOpen);
