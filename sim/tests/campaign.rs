@@ -23,7 +23,12 @@ fn metered(emitters: u32) -> (Vec<settings::Settings>, Vec<String>) {
         .replace("max_open_s = 1150", "max_open_s = 600")
         .replace("limit_24h_s = 3600", "limit_24h_s = 9000")
         .replace("days = 7", "days = 4");
-    let source = Source::from_text("metered.toml", &text);
+    built(&text)
+}
+
+/// The ways of watering with this plumbing, and what is said of those left out.
+fn built(text: &str) -> (Vec<settings::Settings>, Vec<String>) {
+    let source = Source::from_text("built.toml", text);
     let scenario = source.parse().expect("it reads");
     settings::of(&source, &scenario).expect("it is prepared")
 }
@@ -67,20 +72,15 @@ fn all_of_it_and_the_quick_form_are_as_large_as_is_said() {
 /// Above a valve each happens, but for the siphon: that takes a pump in a tank above the outlets.
 #[test]
 fn whatever_no_software_stops_is_said_to_be_beyond_it() {
-    let built = |text: &str| {
-        let source = Source::from_text("built.toml", text);
-        let scenario = source.parse().expect("it reads");
-        settings::of(&source, &scenario).expect("it is prepared").0
-    };
     let week = shipped::text("dry-week").expect("it is shipped");
     let uphill = shipped::text("bare-pump").expect("it is shipped");
     let downhill = uphill.replace("outlet_height_m = 0.3", "outlet_height_m = -0.3");
     let siphon = Faults { first: Kind::Siphon, second: None };
-    for settings in built(uphill) {
+    for settings in built(uphill).0 {
         let case = Case { faults: siphon, policy: 0, mode: Mode::Automatic, hour: 12 };
         assert_eq!(run_case(case, &settings).verdict, Verdict::NotHere);
     }
-    let all = [built(week), built(&downhill)].concat();
+    let all = [built(week).0, built(&downhill).0].concat();
     let beyond = |kind: &&Kind| matches!(row_of(**kind).by_clock, Expected::Beyond(_));
     let mut tried = vec![];
     for &kind in Kind::ALL.iter().filter(beyond) {

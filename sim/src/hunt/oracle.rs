@@ -309,8 +309,8 @@ impl Run<'_> {
         score.rule == Rule::L2 && self.acts().any(|act| changes(act.act))
     }
 
-    /// Follows harm bin by bin, to where it has lasted too long without a word, or with one;
-    /// `harm` says whether a bin shows it and whether it is the worst.
+    /// Follows harm bin by bin, to where it has lasted too long: without a word, or, where a word mends
+    /// nothing, with or without. `harm` says whether a bin shows it and whether it is the worst.
     fn follow(
         &self,
         harm: impl Fn(&Bin) -> (bool, bool),
