@@ -122,7 +122,7 @@ pub struct House<P: Policy + Copy, S, const N: usize> {
     /// Who may run.
     pub manifold: Manifold<N>,
     /// The zones.
-    pub zones: [Zone<P>; N],
+    pub zones: [Zone<CheckedZone<P>>; N],
     /// The store.
     pub store: S,
     /// True time, milliseconds.
@@ -314,7 +314,7 @@ fn boot<P: Policy + Copy, S: Keeps<N>, const N: usize>(
     configs: &[CheckedZone<P>; N],
     store: &mut S,
     cause: BootCause,
-) -> [Zone<P>; N] {
+) -> [Zone<CheckedZone<P>>; N] {
     core::array::from_fn(|zone| {
         let config = configs[zone];
         let stored = store.found(zone, config.ledger_plan());

@@ -51,7 +51,7 @@ pub struct Board<P: Policy + Copy> {
     cutoff: Cutoff<'static>,
     handle: Handle<'static>,
     /// The running zone.
-    pub zone: Zone<P>,
+    pub zone: Zone<CheckedZone<P>>,
     /// The store.
     pub store: TestStore,
     /// True time, milliseconds.

@@ -17,8 +17,8 @@ pub mod turns;
 use core::fmt;
 use core::hash::Hash;
 
-use drydown::policy::Policy;
-use drydown::zone::{Event, Inputs, Outcome, Zone};
+use drydown::policy::BuiltIn;
+use drydown::zone::{Configuration, Event, InFlash, Inputs, Outcome, Zone};
 
 pub use digest::Digest;
 pub use draw::Draw;
@@ -98,10 +98,7 @@ impl Tally {
         value.hash(&mut self.digest);
     }
 
-    fn step<P: Policy + Copy>(&mut self, zone: &Zone<P>, outcome: &Outcome)
-    where
-        P::Memory: Hash,
-    {
+    fn step(&mut self, zone: &Zone<impl Configuration<Policy = BuiltIn>>, outcome: &Outcome) {
         self.steps = self.steps.wrapping_add(1);
         let Outcome { permit, renew, step_within, record, next, rest, events } = outcome;
         self.add(&(permit, renew, step_within, record, next, rest));
@@ -147,9 +144,17 @@ pub fn run(meter: &mut impl Meter) -> Tally {
     let mut tally = Tally::default();
     let mut draw = Draw::new(1);
     for kind in single::KINDS {
-        single::run(kind, SINGLE_STEPS / single::KINDS.len() as u32, &mut draw, &mut tally, meter);
+        single::run(
+            kind.config(),
+            SINGLE_STEPS / single::KINDS.len() as u32,
+            &mut draw,
+            &mut tally,
+            meter,
+        );
     }
-    turns::run(TURNS, &mut draw, &mut tally, meter);
+    turns::run(single::USUAL, TURNS, &mut draw, &mut tally, meter);
     several::run(ROUNDS, &mut draw, &mut tally);
+    // A configuration that stays in flash decides as one by value: on each chip too.
+    turns::run(InFlash::<single::Usual>::new(), TURNS, &mut draw, &mut tally, meter);
     tally
 }

@@ -9,9 +9,9 @@ use drydown::policy::{BuiltIn, Hysteresis, Metered, Policy, Timer};
 use drydown::quantity::{DeciCelsius, Flow, Millis, Moisture, Volume};
 use drydown::soil::Band;
 use drydown::zone::{
-    Air, Boot, BootCause, CheckedZone, Command, Inputs, Link, Next, Order, Origin, Outcome, Probes,
-    Rest, Retained, Sampling, SignalRules, Signals, Stance, Supply, Tank, Writing, Zone,
-    ZoneConfig,
+    Air, Boot, BootCause, CheckedZone, Command, Configuration, Fixed, Inputs, Link, Next, Order,
+    Origin, Outcome, Probes, Rest, Retained, Sampling, SignalRules, Signals, Stance, Supply, Tank,
+    Writing, Zone, ZoneConfig,
 };
 
 use crate::pot::{PROBE, Pot};
@@ -68,8 +68,18 @@ pub const CLOCK: CheckedZone = {
     checked!(usual(Probes::None, BuiltIn::Timer(timer)).check())
 };
 
+/// The device most makers build, with a configuration that stays in flash.
+#[derive(Clone, Copy, Debug)]
+pub enum Usual {}
+
+impl Fixed for Usual {
+    type Policy = BuiltIn;
+    const ZONE: &CheckedZone = &USUAL;
+}
+
 impl Kind {
-    const fn config(self) -> CheckedZone {
+    /// How it is configured.
+    pub const fn config(self) -> CheckedZone {
         match self {
             Self::Usual => USUAL,
             Self::Doses => DOSES,
@@ -88,8 +98,8 @@ struct Outside {
 }
 
 /// One life of a device, from boot to reset.
-struct Life<'w> {
-    zone: Zone,
+struct Life<'w, C: Configuration> {
+    zone: Zone<C>,
     cutoff: Cutoff<'w>,
     handle: Handle<'w>,
     pins: Pins,
@@ -103,9 +113,15 @@ struct Life<'w> {
     committed: Option<RecordNumber>,
 }
 
-/// Steps a device of this kind so often, through as many lives as it takes.
+/// Steps a device of this configuration so often, through as many lives as it takes.
 #[inline(never)]
-pub fn run(kind: Kind, steps: u32, draw: &mut Draw, tally: &mut Tally, meter: &mut impl Meter) {
+pub fn run<C: Configuration<Policy = BuiltIn> + Copy>(
+    config: C,
+    steps: u32,
+    draw: &mut Draw,
+    tally: &mut Tally,
+    meter: &mut impl Meter,
+) {
     let mut outside = Outside {
         pots: [Pot::new(); 2],
         store: RamStore::new(),
@@ -119,7 +135,7 @@ pub fn run(kind: Kind, steps: u32, draw: &mut Draw, tally: &mut Tally, meter: &m
         let stored = outside.store.stored();
         let zone = meter.around(Part::Boot, |meter| {
             meter.begin();
-            let zone = Zone::boot(kind.config(), boot, &stored, kept);
+            let zone = Zone::boot(config, boot, &stored, kept);
             meter.end(Part::Boot);
             zone
         });
@@ -140,7 +156,7 @@ pub fn run(kind: Kind, steps: u32, draw: &mut Draw, tally: &mut Tally, meter: &m
     }
 }
 
-impl Life<'_> {
+impl<C: Configuration<Policy = BuiltIn>> Life<'_, C> {
     /// Lives until the next boot, or until all steps are taken.
     fn live(
         &mut self,

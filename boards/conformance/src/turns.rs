@@ -3,15 +3,17 @@
 
 use drydown::cutoff::{Cutoff, Handle, Sequence, Words};
 use drydown::persist::{RamStore, RecordNumber, Stored};
-use drydown::zone::{Boot, BootCause, Command, Inputs, Order, Origin, Outcome, Zone, turn_into};
+use drydown::policy::BuiltIn;
+use drydown::zone::{
+    Boot, BootCause, Command, Configuration, Inputs, Order, Origin, Outcome, Zone, turn_into,
+};
 
 use crate::pot::Pot;
-use crate::single::USUAL;
 use crate::{Draw, Meter, Part, Tally};
 
 /// The device, and the soil it waters.
-struct Device<'w> {
-    zone: Zone,
+struct Device<'w, C: Configuration> {
+    zone: Zone<C>,
     store: RamStore,
     cutoff: Cutoff<'w>,
     handle: Handle<'w>,
@@ -23,11 +25,17 @@ struct Device<'w> {
 
 /// Takes so many turns.
 #[inline(never)]
-pub fn run(turns: u32, draw: &mut Draw, tally: &mut Tally, meter: &mut impl Meter) {
+pub fn run<C: Configuration<Policy = BuiltIn>>(
+    config: C,
+    turns: u32,
+    draw: &mut Draw,
+    tally: &mut Tally,
+    meter: &mut impl Meter,
+) {
     let words = Words::new();
     let boot = Boot::Start(BootCause::PowerOn);
     let mut device = Device {
-        zone: Zone::boot(USUAL, boot, &Stored::Lost(RecordNumber::NONE), None),
+        zone: Zone::boot(config, boot, &Stored::Lost(RecordNumber::NONE), None),
         store: RamStore::new(),
         cutoff: Cutoff::new(&words, Sequence::SINGLE),
         handle: Handle::new(&words),
@@ -47,7 +55,7 @@ pub fn run(turns: u32, draw: &mut Draw, tally: &mut Tally, meter: &mut impl Mete
     }
 }
 
-impl Device<'_> {
+impl<C: Configuration<Policy = BuiltIn>> Device<'_, C> {
     /// One turn of the main loop. Says how long it may sleep.
     fn turn(&mut self, draw: &mut Draw, tally: &mut Tally, meter: &mut impl Meter) -> u32 {
         let acknowledge = Command { order: Order::Acknowledge, origin: Origin::Local };

@@ -4,6 +4,7 @@
 
 mod count;
 pub mod flash;
+pub mod measured;
 mod outliving;
 #[cfg(any(processor = "cortex-m3", processor = "rv32"))]
 pub mod rig;

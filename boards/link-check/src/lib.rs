@@ -6,12 +6,16 @@ use core::hint::black_box;
 
 use drydown::calibration::{Basis, Curve, CurvePoint};
 use drydown::checked;
-use drydown::persist::Flash;
+use drydown::cutoff::{Cutoff, Handle, Sequence, Words};
+use drydown::persist::{Flash, Record, RecordNumber, Store, Stored};
 use drydown::policy::{BuiltIn, Hysteresis, Timer};
 use drydown::probe::{CheckedProbe, ProbeConfig, Rail};
 use drydown::quantity::{Millis, Moisture, RawCounts};
 use drydown::soil::Band;
-use drydown::zone::{CheckedZone, Probes, ZoneConfig};
+use drydown::zone::{
+    Boot, BootCause, CheckedZone, Configuration, Fixed, Inputs, Outcome, Probes, Zone, ZoneConfig,
+    turn_into,
+};
 use embedded_hal::digital::{ErrorKind, ErrorType, InputPin, OutputPin};
 
 /// Invented numbers of the simplest zone.
@@ -46,6 +50,14 @@ pub const USUAL: CheckedZone = {
     let (max_open, per_day) = (Millis::from_mins(5), Millis::from_mins(10));
     checked!(ZoneConfig::usual(Probes::One(PROBE_OF_USUAL), policy, max_open, per_day).check())
 };
+
+/// The usual zone with a configuration that stays in flash.
+pub enum Usual {}
+
+impl Fixed for Usual {
+    type Policy = BuiltIn;
+    const ZONE: &CheckedZone = &USUAL;
+}
 
 /// A pin of which nobody knows whether it works.
 pub struct Pin;
@@ -96,5 +108,36 @@ impl Flash for Chip {
     fn erase(&mut self, page: usize) -> Result<(), ()> {
         black_box(page);
         black_box(Ok(()))
+    }
+}
+
+static WORDS: Words = Words::new();
+
+struct Kept;
+
+impl Store for Kept {
+    type Error = ();
+
+    fn put(&mut self, record: &Record) -> Result<RecordNumber, ()> {
+        black_box(Ok(black_box(record).number))
+    }
+}
+
+/// The control path of one zone: a main loop without anything around it.
+#[inline(always)]
+pub fn control_path<C: Configuration>(config: C) -> ! {
+    let mut cutoff = Cutoff::new(&WORDS, Sequence::SINGLE);
+    let mut handle = Handle::new(&WORDS);
+    let boot = Boot::Start(black_box(BootCause::PowerOn));
+    let stored = black_box(Stored::Lost(RecordNumber::NONE));
+    let mut zone = Zone::boot(config, boot, &stored, None);
+    let mut outcome = Outcome::new();
+    loop {
+        black_box(cutoff.tick(black_box(0)));
+        let (now, drive) = handle.sample();
+        let inputs = Inputs { burst: black_box(None), drive, ..Inputs::default() };
+        turn_into(&mut zone, &mut Kept, now, &inputs, &mut outcome);
+        handle.apply(&outcome);
+        black_box((handle.may_feed(), &outcome));
     }
 }

@@ -6,10 +6,9 @@
 
 use super::findings::{Finding, Findings, Verdict};
 use crate::guard::{Cause, Closed, Condition, LockOut, Path};
-use crate::policy::Policy;
 use crate::probe::ProbeFault;
 use crate::quantity::{Millis, Moisture};
-use crate::zone::{Boot, Deed, Event, Inputs, Link, Mode, Order, Outcome, Zone};
+use crate::zone::{Boot, Configuration, Deed, Event, Inputs, Link, Mode, Order, Outcome, Zone};
 
 /// One check.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
@@ -297,10 +296,10 @@ impl Commissioning {
     /// Call it after each step of the zone, with what that was shown and what it decided, the time
     /// since the last call, and what a person said. Answers the order that the next step is to be
     /// given, at the device.
-    pub fn step<P: Policy + Copy>(
+    pub fn step<C: Configuration>(
         &mut self,
         elapsed: Millis,
-        zone: &Zone<P>,
+        zone: &Zone<C>,
         inputs: &Inputs,
         outcome: &Outcome,
         answer: Option<Answer>,
@@ -348,7 +347,7 @@ impl Commissioning {
     }
 
     /// A person begins a check, or goes on with it.
-    fn begin<P: Policy + Copy>(&mut self, check: Check, zone: &Zone<P>) -> Option<Order> {
+    fn begin<C: Configuration>(&mut self, check: Check, zone: &Zone<C>) -> Option<Order> {
         let going_on = self.findings.under_way == Some(check);
         if !going_on {
             (self.given, self.before) = (Millis::ZERO, None);
@@ -380,10 +379,10 @@ impl Commissioning {
         }
     }
 
-    fn run<P: Policy + Copy>(
+    fn run<C: Configuration>(
         &mut self,
         check: Check,
-        zone: &Zone<P>,
+        zone: &Zone<C>,
         inputs: &Inputs,
         outcome: &Outcome,
     ) -> Option<Order> {
@@ -427,10 +426,10 @@ impl Commissioning {
     }
 
     /// The right verdict, and automatic refused for it.
-    fn refuses<P: Policy + Copy>(
+    fn refuses<C: Configuration>(
         &mut self,
         check: Check,
-        zone: &Zone<P>,
+        zone: &Zone<C>,
         inputs: &Inputs,
         opened: bool,
     ) -> Option<Order> {
@@ -450,7 +449,7 @@ impl Commissioning {
     }
 
     /// A pulse as long as it was ordered, and a reading that rises by it.
-    fn pulse<P: Policy + Copy>(&mut self, zone: &Zone<P>, opened: Option<Path>) -> Option<Order> {
+    fn pulse<C: Configuration>(&mut self, zone: &Zone<C>, opened: Option<Path>) -> Option<Order> {
         let check = Check::Pulse;
         let config = zone.config().config();
         if opened == Some(Path::Bench) {
@@ -479,7 +478,7 @@ impl Commissioning {
     }
 
     /// Done as a dose, and as long as the cut-off's clock may make it.
-    fn is_as_ordered<P: Policy + Copy>(&self, zone: &Zone<P>, closed: Closed) -> bool {
+    fn is_as_ordered<C: Configuration>(&self, zone: &Zone<C>, closed: Closed) -> bool {
         let timing = zone.config().config().timing;
         let apart = Millis(closed.on.0.abs_diff(self.plan.pulse.0));
         let most = Millis(self.plan.pulse.0 / 50).plus(timing.tick).plus(timing.run_down);
@@ -487,10 +486,10 @@ impl Commissioning {
     }
 
     /// Orders the water of a check once its mode has come; a zone that refuses it fails the check.
-    fn order_water<P: Policy + Copy>(
+    fn order_water<C: Configuration>(
         &mut self,
         check: Check,
-        zone: &Zone<P>,
+        zone: &Zone<C>,
         length: Millis,
         before: Option<Moisture>,
     ) -> Option<Order> {
@@ -509,9 +508,9 @@ impl Commissioning {
         None
     }
 
-    fn link_lost<P: Policy + Copy>(
+    fn link_lost<C: Configuration>(
         &mut self,
-        zone: &Zone<P>,
+        zone: &Zone<C>,
         inputs: &Inputs,
         opened: Option<Path>,
     ) {
@@ -539,7 +538,7 @@ impl Commissioning {
     }
 
     /// Twice the longest opening is asked for; the longest opening is given, and handed back.
-    fn by_hand_ends<P: Policy + Copy>(&mut self, zone: &Zone<P>) -> Option<Order> {
+    fn by_hand_ends<C: Configuration>(&mut self, zone: &Zone<C>) -> Option<Order> {
         let check = Check::ByHandEnds;
         let config = zone.config().config();
         let longest = config.limits.max_open;
@@ -555,7 +554,7 @@ impl Commissioning {
     }
 
     /// One longest opening after the other, until the limit refuses.
-    fn day_limit<P: Policy + Copy>(&mut self, zone: &Zone<P>, inputs: &Inputs) -> Option<Order> {
+    fn day_limit<C: Configuration>(&mut self, zone: &Zone<C>, inputs: &Inputs) -> Option<Order> {
         let check = Check::DayLimit;
         let limits = zone.config().config().limits;
         let most = limits.bench_per_day;

@@ -4,10 +4,9 @@
 //! With the probe in the dry cup it gives a pulse, in the wet cup none, and with the probe pulled out it
 //! refuses and says why. Pulses are few and end for good after so many; bench mode ends by itself.
 
-use crate::policy::Policy;
 use crate::probe::{ProbeFault, Reading};
 use crate::quantity::{Millis, Moisture};
-use crate::zone::{Deed, Inputs, Order, Zone};
+use crate::zone::{Configuration, Deed, Inputs, Order, Zone};
 
 /// What the maker sets.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
@@ -89,9 +88,9 @@ impl Demonstration {
     /// Answers the order that the next step is to be given, at the device.
     ///
     /// It orders only in bench mode, which a person begins: one pulse for each stay in the dry cup.
-    pub fn step<P: Policy + Copy>(
+    pub fn step<C: Configuration>(
         &mut self,
-        zone: &Zone<P>,
+        zone: &Zone<C>,
         inputs: &Inputs,
         moved: bool,
     ) -> Option<Order> {

@@ -2,9 +2,8 @@
 
 use super::day::Gathered;
 use super::{Day, Row, RowReading, whole_seconds};
-use crate::policy::Policy;
 use crate::quantity::{DeciCelsius, Millis};
-use crate::zone::{Event, Inputs, Outcome, Zone};
+use crate::zone::{Configuration, Event, Inputs, Outcome, Zone};
 
 /// Writes a row every ten minutes, one when an opening ended and one when something locked out, and
 /// a day from the rows of 24 hours.
@@ -60,10 +59,10 @@ impl Scribe {
     }
 
     /// Looks at a turn, and writes what is due: a row, and perhaps the day that it makes full.
-    pub fn note<P: Policy + Copy>(
+    pub fn note<C: Configuration>(
         &mut self,
         now: u64,
-        zone: &Zone<P>,
+        zone: &Zone<C>,
         inputs: &Inputs,
         outcome: &Outcome,
     ) -> Option<(Row, Option<Day>)> {

@@ -2,8 +2,7 @@
 
 use super::Manifold;
 use crate::persist::{RecordNumber, SharedStore};
-use crate::policy::Policy;
-use crate::zone::{Air, Inputs, Next, Outcome, Rest, Writing, Zone};
+use crate::zone::{Air, Configuration, Inputs, Next, Outcome, Rest, Writing, Zone};
 
 /// When to come back, and how to rest until then.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
@@ -34,9 +33,9 @@ const MOST_STEPS: usize = 3;
 /// in, and a store that is busy there is left alone for that zone. `told` is called with the outcome of
 /// every step, up to three a zone: hand it to
 /// [`BankHandle::apply`](crate::cutoff::BankHandle::apply) and to the logbook.
-pub fn round<P: Policy + Copy, S: SharedStore<N>, const N: usize>(
+pub fn round<C: Configuration, S: SharedStore<N>, const N: usize>(
     manifold: &mut Manifold<N>,
-    zones: &mut [Zone<P>; N],
+    zones: &mut [Zone<C>; N],
     store: &mut S,
     now: u64,
     inputs: &[Inputs; N],

@@ -24,10 +24,9 @@ use super::pages::Page;
 use super::trouble::{self, Trouble, Troubles};
 use crate::bench::{Answer, Check, Commissioning, Findings, Plan, Stage};
 use crate::calibration::{Basis, Capture, CaptureSettings, Curve, Progress};
-use crate::policy::Policy;
 use crate::probe::Burst;
 use crate::quantity::{Millis, Moisture};
-use crate::zone::{Boot, Command, Deed, Inputs, Mode, Order, Origin, Outcome, Zone};
+use crate::zone::{Boot, Command, Configuration, Deed, Inputs, Mode, Order, Origin, Outcome, Zone};
 
 /// After so long without a press the first page comes back.
 const BACK_AFTER: u64 = 60_000;
@@ -269,10 +268,10 @@ impl Controls {
 
     /// Call it after each step of the zone, with what that was shown and what it decided, and the time
     /// since the step before. Answers the order that the next step is to be given.
-    pub fn check<P: Policy + Copy>(
+    pub fn check<C: Configuration>(
         &mut self,
         passed: Millis,
-        zone: &Zone<P>,
+        zone: &Zone<C>,
         inputs: &Inputs,
         outcome: &Outcome,
     ) -> Option<Command> {

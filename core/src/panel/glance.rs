@@ -7,9 +7,9 @@ use crate::air::{AirFault, Climate};
 use crate::calibration::Basis;
 use crate::guard::{Cause, Closed, Condition, Opened, Path};
 use crate::manifold::Need;
-use crate::policy::{Policy, Waits};
+use crate::policy::{Policy as _, Waits};
 use crate::quantity::{Millis, Moisture};
-use crate::zone::{Event, Inputs, Mode, OrderRefusal, Outcome, Probes, Zone};
+use crate::zone::{Configuration, Event, Inputs, Mode, OrderRefusal, Outcome, Probes, Zone};
 
 /// How long a refusal stays on the page.
 const TOLD_FOR: u64 = 15_000;
@@ -259,8 +259,8 @@ pub struct Glance {
 
 impl Glance {
     /// Reads it off a zone that was just stepped with these inputs.
-    pub fn of<P: Policy + Copy>(
-        zone: &Zone<P>,
+    pub fn of<C: Configuration>(
+        zone: &Zone<C>,
         recent: &Recent,
         inputs: &Inputs,
         now: u64,
@@ -357,7 +357,7 @@ fn wellness(troubles: &Troubles, mode: Mode) -> Well {
     }
 }
 
-fn doing<P: Policy + Copy>(zone: &Zone<P>, recent: &Recent, inputs: &Inputs) -> Doing {
+fn doing<C: Configuration>(zone: &Zone<C>, recent: &Recent, inputs: &Inputs) -> Doing {
     let config = zone.config().config();
     match zone.need() {
         Need::Intended => return Doing::AboutToWater,
@@ -408,7 +408,7 @@ fn doing<P: Policy + Copy>(zone: &Zone<P>, recent: &Recent, inputs: &Inputs) -> 
 }
 
 /// Whether the last reading was at or below start, although it may not count towards a watering.
-fn is_dry<P: Policy + Copy>(zone: &Zone<P>) -> bool {
+fn is_dry<C: Configuration>(zone: &Zone<C>) -> bool {
     let start = zone.config().config().policy.start();
     zone.reading().zip(start).is_some_and(|(reading, start)| reading.moisture <= start)
 }

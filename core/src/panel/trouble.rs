@@ -3,11 +3,10 @@
 use super::words::Words;
 use crate::air::AirFault;
 use crate::guard::{Condition, LockOut};
-use crate::policy::Policy;
 use crate::probe::pair::PairAlarm;
 use crate::probe::{FaultKind, ProbeFault};
 use crate::watch::Alarm;
-use crate::zone::{Inputs, Order, Zone};
+use crate::zone::{Configuration, Inputs, Order, Zone};
 
 /// One thing that is wrong.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
@@ -137,7 +136,7 @@ impl Troubles {
     pub(super) const NONE: Self = Self(heapless::Vec::new());
 
     /// What is wrong with a zone that is shown these inputs.
-    pub(super) fn of<P: Policy + Copy>(zone: &Zone<P>, inputs: &Inputs) -> Self {
+    pub(super) fn of<C: Configuration>(zone: &Zone<C>, inputs: &Inputs) -> Self {
         let mut found = Self::default();
         for lock_out in LockOut::ALL {
             found.add_if(zone.lock_outs().has(lock_out), Trouble::LockOut(lock_out));
@@ -193,7 +192,7 @@ impl Troubles {
 }
 
 /// A probe whose silence is older than a reading may be, as the zone told it.
-fn stale<P: Policy + Copy>(zone: &Zone<P>) -> Option<ProbeFault> {
+fn stale<C: Configuration>(zone: &Zone<C>) -> Option<ProbeFault> {
     let [first, second] = zone.probe_faults();
     first.or(second).filter(|fault| *fault == ProbeFault::Stale)
 }

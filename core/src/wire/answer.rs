@@ -5,9 +5,10 @@ use core::fmt;
 use super::codes::Coded;
 use super::frame::{Body, Fields, FrameError, VERSION};
 use crate::guard::{Condition, Path};
-use crate::policy::Policy;
 use crate::quantity::Millis;
-use crate::zone::{Bound, ConfigError, Event, Mode, Order, OrderRefusal, Outcome, Zone};
+use crate::zone::{
+    Bound, ConfigError, Configuration, Event, Mode, Order, OrderRefusal, Outcome, Zone,
+};
 
 /// An answer.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
@@ -61,7 +62,7 @@ impl Answer<'static> {
 
     /// What became of an order, after the turn that was shown it as
     /// [`Inputs::command`](crate::zone::Inputs::command).
-    pub fn to_order<P: Policy + Copy>(order: Order, zone: &Zone<P>, outcome: &Outcome) -> Self {
+    pub fn to_order<C: Configuration>(order: Order, zone: &Zone<C>, outcome: &Outcome) -> Self {
         for event in outcome.events.iter() {
             if let Event::OrderRefused(refusal) = event {
                 return Self::Refused(*refusal);

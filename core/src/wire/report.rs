@@ -8,10 +8,11 @@ use crate::calibration::Basis;
 use crate::guard::{Condition, LockOuts, Path};
 use crate::logbook::Entry;
 use crate::persist::Settings;
+use crate::policy::BuiltIn;
 use crate::probe::Reading;
 use crate::quantity::{Millis, Moisture, RawCounts};
 use crate::watch::Alarms;
-use crate::zone::{Drive, Event, Mode, Next, Zone};
+use crate::zone::{Configuration, Drive, Event, Mode, Next, Zone};
 
 /// A report of one zone.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
@@ -90,7 +91,7 @@ const SAMPLES: u8 = 16;
 
 impl Report {
     /// The report of a zone.
-    pub fn of(zone: &Zone, around: &Around) -> Self {
+    pub fn of(zone: &Zone<impl Configuration<Policy = BuiltIn>>, around: &Around) -> Self {
         let Around { now, boot, drive, next, last, damaged } = *around;
         let until = |at: u64| Millis(u32::try_from(at.saturating_sub(now)).unwrap_or(u32::MAX));
         let meters = zone.meters();

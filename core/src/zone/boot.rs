@@ -1,9 +1,10 @@
 //! How a zone comes to life: after a reset, or out of a sleep with its state retained.
 
-use super::{BootCause, CheckedZone, Event, Events, Meters, Rest, Zone, ZoneState};
+use super::configuration::Parts as _;
+use super::{BootCause, Configuration, Event, Events, Memory, Meters, Rest, Zone, ZoneState};
 use crate::guard::{Guard, Plan};
 use crate::persist::Stored;
-use crate::policy::Policy;
+use crate::policy::Policy as _;
 use crate::probe::ProbeState;
 use crate::quantity::Millis;
 use crate::watch::Watch;
@@ -52,7 +53,7 @@ fn few(edges: &Events) -> heapless::Vec<Event, 4> {
     edges.iter().copied().take(4).collect()
 }
 
-impl<P: Policy + Copy> Zone<P> {
+impl<C: Configuration> Zone<C> {
     /// Brings a zone to life.
     ///
     /// Retained state is used only on a wake, and only if it was closed when laid aside, a
@@ -63,12 +64,7 @@ impl<P: Policy + Copy> Zone<P> {
     /// changed curve give [`Order::Tended`](super::Order::Tended) with
     /// [`Deed::Reseated`](super::Deed::Reseated) and let its record be kept, and start, not wake. Else a
     /// probe that hangs in air may be taken for soil that dried.
-    pub fn boot(
-        config: CheckedZone<P>,
-        boot: Boot,
-        stored: &Stored,
-        retained: Option<Kept<P::Memory>>,
-    ) -> Self {
+    pub fn boot(config: C, boot: Boot, stored: &Stored, retained: Option<Kept<Memory<C>>>) -> Self {
         let mut edges = Events::default();
         if let (Boot::Wake { slept }, Some(kept), Stored::Found(record)) = (boot, retained, stored)
         {
@@ -79,7 +75,7 @@ impl<P: Policy + Copy> Zone<P> {
                 edges.push(Event::Woke);
                 let Kept { state, meters, .. } = kept;
                 let pending = few(&edges);
-                let (last_now, changing) = (None, None);
+                let (last_now, changing) = (None, C::UNCHANGED);
                 return Self { state, meters, last_now, slept, pending, changing, config };
             }
         }
@@ -129,12 +125,12 @@ impl<P: Policy + Copy> Zone<P> {
             meters.watch.tell_restarts(&mut edges);
         }
         let (last_now, slept, pending) = (None, Millis::ZERO, few(&edges));
-        Self { config, state, meters, last_now, slept, pending, changing: None }
+        Self { config, state, meters, last_now, slept, pending, changing: C::UNCHANGED }
     }
 
     /// Lays the state aside for a deep sleep. Refused (nothing is laid aside) unless the last
     /// outcome allowed [`Rest::Deep`]: the next boot then starts in full.
-    pub fn retain(&self, place: &mut Retained<P::Memory>) -> bool {
+    pub fn retain(&self, place: &mut Retained<Memory<C>>) -> bool {
         let writing = false;
         let plan = *self.config.ledger_plan();
         let allowed = self.rest(writing) == Rest::Deep && self.pending.is_empty();

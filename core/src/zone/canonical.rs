@@ -4,10 +4,10 @@
 //! back although it decides the same. The canonical form leaves away exactly what can no longer
 //! make a difference; that it decides the same is a test of its own.
 
+use super::configuration::Parts as _;
 use super::readings::stale_after;
-use super::{Meters, Probes, Zone};
+use super::{Configuration, Meters, Probes, Zone};
 use crate::persist::RecordNumber;
-use crate::policy::Policy;
 use crate::probe::{CheckedProbe, ProbeState, Reading};
 use crate::quantity::{Millis, Moisture};
 
@@ -22,7 +22,7 @@ pub struct Horizon {
     pub soil: (Moisture, Moisture),
 }
 
-impl<P: Policy + Copy> Zone<P> {
+impl<C: Configuration> Zone<C> {
     /// Puts the zone into the form in which it decides the same in every step to come. It starts
     /// its totals, its alarms and its told refusals anew: they decide nothing. That it waits for its
     /// turn on a shared supply does.

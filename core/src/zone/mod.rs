@@ -15,6 +15,7 @@
 mod boot;
 mod canonical;
 mod config;
+mod configuration;
 mod contract;
 mod event;
 mod mode;
@@ -29,6 +30,7 @@ mod turn;
 pub use boot::{Boot, Kept, Retained};
 pub use canonical::Horizon;
 pub use config::{Bound, ByHand, CheckedZone, ConfigError, Probes, Sampling, ZoneConfig};
+pub use configuration::{Change, Configuration, Fixed, InFlash};
 pub use contract::{
     Air, Command, Deed, Drive, Events, Inputs, Link, MOST_EVENTS, Next, Order, Origin, Outcome,
     Permit, Rest, Signals, Supply, Tank, Writing,
@@ -40,7 +42,7 @@ pub use turn::{turn, turn_into};
 
 use crate::guard::{Condition, Guard, LockOuts, Path};
 use crate::manifold::Need;
-use crate::policy::{BuiltIn, Policy};
+use crate::policy::Policy;
 use crate::probe::pair::PairAlarm;
 use crate::probe::{ProbeFault, ProbeState, Reading};
 use crate::quantity::Millis;
@@ -115,12 +117,15 @@ impl Meters {
     }
 }
 
+/// What the policy of a zone remembers.
+type Memory<C> = <<C as Configuration>::Policy as Policy>::Memory;
+
 /// One watered zone.
 // What each step touches comes first: a small core reaches what is near with fewer instructions.
 #[derive(Clone, Debug)]
 #[repr(C)]
-pub struct Zone<P: Policy = BuiltIn> {
-    state: ZoneState<P::Memory>,
+pub struct Zone<C: Configuration = CheckedZone> {
+    state: ZoneState<Memory<C>>,
     meters: Meters,
     last_now: Option<u64>,
     /// Time slept before the first step, credited by it.
@@ -128,19 +133,18 @@ pub struct Zone<P: Policy = BuiltIn> {
     /// Edges of the boot, told by the first step: how it began, what was found, a lock-out.
     pending: heapless::Vec<Event, 4>,
     /// A changed policy that waits for what is open to close.
-    changing: Option<P>,
-    /// The checked configuration.
-    config: CheckedZone<P>,
+    changing: C::Waiting,
+    config: C,
 }
 
-impl<P: Policy + Copy> Zone<P> {
+impl<C: Configuration> Zone<C> {
     /// The checked configuration.
-    pub const fn config(&self) -> &CheckedZone<P> {
-        &self.config
+    pub fn config(&self) -> &CheckedZone<C::Policy> {
+        self.config.checked()
     }
 
     /// Everything that decides.
-    pub const fn state(&self) -> &ZoneState<P::Memory> {
+    pub const fn state(&self) -> &ZoneState<Memory<C>> {
         &self.state
     }
 
@@ -209,7 +213,7 @@ impl<P: Policy + Copy> Zone<P> {
 
     /// Open time spent or held in the window of the 24 h limit.
     pub fn spent(&self) -> Millis {
-        let unit = self.config.ledger_plan().unit().0;
+        let unit = self.config().ledger_plan().unit().0;
         Millis(u32::from(self.state.guard.used()).saturating_mul(unit))
     }
 }

@@ -1,12 +1,13 @@
 //! Orders: what a person wants, and what the zone makes of it.
 
+use super::configuration::Parts as _;
 use super::mode::{Mode, Wish};
-use super::{Command, Deed, Event, Events, Order, OrderRefusal, Origin, Zone};
+use super::{Command, Configuration, Deed, Event, Events, Order, OrderRefusal, Origin, Zone};
 use crate::guard::Path;
-use crate::policy::Policy;
+use crate::policy::Policy as _;
 use crate::quantity::Millis;
 
-impl<P: Policy + Copy> Zone<P> {
+impl<C: Configuration> Zone<C> {
     /// Follows an order. Answers whether what is open now must end.
     pub(super) fn follow(&mut self, command: Command, events: &mut Events) -> bool {
         let before = self.mode();

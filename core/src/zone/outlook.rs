@@ -1,14 +1,15 @@
 //! What a person may want to know of a zone beside its edges: what it waits for, what it would
 //! refuse, when that passes. Nothing here decides.
 
-use super::{Drive, Inputs, Zone};
+use super::configuration::Parts as _;
+use super::{Configuration, Drive, Inputs, Zone};
 use crate::guard::{Condition, Conditions, Path};
-use crate::policy::{Policy, Waits};
+use crate::policy::{Policy as _, Waits};
 use crate::probe::ProbeFault;
 use crate::probe::pair::PairAlarm;
 use crate::quantity::Millis;
 
-impl<P: Policy + Copy> Zone<P> {
+impl<C: Configuration> Zone<C> {
     /// The path of the opening whose permit is out.
     pub const fn open(&self) -> Option<Path> {
         self.state.guard.open()

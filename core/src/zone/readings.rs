@@ -1,9 +1,9 @@
 //! The sampling grid, and what a burst means for the zone.
 
 use super::config::Probes;
-use super::{Drive, Event, Events, Inputs, Zone};
+use super::configuration::Parts as _;
+use super::{Configuration, Drive, Event, Events, Inputs, Zone};
 use crate::guard::{Condition, Conditions};
-use crate::policy::Policy;
 use crate::probe::pair::{PairAlarm, combine};
 use crate::probe::{
     Burst, CheckedProbe, Context, FaultKind, FrostHold, ProbeFault, ProbeState, Reading,
@@ -45,7 +45,7 @@ fn verdict(
     }
 }
 
-impl<P: Policy + Copy> Zone<P> {
+impl<C: Configuration> Zone<C> {
     fn sample_period(&self) -> Millis {
         let sampling = &self.config.config().sampling;
         let open = self.state.guard.open().is_some() && sampling.while_open;

@@ -6,9 +6,10 @@
 //! anew, so that no change is a way to more water.
 
 use super::config::Bound;
-use super::{CheckedZone, ConfigError, Zone, ZoneConfig};
+use super::configuration::Parts as _;
+use super::{Change, CheckedZone, ConfigError, Configuration, Zone, ZoneConfig};
 use crate::persist::Settings;
-use crate::policy::{BuiltIn, Policy};
+use crate::policy::{BuiltIn, Policy as _};
 use crate::quantity::{Millis, Moisture};
 use crate::soil::Band;
 
@@ -142,16 +143,14 @@ impl Zone {
     }
 }
 
-impl<P: Policy + Copy> Zone<P> {
+impl<C: Configuration> Zone<C> {
     /// Goes by the changed policy once nothing is open. Answers whether one still waits.
     pub(super) fn take_change(&mut self) -> bool {
-        let Some(policy) = self.changing else { return false };
-        if !self.state.guard.is_closed() {
-            return true;
+        let closed = self.state.guard.is_closed();
+        let change = self.config.take(&mut self.changing, closed);
+        if change == Change::Made {
+            self.config.config().policy.ended(&mut self.state.policy);
         }
-        self.changing = None;
-        self.config.set_policy(policy);
-        policy.ended(&mut self.state.policy);
-        false
+        change == Change::Waits
     }
 }

@@ -1,16 +1,17 @@
 //! One step: time, orders, readings, demand, the guard's ruling, and when to step next.
 
+use super::configuration::Parts as _;
 use super::contract::Tank;
 use super::mode::Wish;
 use super::readings::stale_after;
 use super::{
-    ClockEdge, Event, Events, Inputs, Link, Mode, Next, Outcome, Permit, Probes, Rest, Stance,
-    Supply, Writing, Zone,
+    ClockEdge, Configuration, Event, Events, Inputs, Link, Mode, Next, Outcome, Permit, Probes,
+    Rest, Stance, Supply, Writing, Zone,
 };
 use crate::guard::{Ask, Cause, Closed, Condition, Conditions, Facts, Keep, Opened, Path, Ruling};
 use crate::persist::codec::as_kept;
 use crate::persist::{Image, Record};
-use crate::policy::{Demand, Ends, Policy, View, Waits};
+use crate::policy::{Demand, Ends, Policy as _, View, Waits};
 use crate::quantity::{Millis, Moisture, Volume};
 use crate::watch::{MET_WITHIN, Seen};
 
@@ -31,7 +32,7 @@ struct Passed {
     shown: Millis,
 }
 
-impl<P: Policy + Copy> Zone<P> {
+impl<C: Configuration> Zone<C> {
     /// One step at `now` (milliseconds on a clock that should not jump).
     pub fn step(&mut self, now: u64, inputs: &Inputs) -> Outcome {
         let mut outcome = Outcome::new();

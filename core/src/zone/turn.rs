@@ -1,8 +1,7 @@
 //! Step and store until nothing is due: a maker's loop stays short.
 
-use super::{Inputs, Outcome, Writing, Zone};
+use super::{Configuration, Inputs, Outcome, Writing, Zone};
 use crate::persist::Store;
-use crate::policy::Policy;
 
 /// Steps within one turn: the wish to open, its record confirmed, and one to spare for a record
 /// that became due meanwhile.
@@ -17,8 +16,8 @@ const MOST_STEPS: usize = 3;
 /// The outcome is that of the last step, with the edges of all of them. A record that could not
 /// be written is simply not committed: nothing opens, and the zone says so. While the store may
 /// not be written ([`Store::may_write`]) the zone waits.
-pub fn turn<P: Policy + Copy, S: Store>(
-    zone: &mut Zone<P>,
+pub fn turn<C: Configuration, S: Store>(
+    zone: &mut Zone<C>,
     store: &mut S,
     now: u64,
     inputs: &Inputs,
@@ -29,8 +28,8 @@ pub fn turn<P: Policy + Copy, S: Store>(
 }
 
 /// A [`turn`], in place of what `outcome` held: on a small chip it is too large to be moved about.
-pub fn turn_into<P: Policy + Copy, S: Store>(
-    zone: &mut Zone<P>,
+pub fn turn_into<C: Configuration, S: Store>(
+    zone: &mut Zone<C>,
     store: &mut S,
     now: u64,
     inputs: &Inputs,

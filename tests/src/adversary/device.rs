@@ -96,7 +96,7 @@ pub struct Device<P: InHand = Wild> {
     pub(super) dice: Dice,
     pub(super) sequence: Sequence,
     pub(super) drive: FastDrive,
-    pub(super) zone: Zone<P>,
+    pub(super) zone: Zone<CheckedZone<P>>,
     /// What watches it.
     pub observer: Observer,
     /// True time, microseconds.

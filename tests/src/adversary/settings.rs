@@ -16,7 +16,7 @@ pub trait InHand: Policy + Copy {
     fn always_asks(&self) -> bool;
 
     /// Changes the settings of a running zone. Whether it took them.
-    fn change(zone: &mut Zone<Self>, settings: &Settings) -> bool;
+    fn change(zone: &mut Zone<CheckedZone<Self>>, settings: &Settings) -> bool;
 
     /// What a device boots with when it kept them.
     fn kept(config: &CheckedZone<Self>, settings: &Settings) -> Option<CheckedZone<Self>>;
@@ -29,7 +29,7 @@ impl InHand for Wild {
         self.appetite == Appetite::Greedy
     }
 
-    fn change(_: &mut Zone<Self>, _: &Settings) -> bool {
+    fn change(_: &mut Zone<CheckedZone<Self>>, _: &Settings) -> bool {
         false
     }
 
@@ -45,7 +45,7 @@ impl InHand for BuiltIn {
         false
     }
 
-    fn change(zone: &mut Zone<Self>, settings: &Settings) -> bool {
+    fn change(zone: &mut Zone<CheckedZone<Self>>, settings: &Settings) -> bool {
         zone.change(settings).is_ok()
     }
 

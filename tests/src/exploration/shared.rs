@@ -88,7 +88,7 @@ struct Watched {
 /// All that a history has come to.
 #[derive(Clone)]
 struct World {
-    zones: [Zone<Wild>; 2],
+    zones: [Zone<CheckedZone<Wild>>; 2],
     manifold: Manifold<2>,
     drives: [Driving; 2],
     stored: [Option<Record>; 2],

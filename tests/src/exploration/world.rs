@@ -7,8 +7,8 @@ use drydown::persist::{Record, RecordNumber, Stored};
 use drydown::policy::Policy;
 use drydown::quantity::Millis;
 use drydown::zone::{
-    Air, Boot, BootCause, Command, Horizon, Inputs, Link, Order, Origin, Outcome, Rest, Retained,
-    Signals, Supply, Tank, Writing, Zone,
+    Air, Boot, BootCause, CheckedZone, Command, Horizon, Inputs, Link, Order, Origin, Outcome,
+    Rest, Retained, Signals, Supply, Tank, Writing, Zone,
 };
 
 use super::bystander::{Broken, Bystander, Court};
@@ -104,7 +104,7 @@ impl<P: Policy + Copy> Ahead<'_, P> {
 /// All that a history has come to.
 #[derive(Clone)]
 pub struct World<P: Policy + Copy> {
-    zone: Zone<P>,
+    zone: Zone<CheckedZone<P>>,
     drive: Driving,
     stored: Option<Record>,
     /// The stored record is the newest that was handed out.

@@ -9,8 +9,8 @@ use drydown::policy::Policy;
 use drydown::probe::Burst;
 use drydown::quantity::{DeciCelsius, Millis, RawCounts};
 use drydown::zone::{
-    Air, Boot, BootCause, Command, Deed, Event, Horizon, Inputs, Link, Order, Origin, Outcome,
-    Signals, Supply, Tank, Zone,
+    Air, Boot, BootCause, CheckedZone, Command, Configuration, Deed, Event, Horizon, Inputs, Link,
+    Order, Origin, Outcome, Signals, Supply, Tank, Zone,
 };
 use drydown_tests::adversary::Dice;
 use drydown_tests::configs::counts;
@@ -21,12 +21,15 @@ use crate::scenes::{self, Form, UNIT};
 const NEWEST: RecordNumber = RecordNumber { epoch: 3, sequence: 9 };
 const LOST: Stored = Stored::Lost(RecordNumber::NONE);
 
-fn boot<P: Policy + Copy>(scene: &Scene<P>, stored: &Stored) -> Zone<P> {
+fn boot<P: Policy + Copy>(scene: &Scene<P>, stored: &Stored) -> Zone<CheckedZone<P>> {
     Zone::boot(scene.device, Boot::Start(BootCause::PowerOn), stored, None)
 }
 
 /// Boots from what a new device writes down, changed.
-fn boot_with<P: Policy + Copy>(scene: &Scene<P>, change: impl Fn(&mut Image)) -> Zone<P> {
+fn boot_with<P: Policy + Copy>(
+    scene: &Scene<P>,
+    change: impl Fn(&mut Image),
+) -> Zone<CheckedZone<P>> {
     let mut record = Record { number: NEWEST, ..boot(scene, &LOST).record() };
     change(&mut record.image);
     boot(scene, &Stored::Found(record))
@@ -34,7 +37,7 @@ fn boot_with<P: Policy + Copy>(scene: &Scene<P>, change: impl Fn(&mut Image)) ->
 
 /// A new zone that lives through these, a sampling period apart. Its first step comes before any
 /// sample is due.
-fn live<P: Policy + Copy>(scene: &Scene<P>, all: &[Inputs]) -> Zone<P> {
+fn live<P: Policy + Copy>(scene: &Scene<P>, all: &[Inputs]) -> Zone<CheckedZone<P>> {
     let mut zone = boot(scene, &LOST);
     let mut now = 1 << 40;
     zone.step(now, &Inputs::default());
@@ -71,8 +74,11 @@ fn local(order: Order) -> Command {
 
 /// They are told apart as they are, and no longer in their canonical form.
 #[track_caller]
-fn one_form<P: Policy + Copy>(scene: &Scene<P>, mut one: Zone<P>, mut other: Zone<P>)
-where
+fn one_form<P: Policy + Copy>(
+    scene: &Scene<P>,
+    mut one: Zone<CheckedZone<P>>,
+    mut other: Zone<CheckedZone<P>>,
+) where
     P::Memory: Debug + PartialEq,
 {
     assert_ne!(one.state(), other.state(), "there is nothing to leave away");
@@ -218,7 +224,7 @@ type Decided = (Option<(u32, u8)>, bool, Millis, u64, Option<u64>, Option<Record
 fn decided(
     outcome: &Outcome,
     now: u64,
-    zone: &mut Zone<impl Policy + Copy>,
+    zone: &mut Zone<impl Configuration>,
     at: &Horizon,
 ) -> Decided {
     let image = outcome.record.map(|_| {

@@ -68,7 +68,7 @@ impl<F: Flash> Store for Witness<'_, '_, F> {
 pub struct Device<F> {
     config: CheckedZone<BuiltIn>,
     store: FlashStore<F, 1>,
-    zone: Zone<BuiltIn>,
+    zone: Zone,
     /// True time, ms.
     pub time: u64,
     booted_at: u64,

@@ -7,6 +7,7 @@ mod boots;
 mod by_step;
 mod configuration;
 mod cutoff;
+mod fixed;
 mod garden;
 mod lock_outs;
 mod logbook;

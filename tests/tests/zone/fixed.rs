@@ -1,0 +1,169 @@
+//! A configuration that stays in flash decides as the same one by value.
+
+use drydown::calibration::{Basis, Curve, CurvePoint};
+use drydown::checked;
+use drydown::cutoff::{Cutoff, Handle, Sequence, Words};
+use drydown::persist::RamStore;
+use drydown::policy::{BuiltIn, Hysteresis, Metered, Timer};
+use drydown::probe::{Burst, CheckedProbe, FrostHold, ProbeConfig, Rail};
+use drydown::quantity::{DeciCelsius, Millis, Moisture, RawCounts, Volume};
+use drydown::soil::Band;
+use drydown::zone::{
+    Air, Boot, BootCause, CheckedZone, Command, Configuration, Fixed, InFlash, Inputs, Link, Order,
+    Origin, Outcome, Probes, Signals, Stance, Supply, Tank, Zone, ZoneConfig, turn,
+};
+use drydown_tests::configs::{AIR, WATER, counts};
+use proptest::prelude::*;
+
+const PROBE: CheckedProbe = {
+    let curve = checked!(Curve::two_point(
+        CurvePoint { raw: AIR, moisture: Moisture::ZERO },
+        CurvePoint { raw: WATER, moisture: Moisture::FULL },
+        Basis::Volumetric,
+    ));
+    let usable = (RawCounts(100), RawCounts(3_900));
+    let usual = ProbeConfig::around(curve, AIR, WATER, usable, Rail::Low);
+    checked!(ProbeConfig { frost: Some(FrostHold::USUAL), ..usual }.check())
+};
+const BAND: Band = checked!(Band::new(Moisture::from_percent(25), Moisture::from_percent(35), 500));
+const SOAK: Millis = Millis::from_mins(20);
+const BASIS: Basis = Basis::Volumetric;
+
+const fn usual(probes: &Probes, policy: BuiltIn) -> ZoneConfig {
+    ZoneConfig::usual(*probes, policy, Millis::from_mins(10), Millis::from_mins(30))
+}
+
+/// One probe, a band.
+enum Trough {}
+
+impl Fixed for Trough {
+    type Policy = BuiltIn;
+    const ZONE: &CheckedZone = &{
+        let policy =
+            BuiltIn::Hysteresis(Hysteresis { band: BAND, basis: BASIS, agree: 3, soak: SOAK });
+        checked!(usual(&Probes::One(PROBE), policy).check())
+    };
+}
+
+/// Two probes, metered doses, and a ration while automatic cannot water.
+enum Bed {}
+
+impl Fixed for Bed {
+    type Policy = BuiltIn;
+    const ZONE: &CheckedZone = &{
+        let small_dose = Millis::from_secs(15);
+        let probes = Probes::Two { first: PROBE, second: PROBE, most_apart: 800, small_dose };
+        let dose = Millis::from_secs(40);
+        let policy =
+            BuiltIn::Metered(Metered { band: BAND, basis: BASIS, agree: 2, dose, soak: SOAK });
+        let stance = Stance::Ration { dose: Millis::from_secs(20), every: Millis::from_hours(6) };
+        checked!(ZoneConfig { stance, ..usual(&probes, policy) }.check())
+    };
+}
+
+/// No probe, by the clock.
+enum Herbs {}
+
+impl Fixed for Herbs {
+    type Policy = BuiltIn;
+    const ZONE: &CheckedZone = &{
+        let timer = Timer { dose: Millis::from_secs(90), every: Millis::from_hours(4) };
+        checked!(usual(&Probes::None, BuiltIn::Timer(timer)).check())
+    };
+}
+
+/// One part of a history: what is shown, and what is ordered.
+type Part = (u8, u16, u16);
+
+fn inputs((kind, one, other): Part) -> Inputs {
+    let burst = |level: u16| Burst::single(counts(level % 10_001));
+    let order = match kind {
+        0..4 => Some(Order::Water(Millis(u32::from(one)))),
+        4 => Some(Order::Off),
+        5..8 => Some(Order::Automatic),
+        8 => Some(Order::Bench),
+        9..14 => Some(Order::Acknowledge),
+        14..20 => Some(Order::Initialise),
+        _ => None,
+    };
+    let origin = if kind % 2 == 0 { Origin::Local } else { Origin::Remote };
+    // Mostly soil that dries and is watered, now and then a probe that shows anything.
+    let level = |drawn: u16| if kind % 8 == 7 { drawn } else { 2_000 + drawn % 1_200 };
+    Inputs {
+        burst: (kind % 16 != 3).then(|| burst(level(one))),
+        second_burst: (kind % 16 != 5).then(|| burst(level(other))),
+        supply: if kind % 32 == 1 { Supply::Busy } else { Supply::Granted },
+        link: if kind % 4 == 1 { Link::Up } else { Link::Down },
+        command: order.map(|order| Command { order, origin }),
+        air: (kind % 4 == 0).then(|| Air {
+            temperature: Some(DeciCelsius((other % 300).cast_signed() - 20)),
+            demand: Some(Volume(u32::from(one % 4_000))),
+        }),
+        signals: Signals {
+            tank: (kind == 40).then_some(Tank::Empty),
+            rain: (kind % 64 == 9).then_some(true),
+            ..Signals::default()
+        },
+        ..Inputs::default()
+    }
+}
+
+/// What a device decides in a history, and what it remembers at the end.
+fn lived<C: Configuration<Policy = BuiltIn>>(config: C, parts: &[Part]) -> (Vec<Outcome>, String) {
+    let words = Words::new();
+    let (mut cutoff, mut handle) = (Cutoff::new(&words, Sequence::SINGLE), Handle::new(&words));
+    let mut store = RamStore::new();
+    let boot = Boot::Start(BootCause::PowerOn);
+    let mut zone = Zone::boot(config, boot, &store.stored(), None);
+    let mut ticks = 10;
+    let mut outcomes = Vec::new();
+    for part in parts {
+        cutoff.tick(ticks);
+        let (now, drive) = handle.sample();
+        let outcome = turn(&mut zone, &mut store, now, &Inputs { drive, ..inputs(*part) });
+        handle.apply(&outcome);
+        cutoff.tick(ticks);
+        ticks += (outcome.next.at - now) as u32;
+        outcomes.push(outcome);
+    }
+    (outcomes, format!("{:?}, {:?}", zone.state(), zone.meters()))
+}
+
+fn decides_the_same<F: Fixed<Policy = BuiltIn>>(parts: &[Part]) -> usize {
+    let (by_value, remembered) = lived(*F::ZONE, parts);
+    let (fixed, kept) = lived(InFlash::<F>::new(), parts);
+    assert_eq!(by_value, fixed);
+    assert_eq!(remembered, kept);
+    by_value.iter().filter(|outcome| outcome.permit.is_some()).count()
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::with_cases(100) })]
+
+    #[test]
+    fn a_configuration_in_flash_decides_as_one_by_value(
+        parts in proptest::collection::vec(any::<Part>(), 1..400),
+    ) {
+        decides_the_same::<Trough>(&parts);
+        decides_the_same::<Bed>(&parts);
+        decides_the_same::<Herbs>(&parts);
+    }
+}
+
+/// Soil that dries from reading to reading, and whose owner declares the record to be empty.
+#[test]
+fn and_what_is_compared_waters() {
+    let drying: Vec<Part> =
+        (0..400).map(|round| (if round == 0 { 14 } else { 20 }, 400, 400)).collect();
+    assert!(decides_the_same::<Trough>(&drying) > 0);
+    assert!(decides_the_same::<Bed>(&drying) > 0);
+    assert!(decides_the_same::<Herbs>(&drying) > 0);
+}
+
+/// Nothing of the configuration is in the memory of such a zone.
+#[test]
+fn a_configuration_in_flash_takes_no_memory() {
+    let by_value = size_of::<Zone>();
+    let fixed = size_of::<Zone<InFlash<Trough>>>();
+    assert!(by_value >= fixed + size_of::<CheckedZone>(), "{by_value} and {fixed} bytes");
+}
