@@ -120,14 +120,14 @@ impl Sequence {
 
 /// The interrupt's side. Call [`tick`](Self::tick) from a timer interrupt and set the pins to
 /// what it returns.
+// What it counts it keeps in the words: nobody else writes there, and an interrupt should be short.
 #[derive(Debug)]
 pub struct Cutoff<'w> {
     words: &'w Words,
     sequence: Sequence,
-    last: Option<u32>,
     phase: Phase,
-    on_ms: u32,
-    off_ms: u32,
+    /// A tick came: time is counted from there.
+    begun: bool,
 }
 
 #[derive(Clone, Copy, Debug)]
@@ -147,90 +147,107 @@ impl<'w> Cutoff<'w> {
     /// A closed drive. A run-down above [`Sequence::LONGEST_RUN_DOWN`] is cut to it.
     pub const fn new(words: &'w Words, sequence: Sequence) -> Self {
         let run_down = sequence.run_down.min(Sequence::LONGEST_RUN_DOWN);
-        Self {
-            words,
-            sequence: Sequence { lead: sequence.lead, run_down },
-            last: None,
-            phase: Phase::Closed,
-            on_ms: 0,
-            off_ms: 0,
-        }
+        let sequence = Sequence { lead: sequence.lead, run_down };
+        Self { words, sequence, phase: Phase::Closed, begun: false }
     }
 
     /// One timer interrupt at tick `ticks` (milliseconds on a counter that may wrap): what the
     /// pins shall be now.
     pub fn tick(&mut self, ticks: u32) -> Pins {
-        let passed = self.last.map_or(0, |last| ticks.wrapping_sub(last));
-        self.last = Some(ticks);
-        self.look(ticks, passed)
-    }
-
-    /// One look at the words, so many ticks after the last one.
-    #[inline]
-    fn look(&mut self, ticks: u32, passed: u32) -> Pins {
+        let words = self.words;
+        let mut passed = ticks.wrapping_sub(words.ticks.load(Ordering::Relaxed));
         // A counter that ran backwards tells no length of time, and would put the end of an
         // opening off by as much: nothing is counted, and what is open closes.
-        let backwards = passed >= BACKWARDS;
-        if backwards {
-            self.words.open_until.store(0, Ordering::Release);
+        if passed >= BACKWARDS {
+            words.withdraw();
+            passed = 0;
         }
-        let passed = if backwards { 0 } else { passed };
-        let word = self.words.open_until.load(Ordering::Acquire);
-        let allowed = word != 0 && self.words.allow(word, ticks);
-        match self.phase {
-            Phase::Closed => {
-                self.off_ms = self.off_ms.saturating_add(passed);
-                if allowed {
-                    self.on_ms = 0;
-                    self.phase = Phase::Driving { until: word };
-                } else if word != 0 {
-                    self.words.withdraw();
-                }
-            }
-            Phase::Driving { until } => {
-                self.on_ms = self.on_ms.saturating_add(passed);
-                if allowed && ahead(until, ticks) {
-                    if !ahead(word, until) {
-                        self.phase = Phase::Driving { until: word };
-                    }
-                } else {
-                    self.words.withdraw();
-                    self.trail(self.sequence.run_down.0);
-                }
-            }
-            Phase::RunDown { left } => {
-                self.on_ms = self.on_ms.saturating_add(passed);
-                if word != 0 && !allowed {
-                    self.words.withdraw();
-                }
-                self.trail(left.saturating_sub(passed));
-            }
-        }
-        self.publish(ticks)
-    }
-
-    fn trail(&mut self, left: u32) {
-        self.phase = if left == 0 {
-            self.off_ms = 0;
-            Phase::Closed
-        } else {
-            Phase::RunDown { left }
-        };
-    }
-
-    /// Reports the drive, its tick last, and says what the pins shall be.
-    fn publish(&self, ticks: u32) -> Pins {
+        let word = words.open_until.load(Ordering::Acquire);
         let pins = match self.phase {
-            Phase::Closed => Pins::CLOSED,
-            Phase::Driving { .. } => Pins { valve: true, pump: self.on_ms >= self.sequence.lead.0 },
-            Phase::RunDown { .. } => Pins { valve: true, pump: false },
+            Phase::Driving { until } => self.drive(words, ticks, passed, word, until),
+            Phase::RunDown { left } => {
+                count(&words.on_ms, passed);
+                if word != 0 && !words.allow(word, ticks) {
+                    words.withdraw();
+                }
+                self.trail(words, left.saturating_sub(passed))
+            }
+            Phase::Closed if self.begun => {
+                count(&words.off_ms, passed);
+                self.rest(words, ticks, word)
+            }
+            Phase::Closed => {
+                self.begun = true;
+                words.on_ms.store(0, Ordering::Relaxed);
+                self.trail(words, 0);
+                self.rest(words, ticks, word)
+            }
         };
-        self.words.on.store(pins.valve, Ordering::Relaxed);
-        self.words.on_ms.store(self.on_ms, Ordering::Relaxed);
-        self.words.off_ms.store(self.off_ms, Ordering::Relaxed);
-        self.words.ticks.store(ticks, Ordering::Release);
+        // The tick last: what is read with it belongs to it.
+        words.ticks.store(ticks, Ordering::Release);
         pins
     }
+
+    /// Drives on while its end and the next step lie ahead. What was handed over since may end it
+    /// earlier, and not later.
+    #[inline]
+    fn drive(&mut self, words: &Words, ticks: u32, passed: u32, word: u32, until: u32) -> Pins {
+        // Never wraps: each end lies less than half a counter ahead, as does the look that is past it.
+        let on_ms = words.on_ms.load(Ordering::Relaxed).wrapping_add(passed);
+        words.on_ms.store(on_ms, Ordering::Relaxed);
+        let mut end = until;
+        if word != until {
+            if word == 0 {
+                return self.trail(words, self.sequence.run_down.0);
+            }
+            if !ahead(word, until) {
+                end = word;
+                self.phase = Phase::Driving { until: word };
+            }
+        }
+        if !words.allow(end, ticks) {
+            words.withdraw();
+            return self.trail(words, self.sequence.run_down.0);
+        }
+        Pins { valve: true, pump: on_ms >= self.sequence.lead.0 }
+    }
+
+    /// Stays closed unless both words let it open.
+    #[inline]
+    fn rest(&mut self, words: &Words, ticks: u32, word: u32) -> Pins {
+        if word == 0 {
+            return Pins::CLOSED;
+        }
+        if !words.allow(word, ticks) {
+            words.withdraw();
+            return Pins::CLOSED;
+        }
+        words.on_ms.store(0, Ordering::Relaxed);
+        words.on.store(true, Ordering::Relaxed);
+        self.phase = Phase::Driving { until: word };
+        Pins { valve: true, pump: self.sequence.lead.is_zero() }
+    }
+
+    /// The valve stays open for so long behind a pump that stopped.
+    #[inline]
+    fn trail(&mut self, words: &Words, left: u32) -> Pins {
+        if left > 0 {
+            self.phase = Phase::RunDown { left };
+            return Pins { valve: true, pump: false };
+        }
+        self.phase = Phase::Closed;
+        words.off_ms.store(0, Ordering::Relaxed);
+        words.on.store(false, Ordering::Relaxed);
+        Pins::CLOSED
+    }
+}
+
+/// Counts on in a word that only the interrupt writes.
+#[inline]
+fn count(word: &AtomicU32, passed: u32) -> u32 {
+    let sum = word.load(Ordering::Relaxed).saturating_add(passed);
+    word.store(sum, Ordering::Relaxed);
+    sum
 }
 
 /// The main loop's side: samples time and drive together, and hands over what a step decided.

@@ -2,7 +2,7 @@
 
 use core::sync::atomic::Ordering;
 
-use super::{BACKWARDS, Cutoff, Handle, Phase, Pins, Sequence, Words, ahead};
+use super::{Cutoff, Handle, Phase, Sequence, Words};
 use crate::zone::{Drive, Outcome};
 
 /// What the pins of a bank shall be.
@@ -31,7 +31,6 @@ impl<const N: usize> BankPins<N> {
 #[derive(Debug)]
 pub struct Bank<'w, const N: usize> {
     channels: [Cutoff<'w>; N],
-    last: Option<u32>,
 }
 
 impl<'w, const N: usize> Bank<'w, N> {
@@ -40,27 +39,21 @@ impl<'w, const N: usize> Bank<'w, N> {
     ///
     /// [`CheckedManifold::sequence`]: crate::manifold::CheckedManifold::sequence
     pub fn new(words: &'w [Words; N], sequence: Sequence) -> Self {
-        Self { channels: words.each_ref().map(|words| Cutoff::new(words, sequence)), last: None }
+        Self { channels: words.each_ref().map(|words| Cutoff::new(words, sequence)) }
     }
 
     /// One timer interrupt at tick `ticks` (milliseconds on a counter that may wrap): what the
     /// pins shall be now.
     pub fn tick(&mut self, ticks: u32) -> BankPins<N> {
         let mut pins = BankPins::CLOSED;
-        let passed = self.last.map_or(0, |last| ticks.wrapping_sub(last));
-        self.last = Some(ticks);
         for (channel, valve) in self.channels.iter_mut().zip(&mut pins.valves) {
-            // At nearly every interrupt nothing changes, and each one looks at all the valves.
-            let one = match channel.goes_on(ticks, passed) {
-                Some(pins) => pins,
-                None => channel.look(ticks, passed),
-            };
+            let one = channel.tick(ticks);
             *valve = one.valve;
             pins.pump |= one.pump;
         }
         if pins.pump {
             for (channel, valve) in self.channels.iter_mut().zip(&mut pins.valves) {
-                *valve &= !channel.end_trail(ticks);
+                *valve &= !channel.end_trail();
             }
         }
         pins
@@ -68,41 +61,11 @@ impl<'w, const N: usize> Bank<'w, N> {
 }
 
 impl Cutoff<'_> {
-    /// A [look](Self::look) at which nothing changes: closed and not ordered open, or driving with
-    /// both words ahead and the end where it was. What was published stands, but for the time.
-    /// `None` if anything else is the case; nothing is done then.
-    #[inline]
-    fn goes_on(&mut self, ticks: u32, passed: u32) -> Option<Pins> {
-        if passed >= BACKWARDS {
-            return None;
-        }
-        let word = self.words.open_until.load(Ordering::Acquire);
-        let pins = match self.phase {
-            Phase::Closed if word == 0 => {
-                self.off_ms = self.off_ms.saturating_add(passed);
-                self.words.off_ms.store(self.off_ms, Ordering::Release);
-                Pins::CLOSED
-            }
-            Phase::Driving { until } if until == word && ahead(until, ticks) => {
-                if !ahead(self.words.next_step_by.load(Ordering::Acquire), ticks) {
-                    return None;
-                }
-                self.on_ms = self.on_ms.saturating_add(passed);
-                self.words.on_ms.store(self.on_ms, Ordering::Release);
-                Pins { valve: true, pump: self.on_ms >= self.sequence.lead.0 }
-            }
-            _ => return None,
-        };
-        self.words.ticks.store(ticks, Ordering::Release);
-        Some(pins)
-    }
-
     /// Closes a valve that trails; says whether it did.
-    fn end_trail(&mut self, ticks: u32) -> bool {
+    fn end_trail(&mut self) -> bool {
         let trails = matches!(self.phase, Phase::RunDown { .. });
         if trails {
-            self.trail(0);
-            self.publish(ticks);
+            self.trail(self.words, 0);
         }
         trails
     }
