@@ -111,6 +111,16 @@ struct Opening {
 }
 
 impl Opening {
+    /// While nothing is under way: ordered by nobody, for no time.
+    const NONE: Self = Self {
+        path: Path::Automatic,
+        ends: Ends::ByDose,
+        length: Millis::ZERO,
+        charge: 0,
+        at_end: Cause::Unordered,
+        supervised: false,
+    };
+
     /// While it waited less may have come to be wanted than was written down; more would not be charged.
     fn shorten(&mut self, ask: &Ask) {
         if ask.length < self.length {
@@ -128,18 +138,15 @@ enum Phase {
     Closed,
     /// Written down, not yet confirmed.
     Intended {
-        opening: Opening,
         waited: Millis,
     },
     /// A permit is out.
     Open {
-        opening: Opening,
         driven: Driven,
         credited: Millis,
     },
     /// Decided to close; waits for the drive to report off.
     Closing {
-        opening: Opening,
         driven: Driven,
         cause: Cause,
     },
@@ -164,6 +171,9 @@ pub struct Guard {
     resets_while_open: u8,
     missed_stops: u8,
     phase: Phase,
+    /// What is intended, open or closing; else none. It stands beside the phase and is changed in
+    /// place: to move it from one to the next takes a small core longer than to decide.
+    opening: Opening,
     /// The shortest closed time has passed since the drive last stopped.
     rested: bool,
     /// Credited time that must still pass before that.
@@ -204,6 +214,7 @@ impl Guard {
             resets_while_open: image.resets_while_open,
             missed_stops: image.missed_stops,
             phase: Phase::Closed,
+            opening: Opening::NONE,
             rested: false,
             rest_left: rules.rest,
             hold_off: rules.timing.hold_off,
@@ -270,20 +281,12 @@ impl Guard {
 
     /// The path of an opening under way or on its way.
     pub const fn under_way(&self) -> Option<Path> {
-        match self.phase {
-            Phase::Closed => None,
-            Phase::Intended { opening, .. }
-            | Phase::Open { opening, .. }
-            | Phase::Closing { opening, .. } => Some(opening.path),
-        }
+        if self.is_closed() { None } else { Some(self.opening.path) }
     }
 
     /// The path of the opening whose permit is out.
     pub const fn open(&self) -> Option<Path> {
-        match self.phase {
-            Phase::Open { opening, .. } => Some(opening.path),
-            _ => None,
-        }
+        if matches!(self.phase, Phase::Open { .. }) { Some(self.opening.path) } else { None }
     }
 
     /// Closed, rested, nothing owed to the store: the device may sleep deeply.
@@ -314,9 +317,9 @@ impl Guard {
     /// Whether water flows by a permit that is not over at a step that comes `credited` after the
     /// last. A drive that is on past its end trails its pump, or is about to close.
     pub(crate) fn flows(&self, rules: &Rules, drive: Drive, credited: Millis) -> bool {
-        let Phase::Open { opening, credited: before, .. } = &self.phase else { return false };
+        let Phase::Open { credited: before, .. } = self.phase else { return false };
         let run = before.plus(credited).max(drive.on_ms.plus(rules.timing.tick));
-        drive.on && run < opening.length
+        drive.on && run < self.opening.length
     }
 
     /// Nothing is open or closing: what is wanted still waits.
@@ -325,12 +328,7 @@ impl Guard {
     }
 
     const fn held(&self) -> Option<u16> {
-        match self.phase {
-            Phase::Closed => None,
-            Phase::Intended { opening, .. }
-            | Phase::Open { opening, .. }
-            | Phase::Closing { opening, .. } => Some(opening.charge),
-        }
+        if self.is_closed() { None } else { Some(self.opening.charge) }
     }
 
     /// Something outside the guard changed that the record keeps.
@@ -455,9 +453,9 @@ impl Guard {
                 }
             }
             Phase::Intended { .. } => due = due.min(rules.timing.open_step),
-            Phase::Open { opening, credited, .. } => {
+            Phase::Open { credited, .. } => {
                 // The step that sees the permit end comes when it ends.
-                let left = opening.length.minus(credited).max(rules.timing.tick);
+                let left = self.opening.length.minus(credited).max(rules.timing.tick);
                 due = due.min(rules.timing.open_step).min(left);
             }
             // The interrupt closes within a tick.
@@ -489,18 +487,18 @@ impl Guard {
         self.confirm(rules, facts, events);
         match self.phase {
             Phase::Closed => self.closed(rules, facts, ask, &mut ruling),
-            Phase::Intended { opening, waited } => {
-                let wanted = ask.as_ref().filter(|ask| ask.path == opening.path);
-                self.intended(rules, facts, opening, waited, wanted, &mut ruling);
+            Phase::Intended { waited } => {
+                let wanted = ask.as_ref().filter(|ask| ask.path == self.opening.path);
+                self.intended(rules, facts, waited, wanted, &mut ruling);
             }
             Phase::Open { .. } => self.opened(rules, facts, keep, &mut ruling),
             Phase::Closing { .. } => {}
         }
-        if let Phase::Closing { opening, mut driven, cause } = self.phase {
+        if let Phase::Closing { driven, cause } = &mut self.phase {
             driven.note(facts.drive, widen(rules.limits.min_closed));
-            self.phase = Phase::Closing { opening, driven, cause };
             if !facts.drive.on {
-                ruling.closed = Some(self.settle(rules, opening, driven, cause, events));
+                let (driven, cause) = (*driven, *cause);
+                ruling.closed = Some(self.settle(rules, driven, cause, events));
             }
         }
         let due = self.owed == Owed::Now && self.awaiting.is_none() && self.back_off.is_zero();
@@ -541,16 +539,7 @@ impl Guard {
         if facts.drive.on {
             // Nobody ordered this. Without permit or renewal the words are zeroed; what flowed
             // is credited when the drive is off.
-            let opening = Opening {
-                path: Path::Automatic,
-                ends: Ends::ByDose,
-                length: Millis::ZERO,
-                charge: 0,
-                at_end: Cause::Unordered,
-                supervised: false,
-            };
-            self.phase =
-                Phase::Closing { opening, driven: Driven::NOT_YET, cause: Cause::Unordered };
+            self.phase = Phase::Closing { driven: Driven::NOT_YET, cause: Cause::Unordered };
             return;
         }
         if !self.rested {
@@ -573,7 +562,7 @@ impl Guard {
             ruling.refused = Some((ask.path, condition));
             return;
         }
-        let opening = Opening {
+        self.opening = Opening {
             path: ask.path,
             ends: ask.ends,
             length,
@@ -585,7 +574,7 @@ impl Guard {
             },
             supervised: ask.supervised,
         };
-        self.phase = Phase::Intended { opening, waited: Millis::ZERO };
+        self.phase = Phase::Intended { waited: Millis::ZERO };
         // From here on the ledger holds water that really flows: initialising must not clear it.
         self.assumed = false;
         self.write(ruling);
@@ -595,26 +584,25 @@ impl Guard {
         &mut self,
         rules: &Rules,
         facts: &Facts,
-        mut opening: Opening,
         waited: Millis,
         wanted: Option<&Ask>,
         ruling: &mut Ruling,
     ) {
         let conditions = facts.conditions.with_all(self.conditions());
         let busy = conditions.has(Condition::SupplyBusy);
-        let blocked = conditions.without(Condition::SupplyBusy).blocking(opening.path);
+        let blocked = conditions.without(Condition::SupplyBusy).blocking(self.opening.path);
         // Confirmed once is enough: a later step need not be shown the number again. A record that
         // was not confirmed in time is held off above, as not recorded.
         let committed = self.awaiting.is_none();
         let waited = if facts.store_busy { waited } else { waited.plus(facts.credited) };
         let too_long = waited >= rules.timing.commit_wait;
         if let Some(condition) = blocked {
-            ruling.refused = Some((opening.path, condition));
+            ruling.refused = Some((self.opening.path, condition));
         } else if let Some(ask) = wanted.filter(|_| committed && !busy && !facts.drive.on) {
-            opening.shorten(ask);
-            self.phase = Phase::Open { opening, driven: Driven::NOT_YET, credited: Millis::ZERO };
+            self.opening.shorten(ask);
+            self.phase = Phase::Open { driven: Driven::NOT_YET, credited: Millis::ZERO };
             self.rested = false;
-            ruling.permit = Some(opening.length);
+            ruling.permit = Some(self.opening.length);
             return;
         } else if wanted.is_some() {
             let waits_for = match committed {
@@ -622,22 +610,23 @@ impl Guard {
                 true if busy => Condition::SupplyBusy,
                 true => Condition::MinClosed,
             };
-            let refused = Some((opening.path, waits_for));
+            let refused = Some((self.opening.path, waits_for));
             // A record on its way is no refusal yet.
             ruling.refused = refused.filter(|_| committed || too_long);
             if !too_long {
-                self.phase = Phase::Intended { opening, waited };
+                self.phase = Phase::Intended { waited };
                 return;
             }
         }
         // A cancelled intent gets its closing record.
-        self.phase = Phase::Closed;
+        (self.phase, self.opening) = (Phase::Closed, Opening::NONE);
         self.owed = Owed::Now;
     }
 
     fn opened(&mut self, rules: &Rules, facts: &Facts, keep: Keep, ruling: &mut Ruling) {
         // Changed in place: this is the step that comes once a second.
-        let Phase::Open { opening, driven, credited } = &mut self.phase else { return };
+        let Phase::Open { driven, credited } = &mut self.phase else { return };
+        let opening = &self.opening;
         *credited = credited.plus(facts.credited);
         let credited = *credited;
         driven.note(facts.drive, widen(rules.limits.min_closed));
@@ -665,18 +654,18 @@ impl Guard {
             ruling.renew = true;
             return;
         };
-        self.phase = Phase::Closing { opening: *opening, driven: *driven, cause };
+        self.phase = Phase::Closing { driven: *driven, cause };
     }
 
     /// The drive is off: credit what flowed, owe the closing record.
     fn settle(
         &mut self,
         rules: &Rules,
-        opening: Opening,
         driven: Driven,
         cause: Cause,
         events: &mut Events,
     ) -> Closed {
+        let opening = core::mem::replace(&mut self.opening, Opening::NONE);
         let units = if driven.seen { rules.plan.credit(driven.on) } else { opening.charge };
         self.ledger.post(units);
         self.assumed = false;

@@ -9,6 +9,7 @@ use crate::quantity::Millis;
 
 impl<C: Configuration> Zone<C> {
     /// Follows an order. Answers whether what is open now must end.
+    #[inline(never)]
     pub(super) fn follow(&mut self, command: Command, events: &mut Events) -> bool {
         let before = self.mode();
         let (remote, bench) = (command.origin == Origin::Remote, !self.state.bench_left.is_zero());

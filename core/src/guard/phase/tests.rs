@@ -45,7 +45,7 @@ fn an_opening_is_looked_at_once_a_second_whatever_holds_the_next_one_back() {
         at_end: Cause::DoseDone,
         supervised: false,
     };
-    let phase = Phase::Open { opening, driven: Driven::NOT_YET, credited: Millis::ZERO };
-    let guard = Guard { phase, hold_off: Millis::ZERO, back_off: Millis(300), ..booted() };
+    let phase = Phase::Open { driven: Driven::NOT_YET, credited: Millis::ZERO };
+    let guard = Guard { phase, opening, hold_off: Millis::ZERO, back_off: Millis(300), ..booted() };
     assert_eq!(guard.due_in(CONFIG.rules(), Drive::default()), Millis::from_secs(1));
 }
