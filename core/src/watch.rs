@@ -496,17 +496,17 @@ impl Watch {
 
     /// These alarms are raised from now on, and no others.
     fn set(&mut self, holds: Alarms, events: &mut Events) {
-        let changed = Alarms(self.raised ^ holds.0);
-        if changed.is_empty() {
-            return;
-        }
+        let mut changed = self.raised ^ holds.0;
         self.raised = holds.0;
-        for alarm in Alarm::ALL.into_iter().filter(|alarm| changed.has(*alarm)) {
-            events.push(if holds.has(alarm) {
-                Event::Alarm(alarm)
-            } else {
-                Event::AlarmOver(alarm)
-            });
+        for &alarm in &Alarm::ALL {
+            if changed == 0 {
+                break;
+            }
+            if changed & 1 != 0 {
+                let holds = holds.has(alarm);
+                events.push(if holds { Event::Alarm(alarm) } else { Event::AlarmOver(alarm) });
+            }
+            changed >>= 1;
         }
     }
 
@@ -515,10 +515,7 @@ impl Watch {
         self.creeping = self.creeping.plus(seen.credited);
         self.day = self.day.plus(seen.credited);
         let Some(moisture) = seen.fresh else { return };
-        // Hours count when a reading comes, however many steps or hours lie in between.
-        let hours = self.creeping.0 / HOUR.0;
-        self.creeping = self.creeping.minus(Millis(hours.saturating_mul(HOUR.0)));
-        let crept = CREEP.saturating_mul(u16::try_from(hours).unwrap_or(u16::MAX));
+        let crept = self.crept();
         let warmed = self.warmth.zip(seen.temperature).map_or(0, |(before, now)| {
             u16::try_from(i32::from(now.0) - i32::from(before.0)).unwrap_or(0)
         });
@@ -554,6 +551,18 @@ impl Watch {
         if let Some(answer) = &mut self.answer {
             answer.best = answer.best.max(moisture);
         }
+    }
+
+    /// How far the low mark follows by itself. Hours count when a reading comes, however many steps or
+    /// hours lie in between.
+    fn crept(&mut self) -> u16 {
+        // Most readings complete no hour, and a small core divides for as long as it does all else here.
+        if self.creeping < HOUR {
+            return 0;
+        }
+        let hours = self.creeping.0 / HOUR.0;
+        self.creeping = Millis(self.creeping.0 % HOUR.0);
+        CREEP.saturating_mul(u16::try_from(hours).unwrap_or(u16::MAX))
     }
 
     /// Whether a reading that dries down accounts for what plants use: while automatic would water it
@@ -626,7 +635,7 @@ impl Watch {
         if seen.limit_reached {
             self.since_limit = Millis::ZERO;
             self.limited_for = self.limited_for.max(Millis(1));
-            let half_short = Millis(self.short_of_stop.0.saturating_mul(2)) >= seen.per_day;
+            let half_short = self.short_of_stop.plus(self.short_of_stop) >= seen.per_day;
             self.limit_spent |= half_short || self.limited_for >= TWO_DAYS;
         } else if self.since_limit >= NO_LIMIT {
             self.limited_for = Millis::ZERO;

@@ -163,9 +163,16 @@ impl ProbeState {
         if wrong.is_some() {
             self.still = None;
         }
-        let fault = wrong.or_else(|| self.judge(probe, raw, sample, context.watering));
+        // Where the soil can have dried to: what is judged by it is taken in by it.
+        let dried = match (wrong, &self.level) {
+            (None, Some(level)) => {
+                level.slowest.saturating_sub(probe.most_fall(self.since_plausible))
+            }
+            _ => 0,
+        };
+        let fault = wrong.or_else(|| self.judge(probe, raw, sample, dried, context.watering));
         let moisture = if fault.is_none() {
-            self.accept(probe, sample);
+            self.accept(probe, sample, dried);
             self.average_in(probe.config().smoothing, sample)
         } else {
             self.average = None;
@@ -259,6 +266,7 @@ impl ProbeState {
         probe: &CheckedProbe,
         raw: RawCounts,
         sample: Moisture,
+        dried: u32,
         watering: bool,
     ) -> Option<ProbeFault> {
         let frozen = self.is_frozen();
@@ -285,7 +293,7 @@ impl ProbeState {
             return Some(ProbeFault::OutOfSoil);
         }
         let answer = self.awaits_answer(probe) || watering || self.drier_in_a_row > 0;
-        if self.falls_too_fast(probe, sample) {
+        if self.falls_too_fast(probe, sample, dried) {
             if !answer {
                 return Some(ProbeFault::Rate);
             }
@@ -321,9 +329,8 @@ impl ProbeState {
     /// at any speed.
     // Within its caller: a call more is the deepest of a step, on a small stack.
     #[inline]
-    fn falls_too_fast(&self, probe: &CheckedProbe, sample: Moisture) -> bool {
+    fn falls_too_fast(&self, probe: &CheckedProbe, sample: Moisture, dried: u32) -> bool {
         self.level.is_some_and(|level| {
-            let dried = level.slowest.saturating_sub(probe.most_fall(self.since_plausible));
             let dried = (dried >> 16) as u16;
             let reachable = if level.draining.is_zero() { dried } else { dried.min(level.trough) };
             reachable.saturating_sub(sample.centi()) > twice_detection(probe)
@@ -351,7 +358,7 @@ impl ProbeState {
     }
 
     /// Takes a plausible sample into what is known of the soil.
-    fn accept(&mut self, probe: &CheckedProbe, sample: Moisture) {
+    fn accept(&mut self, probe: &CheckedProbe, sample: Moisture, dried: u32) {
         let centi = sample.centi();
         let here = u32::from(centi) << 16;
         let drainage = probe.config().drainage;
@@ -362,7 +369,6 @@ impl ProbeState {
             crest: centi,
             draining: Millis::ZERO,
         });
-        let dried = level.slowest.saturating_sub(probe.most_fall(self.since_plausible));
         level.slowest = dried.max(here);
         if level.draining.is_zero() {
             level.trough = level.trough.min(centi);
