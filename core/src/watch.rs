@@ -384,11 +384,12 @@ impl Watch {
         };
     }
 
-    /// Tells at the boot itself of restart upon restart: a device that restarts at each reading never
-    /// comes to its next.
-    pub(crate) fn tell_restarts(&mut self, events: &mut Events) {
-        let raised = Alarms(self.raised).and_if(self.restarts >= RESTARTS, Alarm::KeepsRestarting);
-        self.set(raised, events);
+    /// Raises the alarm of restart upon restart at the boot itself, and answers whether it is new: a
+    /// device that restarts at each reading never comes to its next.
+    pub(crate) fn raise_restarts(&mut self) -> bool {
+        let before = self.raised;
+        self.raised |= Alarms::NONE.and_if(self.restarts >= RESTARTS, Alarm::KeepsRestarting).0;
+        self.raised != before
     }
 
     /// A person has looked: what only a look can end is over.

@@ -193,7 +193,7 @@ impl Guard {
     ///
     /// What it makes of its record is written down at once, or `put_off` until the hold-off is over:
     /// nothing opens before, and another boot makes the same of it.
-    pub(crate) fn boot(rules: &Rules, stored: &Stored, put_off: bool, events: &mut Events) -> Self {
+    pub(crate) fn boot(rules: &Rules, stored: &Stored, put_off: bool) -> Self {
         let image = match stored {
             Stored::Found(record) => record.image.guard,
             Stored::Lost(_) => GuardImage {
@@ -229,11 +229,10 @@ impl Guard {
             store_failures: 0,
         };
         if let Some(charge) = image.unclosed {
-            events.push(Event::OpeningNotClosed);
             guard.ledger.post(charge);
             guard.resets_while_open = guard.resets_while_open.saturating_add(1);
             if guard.resets_while_open >= rules.timing.resets_while_open {
-                guard.lock_out(LockOut::ResetsWhileOpen, events);
+                guard.lock_outs.add(LockOut::ResetsWhileOpen);
             }
         }
         let later = put_off && !rules.timing.hold_off.is_zero();

@@ -497,14 +497,13 @@ fn restarts_are_told_when_none_was_followed_by_four_quiet_hours() {
 fn a_boot_tells_of_restarts_before_any_reading() {
     let at_boot = |before| {
         let image = WatchImage { restarts: before, ..WatchImage::new() };
-        let mut events = Events::default();
         let mut watch = Watch::resume(image, GRID);
-        watch.tell_restarts(&mut events);
-        (watch.is_raised(Alarm::KeepsRestarting), events.iter().count())
+        let is_new = watch.raise_restarts();
+        (watch.is_raised(Alarm::KeepsRestarting), is_new)
     };
-    assert_eq!(at_boot(6), (false, 0));
-    assert_eq!(at_boot(7), (true, 1));
-    assert_eq!(at_boot(255), (true, 1));
+    assert_eq!(at_boot(6), (false, false));
+    assert_eq!(at_boot(7), (true, true));
+    assert_eq!(at_boot(255), (true, true));
 }
 
 /// Units of 2^16 ms: what raises an alarm when it grows is rounded up, and older by what no record

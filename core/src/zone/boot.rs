@@ -2,12 +2,12 @@
 
 use super::configuration::Parts as _;
 use super::{BootCause, Configuration, Event, Events, Memory, Meters, Rest, Zone, ZoneState};
-use crate::guard::{Guard, Plan};
+use crate::guard::{Guard, LockOut, Plan};
 use crate::persist::Stored;
 use crate::policy::Policy as _;
 use crate::probe::ProbeState;
 use crate::quantity::Millis;
-use crate::watch::Watch;
+use crate::watch::{Alarm, Watch};
 
 /// Why the program starts.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
@@ -48,9 +48,59 @@ impl<M: Copy> Retained<M> {
     }
 }
 
-/// The edges of a boot, of which there are four at the most.
-fn few(edges: &Events) -> heapless::Vec<Event, 4> {
-    edges.iter().copied().take(4).collect()
+/// How a life began.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+enum Begun {
+    Booted(BootCause),
+    Woke,
+}
+
+/// What a boot found: the edges of which the first step tells.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+#[allow(clippy::struct_excessive_bools, reason = "things found apart from each other, not a state")]
+pub(super) struct Found {
+    /// `None` once it is told.
+    begun: Option<Begun>,
+    record_lost: bool,
+    opening_not_closed: bool,
+    locked_out: bool,
+    keeps_restarting: bool,
+}
+
+impl Found {
+    const fn begun(begun: Begun) -> Self {
+        Self {
+            begun: Some(begun),
+            record_lost: false,
+            opening_not_closed: false,
+            locked_out: false,
+            keeps_restarting: false,
+        }
+    }
+
+    pub(super) const fn is_told(self) -> bool {
+        self.begun.is_none()
+    }
+
+    /// Tells all of it, once.
+    // A call of its own: of a life only the first step makes it.
+    #[inline(never)]
+    pub(super) fn tell(&mut self, events: &mut Events) {
+        let Some(begun) = self.begun.take() else { return };
+        events.push(match begun {
+            Begun::Booted(cause) => Event::Booted(cause),
+            Begun::Woke => Event::Woke,
+        });
+        let found = [
+            (self.record_lost, Event::RecordLost),
+            (self.opening_not_closed, Event::OpeningNotClosed),
+            (self.locked_out, Event::LockedOut(LockOut::ResetsWhileOpen)),
+            (self.keeps_restarting, Event::Alarm(Alarm::KeepsRestarting)),
+        ];
+        for (_, event) in found.into_iter().filter(|(is_found, _)| *is_found) {
+            events.push(event);
+        }
+    }
 }
 
 impl<C: Configuration> Zone<C> {
@@ -65,40 +115,34 @@ impl<C: Configuration> Zone<C> {
     /// [`Deed::Reseated`](super::Deed::Reseated) and let its record be kept, and start, not wake. Else a
     /// probe that hangs in air may be taken for soil that dried.
     pub fn boot(config: C, boot: Boot, stored: &Stored, retained: Option<Kept<Memory<C>>>) -> Self {
-        let mut edges = Events::default();
         if let (Boot::Wake { slept }, Some(kept), Stored::Found(record)) = (boot, retained, stored)
         {
             let number = kept.state.guard.number();
             let fresh = number.epoch == record.number.epoch && number >= record.number;
             let counted_alike = kept.plan == *config.ledger_plan();
             if fresh && counted_alike && kept.state.guard.is_closed() {
-                edges.push(Event::Woke);
                 let Kept { state, meters, .. } = kept;
-                let pending = few(&edges);
+                let found = Found::begun(Begun::Woke);
                 let (last_now, changing) = (None, C::UNCHANGED);
-                return Self { state, meters, last_now, slept, pending, changing, config };
+                return Self { state, meters, last_now, slept, found, changing, config };
             }
         }
         let cause = match boot {
             Boot::Start(cause) => cause,
             Boot::Wake { .. } => BootCause::Reset,
         };
-        edges.push(Event::Booted(cause));
-        if let Stored::Lost(_) = stored {
-            edges.push(Event::RecordLost);
-        }
+        let mut found = Found::begun(Begun::Booted(cause));
         // The first restarts are written down at once, however soon one follows the other: else they
         // would never be many. Later ones would only wear the store out, of a supply that restarts the
         // chip every few seconds within days.
         let put_off =
             matches!(stored, Stored::Found(record) if record.image.watch.tells_restarts());
-        let guard = Guard::boot(config.rules(), stored, put_off, &mut edges);
+        let guard = Guard::boot(config.rules(), stored, put_off);
         let mut meters = Meters::new();
-        let mut probes = [ProbeState::new(); 2];
         let mut state = ZoneState {
             guard,
             policy: config.config().policy.blank(),
-            probes,
+            probes: [ProbeState::new(); 2],
             reading: None,
             reading_age: Millis::ZERO,
             small_doses: false,
@@ -114,18 +158,21 @@ impl<C: Configuration> Zone<C> {
             leaking: Millis::ZERO,
         };
         if let Stored::Found(record) = stored {
-            let image = record.image;
-            probes[0].resume(image.reading);
-            state.probes = probes;
+            let image = &record.image;
+            found.opening_not_closed = image.guard.unclosed.is_some();
+            found.locked_out = state.guard.lock_outs() != image.guard.lock_outs;
+            state.probes[0].resume(image.reading);
             state.off = image.off;
             state.since_stance = image.since_stance;
             state.since_remote_acknowledgement = image.since_remote_acknowledgement;
             // A record is owed at every slot turn; what a reset loses is no more than a slot.
             meters.watch = Watch::resume(image.watch, config.ledger_plan().slot());
-            meters.watch.tell_restarts(&mut edges);
+            found.keeps_restarting = meters.watch.raise_restarts();
+        } else {
+            found.record_lost = true;
         }
-        let (last_now, slept, pending) = (None, Millis::ZERO, few(&edges));
-        Self { config, state, meters, last_now, slept, pending, changing: C::UNCHANGED }
+        let (last_now, slept, changing) = (None, Millis::ZERO, C::UNCHANGED);
+        Self { state, meters, last_now, slept, found, changing, config }
     }
 
     /// Lays the state aside for a deep sleep. Refused (nothing is laid aside) unless the last
@@ -133,7 +180,7 @@ impl<C: Configuration> Zone<C> {
     pub fn retain(&self, place: &mut Retained<Memory<C>>) -> bool {
         let writing = false;
         let plan = *self.config.ledger_plan();
-        let allowed = self.rest(writing) == Rest::Deep && self.pending.is_empty();
+        let allowed = self.rest(writing) == Rest::Deep && self.found.is_told();
         place.0 = allowed.then_some(Kept { state: self.state, meters: self.meters, plan });
         allowed
     }

@@ -130,8 +130,8 @@ pub struct Zone<C: Configuration = CheckedZone> {
     last_now: Option<u64>,
     /// Time slept before the first step, credited by it.
     slept: Millis,
-    /// Edges of the boot, told by the first step: how it began, what was found, a lock-out.
-    pending: heapless::Vec<Event, 4>,
+    /// What the boot found, told by the first step.
+    found: boot::Found,
     /// A changed policy that waits for what is open to close.
     changing: C::Waiting,
     config: C,

@@ -65,7 +65,9 @@ impl<C: Configuration> Zone<C> {
     #[inline(never)]
     fn decide(&mut self, now: u64, inputs: &Inputs, outcome: &mut Outcome) -> bool {
         let events = &mut outcome.events;
-        self.tell_boot(events);
+        if !self.found.is_told() {
+            self.found.tell(events);
+        }
         let passed = self.pass(now, events);
         self.age(passed, inputs, events);
         let changing = self.take_change();
@@ -106,17 +108,6 @@ impl<C: Configuration> Zone<C> {
         };
         self.conclude(now, inputs, &ruling, outcome);
         ruling.write
-    }
-
-    /// The edges of the boot, once.
-    fn tell_boot(&mut self, events: &mut Events) {
-        if self.pending.is_empty() {
-            return;
-        }
-        for &event in &self.pending {
-            events.push(event);
-        }
-        self.pending.clear();
     }
 
     /// Reads the clock: what is credited, what is shown.

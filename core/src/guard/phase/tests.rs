@@ -13,7 +13,7 @@ const CONFIG: CheckedZone = {
 };
 
 fn booted() -> Guard {
-    Guard::boot(CONFIG.rules(), &Stored::Lost(RecordNumber::NONE), false, &mut Events::default())
+    Guard::boot(CONFIG.rules(), &Stored::Lost(RecordNumber::NONE), false)
 }
 
 /// What holds openings back passes by itself, though two of it end together.
