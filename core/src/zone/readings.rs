@@ -101,8 +101,9 @@ impl<C: Configuration> Zone<C> {
 
     /// Takes the bursts that the grid asked for. Answers whether a new reading came.
     pub(super) fn take_bursts(&mut self, inputs: &Inputs, events: &mut Events) -> bool {
-        self.state.to_sample = self.sample_period();
-        let stale_after = self.stale_after();
+        let period = self.sample_period();
+        self.state.to_sample = period;
+        let stale_after = stale_after(period);
         let context = Context {
             temperature: inputs.air.and_then(|air| air.temperature),
             watering: self.state.guard.under_way().is_some(),
@@ -118,7 +119,7 @@ impl<C: Configuration> Zone<C> {
                 let reading = read(state, probe, inputs.burst.as_ref(), context, stale_after);
                 let fault = verdict(reading, state, stale_after);
                 self.state.small_doses = false;
-                self.tell([fault, None], None, events);
+                self.tell(0, fault, events);
                 if inputs.burst.is_some() {
                     (self.state.reading, self.state.reading_age) = (reading, Millis::ZERO);
                 }
@@ -158,7 +159,10 @@ impl<C: Configuration> Zone<C> {
             (None, other) => (other, Some(PairAlarm::FirstFailed(ProbeFault::Stale)), false),
         };
         self.state.small_doses = small_doses;
-        self.tell(faults, pair, events);
+        for (index, fault) in (0..).zip(faults) {
+            self.tell(index, fault, events);
+        }
+        self.tell_pair(pair, events);
         let read_now = [inputs.burst.is_some(), inputs.second_burst.is_some()];
         if read_now == [false; 2] {
             return false;
@@ -202,23 +206,23 @@ impl<C: Configuration> Zone<C> {
         self.meters.watch.forget_level();
     }
 
-    fn tell(
-        &mut self,
-        faults: [Option<ProbeFault>; 2],
-        pair: Option<PairAlarm>,
-        events: &mut Events,
-    ) {
-        for (index, (now, before)) in faults.into_iter().zip(self.meters.faults).enumerate() {
-            if now != before {
-                events.push(Event::Probe(index as u8, now));
-            }
+    /// The verdict on one probe, where it changed.
+    fn tell(&mut self, index: u8, fault: Option<ProbeFault>, events: &mut Events) {
+        if let Some(before) = self.meters.faults.get_mut(usize::from(index))
+            && *before != fault
+        {
+            *before = fault;
+            events.push(Event::Probe(index, fault));
         }
+    }
+
+    /// How two probes serve together, where that changed.
+    fn tell_pair(&mut self, pair: Option<PairAlarm>, events: &mut Events) {
         let same = pair.map(|alarm| core::mem::discriminant(&alarm))
             == self.meters.pair.map(|alarm| core::mem::discriminant(&alarm));
         if !same {
             events.push(Event::Pair(pair));
         }
-        self.meters.faults = faults;
         self.meters.pair = pair;
     }
 

@@ -360,10 +360,11 @@ impl<C: Configuration> Zone<C> {
 
     /// A dose by hand on this path is over or will not be given.
     fn drop_wish(&mut self, path: Path, events: &mut Events) {
-        let before = self.mode();
-        if self.state.wish.is_some_and(|wish| wish.path == path) {
-            self.state.wish = None;
+        if self.state.wish.is_none_or(|wish| wish.path != path) {
+            return;
         }
+        let before = self.mode();
+        self.state.wish = None;
         if self.mode() != before {
             events.push(Event::Mode(self.mode()));
         }
