@@ -404,6 +404,8 @@ impl Watch {
         self.restarts = 0;
     }
 
+    // A call of its own: what it touches lies together, and far from all else of a zone.
+    #[inline(never)]
     pub(crate) fn step(&mut self, config: &WatchConfig, seen: &Seen, events: &mut Events) {
         self.since_water = self.since_water.plus(seen.credited);
         self.since_opening = self.since_opening.plus(seen.credited);

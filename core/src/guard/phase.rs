@@ -491,14 +491,15 @@ impl Guard {
                 self.intended(rules, facts, waited, wanted, &mut ruling);
             }
             Phase::Open { .. } => self.opened(rules, facts, keep, &mut ruling),
-            Phase::Closing { .. } => {}
-        }
-        if let Phase::Closing { driven, cause } = &mut self.phase {
-            driven.note(facts.drive, widen(rules.limits.min_closed));
-            if !facts.drive.on {
-                let (driven, cause) = (*driven, *cause);
-                ruling.closed = Some(self.settle(rules, driven, cause, events));
+            Phase::Closing { mut driven, cause } => {
+                driven.note(facts.drive, widen(rules.limits.min_closed));
+                self.phase = Phase::Closing { driven, cause };
             }
+        }
+        if let Phase::Closing { driven, cause } = self.phase
+            && !facts.drive.on
+        {
+            ruling.closed = Some(self.settle(rules, driven, cause, events));
         }
         let due = self.owed == Owed::Now && self.awaiting.is_none() && self.back_off.is_zero();
         if due && self.is_closed() && !facts.store_busy {
@@ -538,7 +539,9 @@ impl Guard {
         if facts.drive.on {
             // Nobody ordered this. Without permit or renewal the words are zeroed; what flowed
             // is credited when the drive is off.
-            self.phase = Phase::Closing { driven: Driven::NOT_YET, cause: Cause::Unordered };
+            let mut driven = Driven::NOT_YET;
+            driven.note(facts.drive, widen(rules.limits.min_closed));
+            self.phase = Phase::Closing { driven, cause: Cause::Unordered };
             return;
         }
         if !self.rested {
