@@ -12,7 +12,7 @@ use drydown::logbook::{Entry, Logbook, Scribe};
 use drydown::panel::lights::{Tune, look_lamp, water_lamp};
 use drydown::panel::{Controls, Glance, Key, Press, Recent, Well};
 use drydown::persist::configuration::identity;
-use drydown::persist::{FlashStore, Settings, ZoneIndex};
+use drydown::persist::{FlashStore, Settings, Stored, ZoneIndex};
 use drydown::policy::{BuiltIn, Policy};
 use drydown::probe::Burst;
 use drydown::quantity::{Millis, RawCounts};
@@ -83,7 +83,7 @@ pub enum Rested {
 
 /// What outlives a deep sleep. Place it in memory that does.
 pub struct LaidAside {
-    zone: Retained<<BuiltIn as Policy>::Memory>,
+    zone: Asleep,
     around: Option<Aside>,
 }
 
@@ -216,6 +216,17 @@ impl<B: Board> Parts<B> {
     }
 }
 
+/// The zone as it was laid aside.
+type Asleep = Retained<<BuiltIn as Policy>::Memory>;
+
+/// Brings the zone to life. What was laid aside is taken whatever the cause is: what is left of an
+/// earlier life is never used twice.
+// Apart from all else that begins: built into that it takes two thousand bytes more.
+#[inline(never)]
+fn begin(config: CheckedZone, boot: Boot, stored: &Stored, laid_aside: &mut Asleep) -> Zone {
+    Zone::boot(config, boot, stored, laid_aside.take())
+}
+
 impl<'w, B: Board> Device<'w, B> {
     /// Brings the device to life from what is found in flash, or from what was laid aside.
     // In three calls, and apart from the rounds: what each takes of the stack is free again for the next.
@@ -253,8 +264,8 @@ impl<'w, B: Board> Device<'w, B> {
         (boot, laid_aside): (Boot, &mut LaidAside),
     ) -> Self {
         let Found { mut store, mut kept, config, refused } = found;
-        // Taken whatever the cause is: what is left of an earlier life is never used twice.
-        let (retained, around) = (laid_aside.zone.take(), laid_aside.around.take());
+        // Taken whatever the cause is, as the zone's own is below.
+        let around = laid_aside.around.take();
         let stored = store.stored(ZoneIndex::FIRST, config.ledger_plan());
         let slept = if let Boot::Wake { slept } = boot { Some(slept) } else { None };
         let boot = match (boot, &around) {
@@ -264,7 +275,7 @@ impl<'w, B: Board> Device<'w, B> {
             _ => boot,
         };
         let booted = Some(boot);
-        let zone = Zone::boot(config, boot, &stored, retained);
+        let zone = begin(config, boot, &stored, &mut laid_aside.zone);
         let aside = around.zip(slept);
         let (ahead, air_state, recent, (boot, scribe)) = if let Some((aside, slept)) = aside {
             let mut air = aside.air;
