@@ -27,7 +27,9 @@ use core::sync::atomic::{AtomicBool, AtomicU32, Ordering};
 use crate::quantity::Millis;
 use crate::zone::{Drive, Outcome};
 
-/// The words shared by the interrupt and the main loop. Place one in a `static`.
+/// The words shared by the interrupt and the main loop: of one [`Cutoff`] and one [`Handle`]. Place one
+/// in a `static`. They hold what the interrupt counts; an order that lies in them before the first tick
+/// is withdrawn where the counter begins below that of an earlier life.
 #[derive(Debug)]
 pub struct Words {
     /// Tick until which the pins may be driven; zero: not at all.
@@ -192,7 +194,8 @@ impl<'w> Cutoff<'w> {
     /// earlier, and not later.
     #[inline]
     fn drive(&mut self, words: &Words, ticks: u32, passed: u32, word: u32, until: u32) -> Pins {
-        // Never wraps: each end lies less than half a counter ahead, as does the look that is past it.
+        // Never wraps: an end lies less than half a counter ahead, and the look that is past it less than
+        // that after the one before.
         let on_ms = words.on_ms.load(Ordering::Relaxed).wrapping_add(passed);
         words.on_ms.store(on_ms, Ordering::Relaxed);
         let mut end = until;
@@ -205,7 +208,7 @@ impl<'w> Cutoff<'w> {
                 self.phase = Phase::Driving { until: word };
             }
         }
-        if !words.allow(end, ticks) {
+        if !words.allow(end, ticks) || !ahead(until, ticks) {
             words.withdraw();
             return self.trail(words, self.sequence.run_down.0);
         }
@@ -368,6 +371,30 @@ impl<'w> Handle<'w> {
             self.words.next_step_by.store(step_by, Ordering::Release);
         } else {
             self.words.open_until.store(0, Ordering::Release);
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Whatever bit of the order flips while it is driven, the end that was taken stands.
+    #[test]
+    fn a_damaged_order_puts_no_end_off() {
+        const END: u32 = 1_000;
+        for bit in 0..32 {
+            for (flips_at, looked_at) in [(11, END), (500, END + 1), (END - 1, END + 7)] {
+                let words = Words::new();
+                let mut cutoff = Cutoff::new(&words, Sequence::SINGLE);
+                cutoff.tick(10);
+                words.next_step_by.store(10 * END, Ordering::Relaxed);
+                words.open_until.store(END, Ordering::Release);
+                assert!(cutoff.tick(11).valve);
+                assert!(cutoff.tick(flips_at).valve);
+                words.open_until.store(END ^ (1 << bit), Ordering::Release);
+                assert_eq!(cutoff.tick(looked_at), Pins::CLOSED, "bit {bit} at {flips_at}");
+            }
         }
     }
 }

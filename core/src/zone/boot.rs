@@ -58,7 +58,7 @@ enum Begun {
 /// What a boot found: the edges of which the first step tells.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 #[allow(clippy::struct_excessive_bools, reason = "things found apart from each other, not a state")]
-pub(super) struct Found {
+pub(super) struct Edges {
     /// `None` once it is told.
     begun: Option<Begun>,
     record_lost: bool,
@@ -67,7 +67,7 @@ pub(super) struct Found {
     keeps_restarting: bool,
 }
 
-impl Found {
+impl Edges {
     const fn begun(begun: Begun) -> Self {
         Self {
             begun: Some(begun),
@@ -122,16 +122,16 @@ impl<C: Configuration> Zone<C> {
             let counted_alike = kept.plan == *config.ledger_plan();
             if fresh && counted_alike && kept.state.guard.is_closed() {
                 let Kept { state, meters, .. } = kept;
-                let found = Found::begun(Begun::Woke);
+                let edges = Edges::begun(Begun::Woke);
                 let (last_now, changing) = (None, C::UNCHANGED);
-                return Self { state, meters, last_now, slept, found, changing, config };
+                return Self { state, meters, last_now, slept, edges, changing, config };
             }
         }
         let cause = match boot {
             Boot::Start(cause) => cause,
             Boot::Wake { .. } => BootCause::Reset,
         };
-        let mut found = Found::begun(Begun::Booted(cause));
+        let mut edges = Edges::begun(Begun::Booted(cause));
         // The first restarts are written down at once, however soon one follows the other: else they
         // would never be many. Later ones would only wear the store out, of a supply that restarts the
         // chip every few seconds within days.
@@ -159,20 +159,20 @@ impl<C: Configuration> Zone<C> {
         };
         if let Stored::Found(record) = stored {
             let image = &record.image;
-            found.opening_not_closed = image.guard.unclosed.is_some();
-            found.locked_out = state.guard.lock_outs() != image.guard.lock_outs;
+            edges.opening_not_closed = image.guard.unclosed.is_some();
+            edges.locked_out = state.guard.lock_outs() != image.guard.lock_outs;
             state.probes[0].resume(image.reading);
             state.off = image.off;
             state.since_stance = image.since_stance;
             state.since_remote_acknowledgement = image.since_remote_acknowledgement;
             // A record is owed at every slot turn; what a reset loses is no more than a slot.
             meters.watch = Watch::resume(image.watch, config.ledger_plan().slot());
-            found.keeps_restarting = meters.watch.raise_restarts();
+            edges.keeps_restarting = meters.watch.raise_restarts();
         } else {
-            found.record_lost = true;
+            edges.record_lost = true;
         }
         let (last_now, slept, changing) = (None, Millis::ZERO, C::UNCHANGED);
-        Self { state, meters, last_now, slept, found, changing, config }
+        Self { state, meters, last_now, slept, edges, changing, config }
     }
 
     /// Lays the state aside for a deep sleep. Refused (nothing is laid aside) unless the last
@@ -180,7 +180,7 @@ impl<C: Configuration> Zone<C> {
     pub fn retain(&self, place: &mut Retained<Memory<C>>) -> bool {
         let writing = false;
         let plan = *self.config.ledger_plan();
-        let allowed = self.rest(writing) == Rest::Deep && self.found.is_told();
+        let allowed = self.rest(writing) == Rest::Deep && self.edges.is_told();
         place.0 = allowed.then_some(Kept { state: self.state, meters: self.meters, plan });
         allowed
     }

@@ -3,6 +3,7 @@
 use core::fmt::Debug;
 use core::marker::PhantomData;
 
+use self::held::{Change, Held, Waiting};
 use super::{CheckedZone, ZoneConfig};
 use crate::guard::{Plan, Rules};
 use crate::policy::Policy;
@@ -10,8 +11,8 @@ use crate::policy::Policy;
 /// A configuration that nobody changes while the device runs, known to the compiler.
 ///
 /// A zone that goes by it ([`InFlash`]) takes no memory for it, and what it has no use for is not
-/// linked: a second probe, a flow meter, a ration. There is nothing to set from far away and no
-/// curve to capture at the bench: what is wrong in it is mended by new firmware.
+/// linked: a second probe, a flow meter, a ration. It has no settings to change and takes no curve that
+/// was captured at the bench: what is wrong in it is mended by new firmware.
 ///
 /// ```
 /// # use drydown::policy::{BuiltIn, Timer};
@@ -78,68 +79,76 @@ impl<F> Debug for InFlash<F> {
     }
 }
 
-/// What became of a changed policy.
-#[derive(Clone, Copy, PartialEq, Eq, Debug)]
-pub enum Change {
-    /// There is none.
-    None,
-    /// It waits for what is open to close.
-    Waits,
-    /// It holds from now on.
-    Made,
-}
-
-mod sealed {
-    pub trait Sealed {}
-}
-
 /// A checked configuration as a zone holds it: a [`CheckedZone`], or one that is [`InFlash`].
-pub trait Configuration: sealed::Sealed {
+pub trait Configuration: held::Held {
     /// The policy that it goes by.
     type Policy: Policy + Copy;
-    /// A changed policy that waits for what is open to close.
-    type Waiting: Copy;
-    /// None that waits.
-    const UNCHANGED: Self::Waiting;
 
     /// What was checked.
     fn checked(&self) -> &CheckedZone<Self::Policy>;
-
-    /// Goes by what waits, once the valve is `closed`.
-    fn take(&mut self, waiting: &mut Self::Waiting, closed: bool) -> Change;
 }
 
-impl<P> sealed::Sealed for CheckedZone<P> {}
+// Where nobody else reaches it.
+pub(super) mod held {
+    /// A policy that waits to be put in: only who checked it makes one.
+    #[derive(Clone, Copy, Debug)]
+    pub struct Waiting<P>(pub(in crate::zone) Option<P>);
+
+    /// What became of a changed policy.
+    #[derive(Clone, Copy, PartialEq, Eq, Debug)]
+    pub enum Change {
+        /// There is none.
+        None,
+        /// It waits for what is open to close.
+        Waits,
+        /// It holds from now on.
+        Made,
+    }
+
+    pub trait Held {
+        /// A changed policy that waits for what is open to close.
+        type Waiting: Copy;
+        /// None that waits.
+        const UNCHANGED: Self::Waiting;
+
+        /// Goes by what waits, once the valve is `closed`.
+        fn take(&mut self, waiting: &mut Self::Waiting, closed: bool) -> Change;
+    }
+}
 
 impl<P: Policy + Copy> Configuration for CheckedZone<P> {
     type Policy = P;
-    type Waiting = Option<P>;
-    const UNCHANGED: Option<P> = None;
 
     fn checked(&self) -> &Self {
         self
     }
+}
 
-    fn take(&mut self, waiting: &mut Option<P>, closed: bool) -> Change {
+impl<P: Policy + Copy> Held for CheckedZone<P> {
+    type Waiting = Waiting<P>;
+    const UNCHANGED: Waiting<P> = Waiting(None);
+
+    fn take(&mut self, waiting: &mut Waiting<P>, closed: bool) -> Change {
         if !closed {
-            return if waiting.is_some() { Change::Waits } else { Change::None };
+            return if waiting.0.is_some() { Change::Waits } else { Change::None };
         }
-        let Some(policy) = waiting.take() else { return Change::None };
+        let Some(policy) = waiting.0.take() else { return Change::None };
         self.set_policy(policy);
         Change::Made
     }
 }
 
-impl<F> sealed::Sealed for InFlash<F> {}
-
 impl<F: Fixed> Configuration for InFlash<F> {
     type Policy = F::Policy;
-    type Waiting = ();
-    const UNCHANGED: () = ();
 
     fn checked(&self) -> &CheckedZone<F::Policy> {
         F::ZONE
     }
+}
+
+impl<F> Held for InFlash<F> {
+    type Waiting = ();
+    const UNCHANGED: () = ();
 
     fn take(&mut self, (): &mut (), _closed: bool) -> Change {
         Change::None

@@ -30,7 +30,7 @@ mod turn;
 pub use boot::{Boot, Kept, Retained};
 pub use canonical::Horizon;
 pub use config::{Bound, ByHand, CheckedZone, ConfigError, Probes, Sampling, ZoneConfig};
-pub use configuration::{Change, Configuration, Fixed, InFlash};
+pub use configuration::{Configuration, Fixed, InFlash};
 pub use contract::{
     Air, Command, Deed, Drive, Events, Inputs, Link, MOST_EVENTS, Next, Order, Origin, Outcome,
     Permit, Rest, Signals, Supply, Tank, Writing,
@@ -131,7 +131,7 @@ pub struct Zone<C: Configuration = CheckedZone> {
     /// Time slept before the first step, credited by it.
     slept: Millis,
     /// What the boot found, told by the first step.
-    found: boot::Found,
+    edges: boot::Edges,
     /// A changed policy that waits for what is open to close.
     changing: C::Waiting,
     config: C,

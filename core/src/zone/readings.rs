@@ -120,6 +120,9 @@ impl<C: Configuration> Zone<C> {
                 let fault = verdict(reading, state, stale_after);
                 self.state.small_doses = false;
                 self.tell(0, fault, events);
+                // Of another build that had two, and went to sleep.
+                self.meters.faults[1] = None;
+                self.meters.pair = None;
                 if inputs.burst.is_some() {
                     (self.state.reading, self.state.reading_age) = (reading, Millis::ZERO);
                 }

@@ -7,7 +7,8 @@
 
 use super::config::Bound;
 use super::configuration::Parts as _;
-use super::{Change, CheckedZone, ConfigError, Configuration, Zone, ZoneConfig};
+use super::configuration::held::{Change, Waiting};
+use super::{CheckedZone, ConfigError, Configuration, Zone, ZoneConfig};
 use crate::persist::Settings;
 use crate::policy::{BuiltIn, Policy as _};
 use crate::quantity::{Millis, Moisture};
@@ -133,10 +134,10 @@ impl Zone {
     /// # Errors
     /// As [`CheckedZone::with`]; nothing is changed then.
     pub fn change(&mut self, settings: &Settings) -> Result<(), ConfigError> {
-        let before = self.changing.unwrap_or(self.config.config().policy);
+        let before = self.changing.0.unwrap_or(self.config.config().policy);
         let policy = self.config.with_policy(before, settings)?.config().policy;
         if policy != before {
-            self.changing = Some(policy);
+            self.changing = Waiting(Some(policy));
             self.take_change();
         }
         Ok(())

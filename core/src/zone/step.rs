@@ -65,8 +65,8 @@ impl<C: Configuration> Zone<C> {
     #[inline(never)]
     fn decide(&mut self, now: u64, inputs: &Inputs, outcome: &mut Outcome) -> bool {
         let events = &mut outcome.events;
-        if !self.found.is_told() {
-            self.found.tell(events);
+        if !self.edges.is_told() {
+            self.edges.tell(events);
         }
         let passed = self.pass(now, events);
         self.age(passed, inputs, events);
