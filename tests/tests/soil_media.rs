@@ -191,8 +191,9 @@ proptest! {
                 ("spilled", one.spilled_l, sixty.spilled_l),
                 ("leached", one.leached_l, sixty.leached_l),
             ] {
-                // A tenth of a millilitre stands for a flux too small to have a percentage.
-                prop_assert!((a - b).abs() <= 0.005 * b + 1e-4, "{name}: {what} {a} against {b}");
+                // Two tenths of a millilitre stand for a flux too small to have a percentage: soil that
+                // is at the wilting point within the hour.
+                prop_assert!((a - b).abs() <= 0.005 * b + 2e-4, "{name}: {what} {a} against {b}");
             }
             let (a, b) = (medium.theta_probe(&state), medium.theta_probe(&in_sixty));
             prop_assert!((a - b).abs() <= 0.0005, "{name}: at the probe {a} against {b}");
