@@ -559,7 +559,7 @@ impl Watch {
     /// How far the low mark follows by itself. Hours count when a reading comes, however many steps or
     /// hours lie in between.
     fn crept(&mut self) -> u16 {
-        // Most readings complete no hour, and a small core divides for as long as it does all else here.
+        // Most readings complete no hour, and a small core divides by a routine.
         if self.creeping < HOUR {
             return 0;
         }

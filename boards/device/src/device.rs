@@ -13,7 +13,6 @@ use drydown::panel::lights::{Tune, look_lamp, water_lamp};
 use drydown::panel::{Controls, Glance, Key, Press, Recent, Well};
 use drydown::persist::configuration::identity;
 use drydown::persist::{FlashStore, Settings, Stored, ZoneIndex};
-use drydown::policy::{BuiltIn, Policy};
 use drydown::probe::Burst;
 use drydown::quantity::{Millis, RawCounts};
 use drydown::wire::{
@@ -21,7 +20,7 @@ use drydown::wire::{
 };
 use drydown::zone::{
     Boot, CheckedZone, Command, Deed, Drive, Inputs, Link, Next, Order, Origin, Outcome, Rest,
-    Retained, Signals, Zone, turn_into,
+    Signals, Zone, turn_into,
 };
 use embedded_hal::digital::{OutputPin, PinState};
 
@@ -30,6 +29,7 @@ use crate::board::{Board, Setup};
 use crate::calibrated::zone_with;
 use crate::kept::{Kept, Regions};
 use crate::keys::Keys;
+use crate::laid_aside::{Aside, Asleep, LaidAside};
 use crate::line::LookIn;
 use crate::screen::{Drawing, Screen, is_looked_at};
 use crate::store::Pushed;
@@ -79,33 +79,6 @@ pub enum Rested {
     Sleep(Millis),
     /// Everything is closed and kept: reset the chip, so that a new curve holds.
     Restart,
-}
-
-/// What outlives a deep sleep. Place it in memory that does.
-pub struct LaidAside {
-    zone: Asleep,
-    around: Option<Aside>,
-}
-
-#[derive(Clone)]
-struct Aside {
-    shown: u64,
-    /// Time since the last step, which the first of the next life credits with the sleep.
-    unstepped: Millis,
-    air: AirState,
-    recent: Recent,
-    boot: u16,
-    scribe: Scribe,
-    ends: (u32, u32),
-    use_bus: bool,
-}
-
-impl LaidAside {
-    /// Nothing laid aside.
-    #[must_use]
-    pub const fn empty() -> Self {
-        Self { zone: Retained::empty(), around: None }
-    }
 }
 
 /// A whole device but for the interrupt that owns the valve.
@@ -216,12 +189,9 @@ impl<B: Board> Parts<B> {
     }
 }
 
-/// The zone as it was laid aside.
-type Asleep = Retained<<BuiltIn as Policy>::Memory>;
-
 /// Brings the zone to life. What was laid aside is taken whatever the cause is: what is left of an
 /// earlier life is never used twice.
-// Apart from all else that begins: built into that it takes two thousand bytes more.
+// Apart from all else that begins: built into that it takes nearly three thousand bytes more.
 #[inline(never)]
 fn begin(config: CheckedZone, boot: Boot, stored: &Stored, laid_aside: &mut Asleep) -> Zone {
     Zone::boot(config, boot, stored, laid_aside.take())

@@ -111,9 +111,11 @@ impl Flash for Chip {
     }
 }
 
-static WORDS: Words = Words::new();
+/// The words of the one zone that each program has.
+pub static WORDS: Words = Words::new();
 
-struct Kept;
+/// A store of which nobody knows whether it kept a record.
+pub struct Kept;
 
 impl Store for Kept {
     type Error = ();

@@ -9,10 +9,10 @@
 use core::hint::black_box;
 
 use drydown::calibration::{Basis, Curve, CurvePoint};
-use drydown::cutoff::{Cutoff, Handle, Sequence, Words};
+use drydown::cutoff::{Cutoff, Handle, Sequence};
 use drydown::hal::{Actuators, Debounced, Output, Polarity, burst_of};
 use drydown::logbook::Logbook;
-use drydown::persist::{Record, RecordNumber, Store, Stored};
+use drydown::persist::{RecordNumber, Stored};
 use drydown::policy::{BuiltIn, Policy};
 use drydown::probe::{ProbeConfig, Rail};
 use drydown::quantity::{Millis, Moisture, RawCounts};
@@ -20,20 +20,8 @@ use drydown::zone::{
     Air, Boot, BootCause, CheckedZone, Command, Drive, Inputs, Link, Order, Origin, Probes,
     Retained, Signals, Supply, Writing, Zone, ZoneConfig, turn,
 };
-use link_check::{Pin, ZONE};
+use link_check::{Kept, Pin, WORDS, ZONE};
 use panic_never as _;
-
-static WORDS: Words = Words::new();
-
-struct Flash;
-
-impl Store for Flash {
-    type Error = ();
-
-    fn put(&mut self, record: &Record) -> Result<RecordNumber, ()> {
-        black_box(Ok(black_box(record).number))
-    }
-}
 
 /// A configuration that came as an image and is checked on the device; `None` if it is refused.
 #[inline(never)]
@@ -98,7 +86,7 @@ fn live(retained: &mut Retained<<BuiltIn as Policy>::Memory>) -> Option<()> {
         interrupt(&mut cutoff, &mut actuators);
         let pressed = button.look(black_box(Millis(10))).is_ok_and(|on| on);
         let (now, drive) = handle.sample();
-        let outcome = turn(&mut zone, &mut Flash, now, &inputs(drive));
+        let outcome = turn(&mut zone, &mut Kept, now, &inputs(drive));
         handle.apply(&outcome);
         logbook.note(now, &outcome);
         black_box((handle.may_feed(), pressed, &outcome, &logbook));

@@ -172,7 +172,7 @@ pub struct Guard {
     missed_stops: u8,
     phase: Phase,
     /// What is intended, open or closing; else none. It stands beside the phase and is changed in
-    /// place: to move it from one to the next takes a small core longer than to decide.
+    /// place: to move it from one to the next took a small core a sixteenth of its longest step.
     opening: Opening,
     /// The shortest closed time has passed since the drive last stopped.
     rested: bool,

@@ -119,10 +119,7 @@ impl<C: Configuration> Zone<C> {
                 let reading = read(state, probe, inputs.burst.as_ref(), context, stale_after);
                 let fault = verdict(reading, state, stale_after);
                 self.state.small_doses = false;
-                self.tell(0, fault, events);
-                // Of another build that had two, and went to sleep.
-                self.meters.faults[1] = None;
-                self.meters.pair = None;
+                self.tell([fault, None], None, events);
                 if inputs.burst.is_some() {
                     (self.state.reading, self.state.reading_age) = (reading, Millis::ZERO);
                 }
@@ -162,10 +159,7 @@ impl<C: Configuration> Zone<C> {
             (None, other) => (other, Some(PairAlarm::FirstFailed(ProbeFault::Stale)), false),
         };
         self.state.small_doses = small_doses;
-        for (index, fault) in (0..).zip(faults) {
-            self.tell(index, fault, events);
-        }
-        self.tell_pair(pair, events);
+        self.tell(faults, pair, events);
         let read_now = [inputs.burst.is_some(), inputs.second_burst.is_some()];
         if read_now == [false; 2] {
             return false;
@@ -209,18 +203,20 @@ impl<C: Configuration> Zone<C> {
         self.meters.watch.forget_level();
     }
 
-    /// The verdict on one probe, where it changed.
-    fn tell(&mut self, index: u8, fault: Option<ProbeFault>, events: &mut Events) {
-        if let Some(before) = self.meters.faults.get_mut(usize::from(index))
-            && *before != fault
-        {
-            *before = fault;
-            events.push(Event::Probe(index, fault));
+    /// The verdict on each probe and on both together, where it changed. A zone that woke with one
+    /// probe where it had two tells that nothing is wrong with the other any more.
+    fn tell(
+        &mut self,
+        faults: [Option<ProbeFault>; 2],
+        pair: Option<PairAlarm>,
+        events: &mut Events,
+    ) {
+        for ((index, fault), before) in (0..).zip(faults).zip(&mut self.meters.faults) {
+            if *before != fault {
+                *before = fault;
+                events.push(Event::Probe(index, fault));
+            }
         }
-    }
-
-    /// How two probes serve together, where that changed.
-    fn tell_pair(&mut self, pair: Option<PairAlarm>, events: &mut Events) {
         let same = pair.map(|alarm| core::mem::discriminant(&alarm))
             == self.meters.pair.map(|alarm| core::mem::discriminant(&alarm));
         if !same {

@@ -3,13 +3,13 @@
 use drydown::guard::{Condition, Ledger, Path, Timing};
 use drydown::persist::{Record, RecordNumber, Store, Stored};
 use drydown::policy::{BuiltIn, Policy};
-use drydown::probe::ProbeFault;
+use drydown::probe::{Burst, ProbeFault};
 use drydown::quantity::Millis;
 use drydown::zone::{
-    Boot, BootCause, CheckedZone, Command, Drive, Event, Inputs, Order, Origin, Outcome, Rest,
-    Retained, Sampling, Zone, ZoneConfig, turn,
+    Boot, BootCause, CheckedZone, Command, Drive, Event, Inputs, Order, Origin, Outcome, Probes,
+    Rest, Retained, Sampling, Zone, ZoneConfig, turn,
 };
-use drydown_tests::configs::trough;
+use drydown_tests::configs::{counts, probe, trough};
 use drydown_tests::rig::TestStore;
 
 use super::garden::{Garden, HOUR, MINUTE, SECOND, Shows, opening};
@@ -92,12 +92,23 @@ struct Sleeper {
     place: Retained<<BuiltIn as Policy>::Memory>,
     now: u64,
     off_ms: u32,
+    last_rest: Rest,
 }
 
 impl Sleeper {
     fn step(&mut self, zone: &mut Zone, command: Option<Command>) -> Outcome {
+        self.shown(zone, &Inputs { command, ..Inputs::default() })
+    }
+
+    fn read(&mut self, zone: &mut Zone, burst: Option<Burst>) -> Outcome {
+        self.shown(zone, &Inputs { burst, ..Inputs::default() })
+    }
+
+    fn shown(&mut self, zone: &mut Zone, inputs: &Inputs) -> Outcome {
         let drive = Drive { off_ms: Millis(self.off_ms), ..Drive::default() };
-        turn(zone, &mut self.store, self.now, &Inputs { command, drive, ..Inputs::default() })
+        let outcome = turn(zone, &mut self.store, self.now, &Inputs { drive, ..inputs.clone() });
+        self.last_rest = outcome.rest;
+        outcome
     }
 
     fn pass(&mut self, ms: u64) {
@@ -107,12 +118,16 @@ impl Sleeper {
 
     /// Started, initialised and run until it may sleep deeply.
     fn at_rest() -> (Self, Zone, Outcome) {
-        let config = trough().check().expect("the trough");
+        Self::at_rest_as(&trough())
+    }
+
+    fn at_rest_as(config: &ZoneConfig) -> (Self, Zone, Outcome) {
+        let config = config.check().expect("one that is allowed");
         let store = TestStore::default();
         let boot = Boot::Start(BootCause::PowerOn);
         let mut zone = Zone::boot(config, boot, &store.stored(), None);
         let place = Retained::empty();
-        let mut device = Self { config, store, place, now: 0, off_ms: 0 };
+        let mut device = Self { config, store, place, now: 0, off_ms: 0, last_rest: Rest::Stay };
         let initialise = Command { order: Order::Initialise, origin: Origin::Local };
         let mut outcome = device.step(&mut zone, Some(initialise));
         while outcome.rest != Rest::Deep {
@@ -162,6 +177,39 @@ fn a_sleep_longer_than_promised_credits_no_more_than_promised() {
     let late = |event: &Event| matches!(event, Event::Clock(_));
     assert!(outcome.events.iter().any(late), "{:?}", outcome.events);
     assert_eq!(zone.meters().late_steps, 1);
+}
+
+/// New firmware may know of one probe where the zone that went to sleep had two.
+#[test]
+fn a_wake_with_one_probe_tells_that_the_other_is_no_trouble_any_more() {
+    let two = Probes::Two {
+        first: probe(),
+        second: probe(),
+        most_apart: 800,
+        small_dose: Millis::from_secs(60),
+    };
+    let (mut device, mut zone, outcome) =
+        Sleeper::at_rest_as(&ZoneConfig { probes: two, ..trough() });
+    // The first is read and the second is not, until it is stale.
+    let mut next = outcome.next;
+    while zone.probe_faults()[1].is_none() || device.last_rest != Rest::Deep {
+        assert!(device.now < 3 * HOUR);
+        device.pass(next.at - device.now);
+        let due = next.sample.is_some_and(|at| device.now >= at);
+        next = device.read(&mut zone, due.then(|| Burst::single(counts(3_000)))).next;
+    }
+    assert!(zone.retain(&mut device.place));
+    device.config = trough().check().expect("the trough");
+    let mut zone = device.wake(1_000);
+    let mut told = Vec::new();
+    while device.now < HOUR {
+        let outcome = device.read(&mut zone, Some(Burst::single(counts(3_000))));
+        told.extend(outcome.events.iter().copied());
+        device.pass(outcome.next.at - device.now);
+    }
+    assert!(told.contains(&Event::Pair(None)), "{told:?}");
+    assert!(told.contains(&Event::Probe(1, None)), "{told:?}");
+    assert_eq!((zone.pair_alarm(), zone.probe_faults()), (None, [None, None]));
 }
 
 #[test]

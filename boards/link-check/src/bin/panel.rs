@@ -10,16 +10,16 @@ use core::hint::black_box;
 
 use drydown::air::{AirConfig, AirState, Sample};
 use drydown::calibration::{Basis, CaptureSettings};
-use drydown::cutoff::{Cutoff, Handle, Sequence, Words};
+use drydown::cutoff::{Cutoff, Handle, Sequence};
 use drydown::panel::{Button, Controls, Glance, Key, Recent, Settings, Type, lights};
-use drydown::persist::{Record, RecordNumber, Store, Stored};
+use drydown::persist::{RecordNumber, Stored};
 use drydown::quantity::{Millis, Moisture};
 use drydown::zone::{Boot, BootCause, Inputs, Zone, turn};
 use embedded_graphics::Pixel;
 use embedded_graphics::draw_target::DrawTarget;
 use embedded_graphics::geometry::{OriginDimensions, Size};
 use embedded_graphics::pixelcolor::BinaryColor;
-use link_check::USUAL;
+use link_check::{Kept, USUAL, WORDS};
 
 const SETTINGS: Settings = Settings {
     dose: Millis::from_secs(40),
@@ -30,18 +30,6 @@ const SETTINGS: Settings = Settings {
     )),
     checks: None,
 };
-
-static WORDS: Words = Words::new();
-
-struct Kept;
-
-impl Store for Kept {
-    type Error = ();
-
-    fn put(&mut self, record: &Record) -> Result<RecordNumber, ()> {
-        black_box(Ok(black_box(record).number))
-    }
-}
 
 /// A frame of 1 KiB, as a common display driver keeps it.
 struct Frame([u8; 1_024]);

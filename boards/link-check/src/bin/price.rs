@@ -6,15 +6,15 @@
 use core::hint::black_box;
 
 use drydown::calibration::Curve;
-use drydown::cutoff::{Cutoff, Handle, Sequence, Words};
+use drydown::cutoff::{Cutoff, Handle, Sequence};
 use drydown::logbook::{Logbook, Scribe};
-use drydown::persist::{FlashStore, Record, RecordNumber, Store, Stored, ZoneIndex};
+use drydown::persist::{FlashStore, RecordNumber, Store, Stored, ZoneIndex};
 use drydown::policy::{Hysteresis, LevelMemory, Policy, View};
 use drydown::probe::{Burst, CheckedProbe, Context, ProbeState};
 use drydown::quantity::{Millis, RawCounts};
 use drydown::wire::{Answer, Around, DeviceEnd, Heard, MOST_BYTES, Reply, Report, Request, encode};
 use drydown::zone::{Boot, BootCause, Inputs, Link, Outcome, Zone, turn_into};
-use link_check::{BAND_OF_USUAL, Chip, PROBE_OF_USUAL, USUAL};
+use link_check::{BAND_OF_USUAL, Chip, Kept, PROBE_OF_USUAL, USUAL, WORDS};
 use panic_never as _;
 
 /// How many parts are in.
@@ -32,25 +32,13 @@ const EDGES: bool = PARTS >= 7;
 const ROWS: bool = PARTS >= 8;
 const LINE: bool = PARTS >= 9;
 
-static WORDS: Words = Words::new();
-
-struct Memory;
-
-impl Store for Memory {
-    type Error = ();
-
-    fn put(&mut self, record: &Record) -> Result<RecordNumber, ()> {
-        black_box(Ok(black_box(record).number))
-    }
-}
-
 /// Where records go, and come from after a reset.
 trait Keeps {
     fn stored(&mut self) -> Stored;
     fn turn(&mut self, zone: &mut Zone, now: u64, inputs: &Inputs, outcome: &mut Outcome);
 }
 
-impl Keeps for Memory {
+impl Keeps for Kept {
     fn stored(&mut self) -> Stored {
         black_box(Stored::Lost(RecordNumber::NONE))
     }
@@ -172,7 +160,7 @@ pub extern "C" fn start() -> ! {
         if FLASH {
             device(FlashStore::<Chip, 1>::open(Chip));
         } else if ZONE {
-            device(Memory);
+            device(Kept);
         }
     }
 }

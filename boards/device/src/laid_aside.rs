@@ -1,0 +1,38 @@
+//! What of a device outlives a deep sleep.
+
+use drydown::air::AirState;
+use drydown::logbook::Scribe;
+use drydown::panel::Recent;
+use drydown::policy::{BuiltIn, Policy};
+use drydown::quantity::Millis;
+use drydown::zone::Retained;
+
+/// The zone as it was laid aside.
+pub(crate) type Asleep = Retained<<BuiltIn as Policy>::Memory>;
+
+/// What outlives a deep sleep. Place it in memory that does.
+pub struct LaidAside {
+    pub(crate) zone: Asleep,
+    pub(crate) around: Option<Aside>,
+}
+
+#[derive(Clone)]
+pub(crate) struct Aside {
+    pub(crate) shown: u64,
+    /// Time since the last step, which the first of the next life credits with the sleep.
+    pub(crate) unstepped: Millis,
+    pub(crate) air: AirState,
+    pub(crate) recent: Recent,
+    pub(crate) boot: u16,
+    pub(crate) scribe: Scribe,
+    pub(crate) ends: (u32, u32),
+    pub(crate) use_bus: bool,
+}
+
+impl LaidAside {
+    /// Nothing laid aside.
+    #[must_use]
+    pub const fn empty() -> Self {
+        Self { zone: Retained::empty(), around: None }
+    }
+}
