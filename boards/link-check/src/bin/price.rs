@@ -8,7 +8,7 @@ use core::hint::black_box;
 use drydown::calibration::Curve;
 use drydown::cutoff::{Cutoff, Handle, Sequence};
 use drydown::logbook::{Logbook, Scribe};
-use drydown::persist::{FlashStore, RecordNumber, Store, Stored, ZoneIndex};
+use drydown::persist::{FlashStore, RecordNumber, Stored, ZoneIndex};
 use drydown::policy::{Hysteresis, LevelMemory, Policy, View};
 use drydown::probe::{Burst, CheckedProbe, Context, ProbeState};
 use drydown::quantity::{Millis, RawCounts};
