@@ -183,6 +183,20 @@ fn what_is_said_of_the_probed_pot_only_says_so() {
     assert!(!alone.contains("knows of the probed pot only"), "{alone}");
 }
 
+/// A valve that weeps waters in place of the device: whoever wonders why it opens so rarely is told.
+#[test]
+fn what_came_through_a_closed_valve_is_told() {
+    let folder = Folder::new("program-weeps");
+    let fault = "[[fault]]\nkind = \"valve-weeping\"\nat_h = 30\n[crop]";
+    let output = drydown(&["run", &folder.write("weeps.toml", &changed("[crop]", fault))]);
+    let said = stdout(&output).split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(said.contains("What was put in on purpose did no harm"), "{said}");
+    // 138 h at the usual 100 mL/h of this fault.
+    assert!(said.contains("Of it 13.7 L came while the valve was closed"), "{said}");
+    let sound = stdout(&drydown(&["run", "dry-week"]));
+    assert!(!sound.contains("came while the valve"), "{sound}");
+}
+
 /// A valve that opens over an empty tank gives no dose.
 #[test]
 fn a_dose_without_water_is_told_as_such() {
@@ -203,9 +217,56 @@ const BAD: &[(&str, &str, &str, &[&str])] = &[
     ("unknown field", "seed = 7", "sed = 7", &["line 6: sed is not known here", "`seed`"]),
     ("unknown table field", "soak_min = 30", "sok_min = 30", &["sok_min", "`soak_min`"]),
     ("missing field", "days = 7\n", "", &["line 1: days is missing"]),
-    ("missing field of a table", "elevation_m = 18\n", "", &["line 9: elevation_m is missing"]),
+    (
+        "missing field of a table",
+        "elevation_m = 18\n",
+        "",
+        &["line 9: site.elevation_m is missing"],
+    ),
     ("wrong type", "days = 7", "days = \"week\"", &["line 5", "days", "week", "a number"]),
     ("negative count", "seed = 7", "seed = -7", &["seed", "-7", "a whole number"]),
+    (
+        "whole number too large for its place",
+        "emitters = 4",
+        "emitters = 5000000000",
+        &["line 39: water.emitters is `5000000000`", "a whole number from 1 to 1000"],
+    ),
+    (
+        "too large for any place",
+        "seed = 7",
+        "seed = 99999999999999999999",
+        &["seed is", "from 0 to"],
+    ),
+    (
+        "too large in a list",
+        "[crop]",
+        "[signals]\nhours_allowed = [6, 300]\n[crop]",
+        &["signals.hours_allowed.1", "from 0 to 24"],
+    ),
+    (
+        "one table for a list of them",
+        "[crop]",
+        "[fault]\nkind = \"probe-out\"\nat_h = 5\n[crop]",
+        &["fault is a list of tables", "[[fault]]"],
+    ),
+    (
+        "a bed beside a container",
+        "[crop]",
+        "[bed]\nsoil = \"loam\"\narea_m2 = 1\nroot_depth_m = 0.4\nbegins_pct = 20\n[crop]",
+        &["line 31: bed stands beside [container]"],
+    ),
+    (
+        "an amount of what has none",
+        "[crop]",
+        "[[fault]]\nkind = \"probe-out\"\nat_h = 5\namount = 3\n[crop]",
+        &["line 34: fault.0.amount is `3`", "must be left out"],
+    ),
+    (
+        "a float above the rim of the tank",
+        "[crop]",
+        "[signals]\ntank_low_l = 500\n[crop]",
+        &["signals.tank_low_l is `500`", "at most 70"],
+    ),
     ("decimal comma", "days = 7", "days = 7,5", &["line 5", "`7,5`", "a point before"]),
     (
         "date without quotes",

@@ -180,6 +180,11 @@ impl Source {
         span.map(|span| self.line_at(span.start))
     }
 
+    /// The dotted path of the value that stands at this place of the text.
+    fn path_at(&self, offset: usize) -> Option<String> {
+        path_in_table(DeTable::parse(&self.text).ok()?.get_ref(), offset)
+    }
+
     fn line_at(&self, offset: usize) -> u64 {
         let before = self.text.get(..offset).unwrap_or(&self.text);
         before.matches('\n').count() as u64 + 1
@@ -191,11 +196,18 @@ impl Source {
         let mut told = InputError::new(plain(&message)).file(self.name.as_str());
         if let Some(span) = error.span() {
             told = told.line(self.line_at(span.start));
+            let path = self.path_at(span.start);
             let line = self.text.lines().nth(self.line_at(span.start) as usize - 1);
             if let Some(missing) = message.strip_prefix("missing field ") {
                 // It stands nowhere: the line is that of its table.
-                told = told.field(missing.trim_matches('`'));
+                let missing = missing.trim_matches('`');
+                let table = path.map(|table| format!("{table}.")).unwrap_or_default();
+                told = told.field(format!("{table}{missing}"));
                 told.message = "is missing".into();
+            } else if let Some(list) = path.as_ref().filter(|_| message.ends_with(LIST)) {
+                told = told.field(list.as_str());
+                told.message = "is a list of tables".into();
+                told = told.suggest(format!("Write [[{list}]] above each"));
             } else if let Some((key, value)) = line.and_then(|line| line.split_once('=')) {
                 told = told.field(key.trim());
                 if let Some((_, known)) = message.split_once("expected one of ")
@@ -203,9 +215,12 @@ impl Source {
                 {
                     told.message = format!("is not known here. Known are {known}").into();
                 } else if !message.starts_with("unknown field") {
-                    told = told.value(value.trim());
+                    told = told.value(value.trim()).field(path.as_deref().unwrap_or(key.trim()));
                     told.message = format!("is not accepted: {}", plain(&message)).into();
-                    if is_bare_date(value.trim()) && message.contains("expected a string") {
+                    if let Some(bound) = path.as_deref().and_then(|path| too_large(&message, path))
+                    {
+                        told.message = bound.into();
+                    } else if is_bare_date(value.trim()) && message.contains("expected a string") {
                         told.message = "is not accepted: a date is written in quotes".into();
                         let date = value.split('#').next().unwrap_or(value).trim();
                         told = told.suggest(format!("Write {} = \"{date}\"", key.trim()));
@@ -229,6 +244,40 @@ impl Source {
         }
         told
     }
+}
+
+/// How the reader ends its sentence where one table stands for a list of them.
+const LIST: &str = "map, expected a sequence";
+
+/// What is below a table comes first: the place of a table is its heading alone.
+fn path_in_table(table: &DeTable<'_>, offset: usize) -> Option<String> {
+    table.iter().find_map(|(key, value)| path_in(key.get_ref(), value, offset))
+}
+
+fn path_in(name: &str, value: &Spanned<DeValue<'_>>, offset: usize) -> Option<String> {
+    let below = match value.get_ref() {
+        DeValue::Table(table) => path_in_table(table, offset),
+        DeValue::Array(array) => array
+            .iter()
+            .enumerate()
+            .find_map(|(index, value)| path_in(&index.to_string(), value, offset)),
+        _ => None,
+    };
+    let here = || value.span().contains(&offset).then(|| name.to_owned());
+    below.map(|below| format!("{name}.{below}")).or_else(here)
+}
+
+/// What to say of a whole number that is too large for its place, or below 0: the bounds it has there.
+fn too_large(message: &str, path: &str) -> Option<String> {
+    let (said, kind) = message.split_once("expected u")?;
+    let number = super::vary::number(path).filter(|number| number.whole);
+    let (least, most) = match (number, kind) {
+        (Some(number), _) => (number.min, number.max),
+        (None, "8") => (0.0, f64::from(u8::MAX)),
+        (None, "16") => (0.0, f64::from(u16::MAX)),
+        (None, _) => (0.0, f64::from(u32::MAX)),
+    };
+    said.contains("integer `").then(|| format!("must be a whole number from {least} to {most}"))
 }
 
 /// What the reader expected, without the names that a programmer has for numbers.

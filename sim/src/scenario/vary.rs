@@ -134,9 +134,14 @@ pub fn check(
     Ok(value)
 }
 
+/// The number that stands at this path.
+pub(super) fn number(path: &str) -> Option<&'static Number> {
+    Number::at(path)
+}
+
 /// Whether the number at this path is a whole one.
 pub fn is_whole(path: &str) -> bool {
-    Number::at(path).is_some_and(|number| number.whole)
+    number(path).is_some_and(|number| number.whole)
 }
 
 /// The scenario with these numbers set; each keeps its own bounds. Those that hang on other fields
@@ -165,9 +170,13 @@ pub fn set(
 /// Every number within its own bounds.
 pub(super) fn keep_bounds(source: &Source, scenario: &Scenario) -> Result<(), InputError> {
     for Standing { path, value, min, max, .. } in numbers(scenario)? {
-        if let Some(value) = value {
-            source.within(&path, value, min, max)?;
+        let Some(value) = value else { continue };
+        // A kind of fault or act without an amount bounds it by nothing.
+        if min == max && value != min {
+            let message = "must be left out: what it stands with has no amount";
+            return Err(source.error(&path, message).value(value));
         }
+        source.within(&path, value, min, max)?;
     }
     Ok(())
 }

@@ -213,6 +213,15 @@ impl Prepare<'_> {
         for hour in table.hours_allowed.into_iter().flatten() {
             self.source.within("signals.hours_allowed", f64::from(hour), 0.0, 24.0)?;
         }
+        for (name, level) in
+            [("tank_low_l", table.tank_low_l), ("tank_empty_l", table.tank_empty_l)]
+        {
+            let holds = self.scenario.water.tank_l.unwrap_or(f64::INFINITY);
+            let message = format!("must be at most {holds}, what the tank holds (water.tank_l)");
+            if let Some(level) = level.filter(|level| *level > holds) {
+                return Err(self.source.error(&format!("signals.{name}"), message).value(level));
+            }
+        }
         // A probe has a frost hold of its own.
         let control = &self.scenario.control;
         let in_air = control.policy == PolicyKind::Timer && control.air_sensor;

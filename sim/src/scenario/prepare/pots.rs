@@ -40,9 +40,14 @@ impl Prepare<'_> {
         let probed = match (&self.scenario.container, &self.scenario.bed) {
             (Some(table), None) => self.container(table)?,
             (None, Some(table)) => self.bed(table)?,
-            _ => {
-                let message = "exactly one of the tables [container] and [bed] is needed";
-                return Err(InputError::new(message).file(self.source.name.as_str()));
+            (Some(_), Some(_)) => {
+                let message = "stands beside [container]: exactly one of the two is needed";
+                return Err(self.source.error("bed", message));
+            }
+            (None, None) => {
+                let message =
+                    "is missing: exactly one of the tables [container] and [bed] is needed";
+                return Err(self.source.error("container", message).line(1));
             }
         };
         let mut pots = vec![probed];
