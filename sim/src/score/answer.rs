@@ -142,7 +142,13 @@ impl Answer {
         } else {
             "no plant was short of water".to_owned()
         };
-        let reason = format!("Nothing went wrong, {thirst}, and the limits held.");
+        let onset_ms = setup.faults.onset_ms().filter(|onset_ms| *onset_ms < findings.duration_ms);
+        let went = if onset_ms.is_some() {
+            "What was put in on purpose did no harm"
+        } else {
+            "Nothing went wrong"
+        };
+        let reason = format!("{went}, {thirst}, and the limits held.");
         Self { verdict: Verdict::Yes, reason }
     }
 }

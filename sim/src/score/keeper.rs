@@ -176,6 +176,8 @@ pub struct Findings {
     pub control_steps: u64,
     /// Litres since the start.
     pub accounts: Accounts,
+    /// Drawn while the drive was off, litres: through what weeps, sticks or trails, or by siphoning.
+    pub while_off_l: f64,
     /// Change of what pots, saucers and line hold, litres.
     pub storage_change_l: f64,
     /// What does not add up, litres.
@@ -254,6 +256,7 @@ pub struct Keeper<'a> {
     /// An opening that ended at the pins and was not yet told by the device.
     untold: Option<(OpenNow, u64)>,
     applied_l: f64,
+    while_off_l: f64,
     after_fault: Option<AfterFault>,
 }
 
@@ -295,6 +298,7 @@ impl<'a> Keeper<'a> {
             open: None,
             untold: None,
             applied_l: 0.0,
+            while_off_l: 0.0,
             after_fault: setup
                 .faults
                 .onset_ms()
@@ -344,6 +348,9 @@ impl<'a> Keeper<'a> {
         }
         if let Some(after) = &mut self.after_fault {
             after.stretch(stretch);
+        }
+        if self.open.is_none() {
+            self.while_off_l += stretch.drawn_l;
         }
         self.rules.stress(stretch.t_ms, stretch.dt_s, stretch.ks < 1.0);
         self.strips.world(stretch);
@@ -505,6 +512,7 @@ impl<'a> Keeper<'a> {
             duration_ms: setup.duration_ms,
             control_steps: self.control_steps,
             accounts: *world.accounts(),
+            while_off_l: self.while_off_l,
             storage_change_l: world.storage_change_l(),
             balance_error_l: world.balance_error_l(),
             plants: self.plants,

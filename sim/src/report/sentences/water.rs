@@ -131,12 +131,27 @@ pub(super) fn water(setup: &Setup, findings: &Findings, calendar: &Calendar) -> 
         }
         _ => said.push(format!("Used {used} from the mains, which does not run out.")),
     }
+    if let Some(unasked) = while_off(setup, findings) {
+        said.insert(1, unasked);
+    }
     if accounts.rain_l > 0.005 {
         said.push(format!("Rain brought {}.", litres(accounts.rain_l)));
     }
     said.push(losses(findings));
     said.extend(fullest_saucer(setup, findings));
     said
+}
+
+/// What came without being asked for, unless it is as little as trails an opening in sound plumbing.
+fn while_off(setup: &Setup, findings: &Findings) -> Option<String> {
+    let came_l = findings.while_off_l;
+    let is_told = came_l > 0.05 && came_l > 0.1 * findings.accounts.applied_l;
+    let off = if setup.scenario.water.pump_l_h.is_some() {
+        "the pump stood still, or should have"
+    } else {
+        "the valve was closed, or should have been"
+    };
+    is_told.then(|| format!("Of it {} came while {off}.", litres(came_l)))
 }
 
 fn losses(findings: &Findings) -> String {
