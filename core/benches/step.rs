@@ -12,8 +12,8 @@ use drydown::probe::{Burst, ProbeConfig, Rail};
 use drydown::quantity::{Millis, Moisture, RawCounts};
 use drydown::soil::Band;
 use drydown::zone::{
-    Boot, BootCause, CheckedZone, Command, Drive, Inputs, Order, Origin, Probes, Zone, ZoneConfig,
-    turn,
+    Boot, BootCause, CheckedZone, Command, Drive, Inputs, Order, Origin, Outcome, Probes, Zone,
+    ZoneConfig, turn,
 };
 
 const CONFIG: CheckedZone = {
@@ -56,27 +56,60 @@ fn settled() -> (Zone, RamStore, u64) {
     (zone, store, now)
 }
 
+/// The least that a controller remembers.
+struct Least {
+    average: i32,
+    open: bool,
+    since: i32,
+    used: i32,
+}
+
+/// The least that a step can do, to divide by: whole counts, averaged and plausible, a band, the longest
+/// opening, the shortest rest, a limit. Its numbers are invented.
+fn floor(state: &mut Least, raw: i32) -> bool {
+    state.average += (raw - state.average) >> 2;
+    state.since += 1;
+    let sound = (200..3_900).contains(&raw);
+    if state.open {
+        state.used += 1;
+        if !sound || state.average <= 1_200 || state.since >= 30 || state.used >= 240 {
+            (state.open, state.since) = (false, 0);
+        }
+    } else if sound && state.average >= 1_900 && state.since >= 60 && state.used < 240 {
+        (state.open, state.since) = (true, 0);
+    }
+    state.open
+}
+
 fn steps(criterion: &mut Criterion) {
     let mut group = criterion.benchmark_group("step");
+    group.bench_function("floor", |bencher| {
+        let mut state = Least { average: 1_300, open: false, since: 1_000, used: 0 };
+        let mut noise = 0_i32;
+        bencher.iter(|| {
+            noise = (noise + 7) & 63;
+            black_box(floor(&mut state, black_box(1_800 + noise)))
+        });
+    });
     let (zone, ..) = settled();
     let now = zone_now();
     let drive = Drive { off_ms: Millis(now as u32), ..Drive::default() };
     let quiet = Inputs { drive, ..Inputs::default() };
     group.bench_function("quiet", |bencher| {
         let mut zone = zone.clone();
-        let mut now = now;
+        let (mut now, mut outcome) = (now, Outcome::new());
         bencher.iter(|| {
             now += 1;
-            black_box(zone.step(now, black_box(&quiet)))
+            zone.step_into(now, black_box(&quiet), black_box(&mut outcome));
         });
     });
     let sampled = Inputs { burst: Burst::new(&[MOIST; 8]).ok(), ..quiet };
     group.bench_function("sampled", |bencher| {
         let mut zone = zone.clone();
-        let mut now = now;
+        let (mut now, mut outcome) = (now, Outcome::new());
         bencher.iter(|| {
             now += 600_000;
-            black_box(zone.step(now, black_box(&sampled)))
+            zone.step_into(now, black_box(&sampled), black_box(&mut outcome));
         });
     });
     group.finish();
