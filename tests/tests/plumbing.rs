@@ -23,7 +23,7 @@ fn near(what: &str, got: f64, expected: f64, tolerance: f64) {
 fn emitter_follows_pressure_as_published() {
     // ASAE 1990 example: 4 L/h at 10 m, x 0.42; 4.32 L/h need 12.0 m.
     near("head", head_for_flow_m(4.0, 10.0, 0.42, 4.32), 12.0, 0.05);
-    // Keller & Karmeli 1974: turbulent flow rises by √2 when the head doubles.
+    // Keller & Karmeli 1974, from memory: turbulent flow rises by √2 when the head doubles.
     near("ratio", flow_l_h(3.0, 0.5, 8.0) / flow_l_h(3.0, 0.5, 4.0), 1.414, 0.001);
     near("no head", flow_l_h(3.0, 0.0, 0.0), 0.0, 0.0);
 }
@@ -32,9 +32,9 @@ fn emitter_follows_pressure_as_published() {
 fn uniformity_as_published() {
     // Keller & Karmeli 1974: Cv 0.05, four emitters a plant, 3.8 of 4.0 L/h.
     near("EU", emission_uniformity_pct(0.05, 4, 3.8, 4.0), 91.98, 0.02);
-    // Christiansen 1942.
+    // Christiansen 1942, from memory.
     near("CU", christiansen_pct(&[10.0, 9.0, 11.0, 8.0, 12.0]).unwrap(), 88.0, 0.01);
-    // Merriam & Keller 1978.
+    // Merriam & Keller 1978, from memory.
     let depths = [80.0, 85.0, 90.0, 95.0, 100.0, 105.0, 110.0, 115.0];
     near("DUlq", low_quarter_pct(&depths).unwrap(), 84.6, 0.05);
     assert_eq!(christiansen_pct(&[]), None);
