@@ -172,7 +172,7 @@ pub(super) fn keep_bounds(source: &Source, scenario: &Scenario) -> Result<(), In
     for Standing { path, value, min, max, .. } in numbers(scenario)? {
         let Some(value) = value else { continue };
         // A kind of fault or act without an amount bounds it by nothing.
-        if min == max && value != min {
+        if min >= max && !(min..=max).contains(&value) {
             let message = "must be left out: what it stands with has no amount";
             return Err(source.error(&path, message).value(value));
         }
