@@ -1,6 +1,6 @@
 //! Starts and wakes.
 
-use drydown::guard::{Condition, Ledger, Path, Timing};
+use drydown::guard::{Condition, Ledger, LockOut, Path, Timing};
 use drydown::persist::{Record, RecordNumber, Store, Stored};
 use drydown::policy::{BuiltIn, Policy};
 use drydown::probe::{Burst, ProbeFault};
@@ -61,6 +61,23 @@ fn a_start_is_told_with_its_cause() {
         assert_eq!(events[0], Event::Booted(cause));
         assert!(!events.contains(&Event::RecordLost));
     }
+}
+
+#[test]
+fn only_the_start_that_locks_out_says_so() {
+    let locked_out = Event::LockedOut(LockOut::ResetsWhileOpen);
+    let mut garden = Garden::with_soil(trough(), 3_000);
+    garden.run(2 * MINUTE);
+    for count in 1..=3 {
+        garden.water(10, Origin::Local);
+        garden.run(2 * SECOND);
+        assert!(garden.is_open());
+        let events = garden.reset(BootCause::BrownOut);
+        assert_eq!(events.contains(&locked_out), count == 3, "start {count}");
+        garden.run(2 * MINUTE);
+    }
+    assert!(!garden.reset(BootCause::PowerOn).contains(&locked_out));
+    assert!(garden.board.zone.lock_outs().has(LockOut::ResetsWhileOpen));
 }
 
 #[test]
