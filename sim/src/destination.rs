@@ -9,7 +9,7 @@
 use std::fmt;
 use std::fs::{self, File, OpenOptions};
 use std::io::{ErrorKind, Read, Write};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use crate::error::InputError;
 
@@ -52,6 +52,7 @@ impl<'a> Destination<'a> {
     /// # Errors
     /// Another file is there; names option and path.
     pub fn page(option: &'a str, path: &'a Path) -> Result<Self, InputError> {
+        has_a_folder(option, path)?;
         match fs::metadata(path) {
             Ok(there) if there.is_file() && there.len() > 0 && !is_page(path) => {
                 Err(taken(option, path, "is there already, and is no page of this program")
@@ -70,6 +71,7 @@ impl<'a> Destination<'a> {
         path: &'a Path,
         overwriting: Overwriting,
     ) -> Result<Self, InputError> {
+        has_a_folder(option, path)?;
         match fs::metadata(path) {
             Ok(there) if there.is_file() && !overwriting.overwrite => {
                 Err(Self { option, path, replaces: false }.is_there())
@@ -114,6 +116,27 @@ impl<'a> Destination<'a> {
         InputError::new(message).field(self.option).value(self.path.display())
     }
 
+    /// Keeps the places of one command apart from each other, and from the files that it reads.
+    ///
+    /// # Errors
+    /// Two of them are one file; names the later option, and what the file is already.
+    pub fn keep_apart(places: &[&Option<Self>], read: &[PathBuf]) -> Result<(), InputError> {
+        let places: Vec<_> = places.iter().filter_map(|place| place.as_ref()).collect();
+        for (index, place) in places.iter().enumerate() {
+            let one = file_of(place.path);
+            let other = |message| taken(place.option, place.path, message);
+            if one.is_some() && read.iter().any(|path| file_of(path) == one) {
+                return Err(other("must be another file than what is read"));
+            }
+            let twin = places[..index].iter().find(|twin| file_of(twin.path) == one);
+            if let Some(twin) = twin.filter(|_| one.is_some()) {
+                let message = format!("must be another file than that of {}", twin.option);
+                return Err(other(&message));
+            }
+        }
+        Ok(())
+    }
+
     fn is_there(&self) -> InputError {
         taken(self.option, self.path, "is there already, and is not overwritten")
             .suggest("Name another file, or replace it with --overwrite")
@@ -129,6 +152,34 @@ impl fmt::Display for Destination<'_> {
 
 fn taken(option: &str, path: &Path, message: &str) -> InputError {
     InputError::new(message).field(option).value(path.display())
+}
+
+/// A file that would be made in a folder that is not there, or is a folder itself, is made by nobody: that
+/// is to be known before the work.
+fn has_a_folder(option: &str, path: &Path) -> Result<(), InputError> {
+    if path.is_dir() {
+        return Err(taken(option, path, "is a folder").suggest("Name a file in it"));
+    }
+    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
+    match folder.filter(|folder| !folder.is_dir()) {
+        Some(folder) => {
+            let message = format!("cannot be written: there is no folder {}", folder.display());
+            Err(taken(option, path, &message))
+        }
+        None => Ok(()),
+    }
+}
+
+/// The file that a path means, whichever way it leads there; none for a terminal or a pipe, which any
+/// number may write to.
+fn file_of(path: &Path) -> Option<PathBuf> {
+    if fs::metadata(path).is_ok_and(|there| !there.is_file()) {
+        return None;
+    }
+    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
+    let folder = folder.unwrap_or(Path::new("."));
+    let new = || Some(fs::canonicalize(folder).ok()?.join(path.file_name()?));
+    fs::canonicalize(path).ok().or_else(new)
 }
 
 /// Whether this program wrote the page that is there.

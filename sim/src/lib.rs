@@ -25,6 +25,7 @@ pub mod person;
 pub mod plumbing;
 pub mod replay;
 pub mod report;
+pub mod rows;
 pub mod run;
 pub mod scenario;
 pub mod score;

@@ -103,3 +103,67 @@ fn told_to_it_replaces_the_whole_file() {
     let output = drydown_in(&folder.0, &["run", "dry-week", "--log", "/dev/null"]);
     assert!(output.status.success(), "{}", stderr(&output));
 }
+
+/// What is begun must be able to end: where one file cannot be written, none is.
+#[test]
+fn where_one_file_has_no_folder_none_is_begun() {
+    let folder = Folder::new("overwriting-no-folder");
+    std::fs::create_dir(folder.0.join("place")).expect("a folder");
+    for (option, path, said) in [
+        ("--page", "nowhere/p.html", "there is no folder nowhere"),
+        ("--log", "nowhere/l.csv", "there is no folder nowhere"),
+        ("--trace", "place", "is a folder"),
+    ] {
+        let others = ["--page", "--log", "--trace"].into_iter().filter(|other| *other != option);
+        let others: Vec<_> = others.flat_map(|other| [other, other.trim_matches('-')]).collect();
+        let args = [&["run", "dry-week", option, path][..], &others].concat();
+        let output = drydown_in(&folder.0, &args);
+        assert_eq!(output.status.code(), Some(2), "{args:?}");
+        assert!(stderr(&output).contains(&format!("{option} is `{path}`")), "{}", stderr(&output));
+        assert!(stderr(&output).contains(said), "{}", stderr(&output));
+        let left = std::fs::read_dir(&folder.0).expect("the folder").count();
+        assert_eq!(left, 1, "{args:?} left something behind");
+    }
+}
+
+#[test]
+fn two_outputs_are_two_files_and_none_is_what_was_read() {
+    let folder = folder("overwriting-twins");
+    let week = drydown_sim::scenario::shipped::text("dry-week").expect("it is shipped");
+    folder.write("week.toml", week);
+    std::fs::create_dir(folder.0.join("sub")).expect("a folder");
+    let twice = "must be another file than that of";
+    let read = "must be another file than what is read";
+    let refused: [(&[&str], &str); 6] = [
+        (&["run", "week.toml", "--page", "new.x", "--trace", "sub/../new.x"], twice),
+        (&["run", "week.toml", "--log", "new.x", "--trace", "./new.x"], twice),
+        (&["run", "week.toml", "--trace", "./week.toml", "--overwrite"], read),
+        (&["pack", "week.toml", "--image", "new.x", "--source", "new.x"], twice),
+        (
+            &["fit", "device.csv", "--scenario", "week.toml", "--out", "device.csv", "--overwrite"],
+            read,
+        ),
+        (
+            &[
+                "calibrate",
+                "bench.csv",
+                "--wetter",
+                "falls",
+                "--fragment",
+                "bench.csv",
+                "--overwrite",
+            ],
+            read,
+        ),
+    ];
+    let log = text(&folder, "device.csv");
+    for (args, said) in refused {
+        let output = drydown_in(&folder.0, args);
+        assert_eq!(output.status.code(), Some(2), "{args:?}");
+        assert!(stderr(&output).contains(said), "{args:?}: {}", stderr(&output));
+        assert!(!folder.0.join("new.x").exists(), "{args:?}");
+    }
+    assert_eq!(text(&folder, "week.toml"), week);
+    assert_eq!(text(&folder, "bench.csv"), BENCH);
+    assert_eq!(text(&folder, "device.csv"), log);
+}

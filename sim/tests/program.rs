@@ -437,6 +437,35 @@ fn an_interrupted_trace_keeps_what_was_written() {
     let text = std::fs::read_to_string(&path).expect("the trace");
     assert!(text.starts_with("time_s,true_pct,reading_pct,raw_counts,open,event\n"));
     assert!(text.lines().count() > 1_000);
+    assert!(text.ends_with('\n'), "half a row: {:?}", text.lines().last());
+}
+
+/// In real time a row comes now and then: whoever interrupts it minutes later finds each.
+#[test]
+fn an_interrupted_run_in_real_time_keeps_every_row() {
+    let folder = Folder::new("program-interrupted-served");
+    let files = ["trace.csv", "log.csv"].map(|name| folder.0.join(name));
+    let mut child = program(Path::new("."))
+        .args(["run", "dry-week", "--serve", "tcp:127.0.0.1:0", "--speed", "1", "--trace"])
+        .arg(&files[0])
+        .arg("--log")
+        .arg(&files[1])
+        .stdout(std::process::Stdio::null())
+        .stderr(std::process::Stdio::null())
+        .spawn()
+        .expect("the program starts");
+    // The first row of each comes with the first sample, at the start.
+    let rows = |path| std::fs::read_to_string(path).map_or(0, |text: String| text.lines().count());
+    while !files.iter().all(|path| rows(path) > 1) {
+        assert!(child.try_wait().expect("its state").is_none(), "it ended too soon");
+        std::thread::sleep(std::time::Duration::from_millis(10));
+    }
+    child.kill().expect("it is still running");
+    child.wait().expect("it ends");
+    for path in &files {
+        let text = std::fs::read_to_string(path).expect("a file");
+        assert!(text.starts_with("time_s,") && text.ends_with('\n'), "{text}");
+    }
 }
 
 #[test]

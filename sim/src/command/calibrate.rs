@@ -126,6 +126,8 @@ pub fn run_asking(args: &CalibrateArgs, person: &mut dyn Asks) -> super::Result 
     let fragment = args.fragment.as_deref();
     let fragment =
         fragment.map(|path| Destination::data("--fragment", path, args.overwriting)).transpose()?;
+    let read: Vec<_> = [args.readings.clone()].into_iter().chain(args.earlier.clone()).collect();
+    Destination::keep_apart(&[&page, &fragment], &read)?;
     let wanted = wanted(args)?;
     let earlier = match &args.earlier {
         None => None,

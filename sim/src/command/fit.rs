@@ -65,6 +65,9 @@ pub fn run(args: &FitArgs) -> super::Result {
     let page = args.page.as_deref().map(|path| Destination::page("--page", path)).transpose()?;
     let out = args.out.as_deref();
     let out = out.map(|path| Destination::data("--out", path, args.overwriting)).transpose()?;
+    let scenario = args.scenario.as_ref().map(PathBuf::from);
+    let read: Vec<_> = [args.log.clone()].into_iter().chain(scenario).collect();
+    Destination::keep_apart(&[&page, &out], &read)?;
     let name = args.log.display().to_string();
     let log = DeviceLog::open(&args.log)?;
     long_enough(&log).map_err(|error| error.file(name.as_str()))?;

@@ -9,7 +9,7 @@ use serde::Serialize;
 
 use super::check::Format;
 use super::{Printed, wanted};
-use crate::destination::Overwriting;
+use crate::destination::{Destination, Overwriting};
 use crate::pack::pack;
 use crate::scenario::{Setup, Source, shipped};
 use crate::sheet::digits;
@@ -68,6 +68,7 @@ pub fn run(args: &PackArgs) -> super::Result {
     let rust = wanted("--source", args.source.as_deref(), args.overwriting)?;
     let source = Source::open(&args.scenario)?;
     let setup = Setup::load(&source)?;
+    Destination::keep_apart(&[&image, &rust], &source.files(&setup.scenario))?;
     let packed = pack(&source, &setup)?;
     let mut notes = vec![];
     if let Some(place) = image {

@@ -1,7 +1,7 @@
 //! `drydown run`: one scenario from start to end.
 
 use std::fs::File;
-use std::io::{BufWriter, Write};
+use std::io::Write;
 use std::path::PathBuf;
 use std::time::Instant;
 
@@ -13,6 +13,7 @@ use crate::destination::{Destination, Overwriting};
 use crate::device_log::Writer;
 use crate::error::InputError;
 use crate::report;
+use crate::rows::Rows;
 use crate::run::served::Served;
 use crate::run::{Pace, TraceRow, Tracer, run_on_board, run_served};
 use crate::scenario::{Setup, Source, shipped};
@@ -102,14 +103,12 @@ pub fn run(args: &RunArgs) -> super::Result {
         trace.map(|path| Destination::data("--trace", path, args.overwriting)).transpose()?;
     let log = args.log.as_deref();
     let log = log.map(|path| Destination::data("--log", path, args.overwriting)).transpose()?;
-    if let Some(path) = args.log.as_ref().filter(|path| Some(*path) == args.trace.as_ref()) {
-        let message = "must be another file than that of --trace";
-        return Err(InputError::new(message).field("--log").value(path.display()));
-    }
+    Destination::keep_apart(&[&page, &trace, &log], &source.files(&setup.scenario))?;
     let mut served = served(args)?;
     // Before the files: where no board is, none is begun.
     let mut board = OnLine::open(args)?;
-    let mut growing = Growing::begin(trace, log)?;
+    let slow = args.serve.is_some() || args.board.is_some();
+    let mut growing = Growing::begin(trace, log, slow)?;
     let mut notes = vec![];
     let wanted = growing.is_wanted();
     let mut see = |row: &TraceRow| growing.see(row);
@@ -187,11 +186,11 @@ impl OnLine {
     }
 }
 
-/// The files that grow with the run: every step, and the log that the device would keep. A row is
-/// written when its step is done, so that an interrupted run keeps what it had.
+/// The files that grow with the run: every step, and the log that the device would keep. An interrupted
+/// run keeps whole rows, a slow one all that it had.
 struct Growing<'a> {
-    trace: Option<(Destination<'a>, BufWriter<File>)>,
-    log: Option<(Destination<'a>, Writer<BufWriter<File>>)>,
+    trace: Option<(Destination<'a>, Rows<File>)>,
+    log: Option<(Destination<'a>, Writer<Rows<File>>)>,
     failed: Option<InputError>,
 }
 
@@ -199,10 +198,11 @@ impl<'a> Growing<'a> {
     fn begin(
         trace: Option<Destination<'a>>,
         log: Option<Destination<'a>>,
+        slow: bool,
     ) -> Result<Self, InputError> {
         let trace = match trace {
             Some(place) => {
-                let mut out = BufWriter::new(place.create()?);
+                let mut out = Rows::new(place.create()?, slow);
                 writeln!(out, "time_s,true_pct,reading_pct,raw_counts,open,event")
                     .map_err(|cause| place.cannot(&cause))?;
                 Some((place, out))
@@ -211,7 +211,7 @@ impl<'a> Growing<'a> {
         };
         let log = match log {
             Some(place) => {
-                let out = Writer::new(BufWriter::new(place.create()?));
+                let out = Writer::new(Rows::new(place.create()?, slow));
                 Some((place, out.map_err(|cause| place.cannot(&cause))?))
             }
             None => None,

@@ -116,6 +116,13 @@ impl Source {
         }
     }
 
+    /// The files it stands in: its own, if it is one, and that of its weather.
+    pub fn files(&self, scenario: &Scenario) -> Vec<PathBuf> {
+        let Some(folder) = &self.folder else { return vec![] };
+        let weather = scenario.weather.file.as_ref().map(|file| folder.join(file));
+        [PathBuf::from(&self.name)].into_iter().chain(weather).collect()
+    }
+
     /// An error at a field, given as a dotted path with list positions: `fault.0.at_h`.
     pub fn error(&self, field: &str, message: impl Into<Box<str>>) -> InputError {
         let error = InputError::new(message).file(self.name.as_str()).field(field);
