@@ -183,6 +183,25 @@ fn what_is_said_of_the_probed_pot_only_says_so() {
     assert!(!alone.contains("knows of the probed pot only"), "{alone}");
 }
 
+/// What serves for `drydown weather` may not serve for a run: it says what is lacking.
+#[test]
+fn weather_without_hours_or_columns_is_refused_by_what_it_lacks() {
+    let folder = Folder::new("program-days");
+    folder.write("days.csv", "date,t_min_c,t_max_c\n2026-07-06,12,25\n2026-07-07,13,26\n");
+    folder.write("warm.csv", "time,t_air_c,rh_pct\n2026-07-06T00:00,20,50\n");
+    let spell = "spell = \"dry\"\nstart = \"2026-07-06\"\nt_mean_c = 25\nt_peak_c = 36";
+    for (file, said) in [
+        ("days.csv", "weather.file is `days.csv`, it has a row a day, no row an hour"),
+        ("warm.csv", "weather.file is `warm.csv`, it has no column wind_m_s, rs_w_m2"),
+    ] {
+        let measured = changed(spell, &format!("file = \"{file}\""));
+        let output = drydown(&["run", &folder.write("week.toml", &measured)]);
+        assert_eq!(output.status.code(), Some(2));
+        assert!(stderr(&output).contains(said), "{}", stderr(&output));
+        assert!(stderr(&output).contains("A run needs temperature"), "{}", stderr(&output));
+    }
+}
+
 /// A valve that weeps waters in place of the device: whoever wonders why it opens so rarely is told.
 #[test]
 fn what_came_through_a_closed_valve_is_told() {

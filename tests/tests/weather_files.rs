@@ -431,12 +431,41 @@ fn what_is_unknown_is_null_in_json_and_a_dash_in_the_table() {
         "is column `rain` meant as `rain_mm`?",
         "no column rain_mm: rain is unknown, not zero",
         "no column wind_m_s: evapotranspiration is estimated from temperatures only",
-        "1 rows have an empty cell",
+        "1 row has an empty cell",
     ] {
         assert!(notes.contains(note), "{notes}");
         assert!(text.contains(&format!("note: {note}")), "{text}");
     }
     assert!(text.contains("2031-07-01     24       -    25.0        -       -  none"), "{text}");
+}
+
+/// Invented. The 2nd of July is missing, and one hour of the 1st where there are hours.
+#[test]
+fn what_is_missing_is_shown_and_named() {
+    let path = std::env::temp_dir().join(format!("drydown-missing-{}.csv", std::process::id()));
+    let print = |text: &str, hourly: bool| {
+        std::fs::write(&path, text).expect("writable");
+        let args = WeatherArgs { file: path.clone(), hourly, ..schwingbach_args(Format::Text) };
+        run(&args).expect("read")
+    };
+    let text = print("date,t_min_c,t_max_c\n2031-07-01,12,25\n2031-07-03,12,26\n", true);
+    assert!(text.contains("2031-07-02      0       -       -        -       -  none"), "{text}");
+    assert!(text.contains("\n2031-07-03     24"), "{text}");
+    let note =
+        "note: 1 row is missing between 2031-07-01T00:00:00 and 2031-07-03T00:00:00 (line 3)";
+    assert!(text.contains(note), "{text}");
+    assert!(text.contains("note: its rows are days: --hourly has no hours to sum"), "{text}");
+    let hours = (0..72).filter(|hour| *hour != 5 && !(24..48).contains(hour));
+    let rows = hours.map(|hour| format!("2031-07-{:02}T{:02}:00,20\n", 1 + hour / 24, hour % 24));
+    let text = print(&format!("time,t_air_c\n{}", rows.collect::<String>()), true);
+    let note = "note: 25 rows are missing, first between 2031-07-01T04:00:00 and \
+                2031-07-01T06:00:00 (line 7)";
+    assert!(text.contains(note), "{text}");
+    assert!(text.contains("2031-07-02      0 ") && !text.contains("--hourly"), "{text}");
+    // A mistyped year is not filled up.
+    let text = print("date,t_min_c,t_max_c\n2031-07-01,12,25\n2301-07-02,12,26\n", false);
+    assert_eq!(text.lines().filter(|line| line.starts_with("2")).count(), 2, "{text}");
+    std::fs::remove_file(&path).expect("it was there");
 }
 
 #[test]

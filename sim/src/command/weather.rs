@@ -4,14 +4,15 @@ use std::fmt::Write as _;
 use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
+use jiff::Span;
 use serde::Serialize;
 
 use super::Printed;
 use crate::error::InputError;
 use crate::weather::csv::{Reading, meant_by, read_file};
 use crate::weather::daily::{Day, Steps, days};
-use crate::weather::gaps::Gaps;
-use crate::weather::series::{Place, Site};
+use crate::weather::gaps::{Gaps, Missing};
+use crate::weather::series::{Cadence, Place, Site};
 
 /// How the rows are printed.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default, ValueEnum)]
@@ -81,8 +82,8 @@ impl WeatherArgs {
 
 /// Reads the file and returns what the command prints.
 ///
-/// Gaps are no error here: a day with a missing hour or value has no evapotranspiration, and the
-/// notes say how many there are.
+/// Gaps are no error here: a day with a missing hour or value has no evapotranspiration, a missing day
+/// has a row without figures, and the notes say how many rows are missing and where the first are.
 ///
 /// # Errors
 /// Names the option, or the file, line, column, value and bound.
@@ -90,8 +91,11 @@ pub fn run(args: &WeatherArgs) -> super::Result {
     let site = args.site()?;
     let reading = read_file(&args.file, &site, Gaps::Keep)?;
     let steps = if args.hourly { Steps::Hour } else { Steps::Day };
-    let days = days(&reading.series, &site, steps);
-    let notes = notes(&reading);
+    let days = with_missing(days(&reading.series, &site, steps));
+    let mut notes = notes(&reading);
+    if args.hourly && reading.series.cadence == Cadence::Daily {
+        notes.push("its rows are days: --hourly has no hours to sum".to_owned());
+    }
     Ok(Printed::fine(match args.format {
         Format::Text => text(&days, &notes),
         Format::Json => json(&days, &notes),
@@ -114,13 +118,37 @@ fn notes(reading: &Reading) -> Vec<String> {
             format!("no column {column}: evapotranspiration is estimated from temperatures only")
         });
     }
-    if reading.gaps.missing > 0 {
-        notes.push(format!("{} rows are missing between others", reading.gaps.missing));
+    if let Some(Missing { after, before, line }) = reading.gaps.first {
+        let (missing, first) = match reading.gaps.missing {
+            1 => ("1 row is missing".to_owned(), ""),
+            count => (format!("{count} rows are missing"), ", first"),
+        };
+        notes.push(format!("{missing}{first} between {after} and {before} (line {line})"));
     }
-    if reading.gaps.incomplete > 0 {
-        notes.push(format!("{} rows have an empty cell", reading.gaps.incomplete));
+    match reading.gaps.incomplete {
+        0 => {}
+        1 => notes.push("1 row has an empty cell".to_owned()),
+        count => notes.push(format!("{count} rows have an empty cell")),
     }
     notes
+}
+
+/// Days missing in a row up to which each has a row that says so; a year mistyped would have thousands.
+const MOST_MISSING: i32 = 366;
+
+/// The days, and between them those of which nothing is on record.
+fn with_missing(days: Vec<Day>) -> Vec<Day> {
+    let mut all: Vec<Day> = Vec::with_capacity(days.len());
+    for day in days {
+        let first = all.last().and_then(|before| before.date.tomorrow().ok());
+        let gap = first.map(|first| (day.date - first).get_days());
+        if let Some(first) = first.filter(|_| gap.is_some_and(|gap| gap <= MOST_MISSING)) {
+            let missing = first.series(Span::new().days(1)).take_while(|date| *date < day.date);
+            all.extend(missing.map(Day::missing));
+        }
+        all.push(day);
+    }
+    all
 }
 
 /// A day as JSON shows it. Rounded past what is measured, so that two machines print the same.

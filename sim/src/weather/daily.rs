@@ -67,6 +67,14 @@ pub struct Day {
     pub method: Method,
 }
 
+impl Day {
+    /// A day of which nothing is on record.
+    pub const fn missing(date: Date) -> Self {
+        let (t_min_c, t_max_c, rain_mm, eto_mm) = (None, None, None, None);
+        Self { date, hours: 0, t_min_c, t_max_c, rain_mm, eto_mm, method: Method::Incomplete }
+    }
+}
+
 /// A day's weather as the daily equation reads it.
 #[derive(Clone, Copy, PartialEq, Debug)]
 pub struct DayMeans {

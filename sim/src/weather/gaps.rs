@@ -1,6 +1,7 @@
 //! Missing hours and empty cells: refused, kept, or filled by interpolation.
 
 use jiff::Unit;
+use jiff::civil::DateTime;
 
 use super::series::{Cadence, Record};
 use crate::error::InputError;
@@ -26,12 +27,25 @@ pub enum Gaps {
 pub struct GapCount {
     /// Records that are missing between two neighbours.
     pub missing: usize,
+    /// Where the first of them are missing.
+    pub first: Option<Missing>,
     /// Records that are there but have an empty cell.
     pub incomplete: usize,
     /// Records, missing or incomplete, that were interpolated.
     pub filled: usize,
     /// Records whose rain is unknown and was taken as zero.
     pub rain_taken_as_zero: usize,
+}
+
+/// Where records are missing.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Missing {
+    /// Time of the record before.
+    pub after: DateTime,
+    /// Time of the record after.
+    pub before: DateTime,
+    /// Line of the record after.
+    pub line: u64,
 }
 
 /// A record and the line of the file it stands in.
@@ -68,6 +82,8 @@ pub(super) fn close(
             let missing = missing_between(before, &record, number, cadence, fields)?;
             if missing > 0 {
                 count.missing += missing;
+                let (after, next) = (before.start, record.start);
+                count.first.get_or_insert(Missing { after, before: next, line: number });
                 match gaps {
                     Gaps::Refuse => return Err(refused(before, &record, number, missing, fields)),
                     Gaps::Keep => {}
@@ -185,7 +201,7 @@ fn blank(before: &Record, after: &Record, fields: &Fields) -> Record {
     blank
 }
 
-fn next_start(before: &Record, cadence: Cadence) -> jiff::civil::DateTime {
+fn next_start(before: &Record, cadence: Cadence) -> DateTime {
     before.start.saturating_add(jiff::Span::new().hours(i64::from(cadence.hours())))
 }
 

@@ -9,7 +9,7 @@ use crate::weather::evapotranspiration::Surface;
 use crate::weather::gaps::Gaps;
 use crate::weather::generate::{Kind, Spell, Storms};
 use crate::weather::hourly::hourly_mm;
-use crate::weather::series::{Place, Series, Site};
+use crate::weather::series::{Cadence, Place, Series, Site};
 
 impl Prepare<'_> {
     fn site(&self) -> Result<Site, InputError> {
@@ -66,9 +66,8 @@ impl Prepare<'_> {
         let mut measured = Vec::with_capacity(hours);
         for (record, eto) in series.records.iter().zip(eto).take(hours) {
             let (Some(t_air_c), Some(eto)) = (record.t_mean_c(), eto) else {
-                let message =
-                    "needs temperature, humidity, wind and radiation in every hour of the run";
-                return Err(self.source.error("weather.file", message).value(record.start));
+                let message = format!("lacks one of these at {}", record.start);
+                return Err(self.lacking(file, message));
             };
             measured.push(Hour {
                 eto_mm_h: eto.max(0.0) * table.evaporation_share,
@@ -94,6 +93,15 @@ impl Prepare<'_> {
         if !reading.ignored_columns.is_empty() {
             notes.push(format!("{file}: columns not read: {}", reading.ignored_columns.join(", ")));
         }
+        let absent: Vec<_> =
+            reading.absent_columns.iter().copied().filter(|name| *name != "rain_mm").collect();
+        if reading.series.cadence == Cadence::Daily {
+            return Err(self.lacking(file, "has a row a day, no row an hour".to_owned()));
+        }
+        if !absent.is_empty() {
+            let message = format!("has no column {}", absent.join(", "));
+            return Err(self.lacking(file, message));
+        }
         if reading.gaps.filled > 0 {
             notes.push(format!("{file}: {} hours were interpolated", reading.gaps.filled));
         }
@@ -101,6 +109,12 @@ impl Prepare<'_> {
             notes.push(format!("{file}: no rain column; rain is unknown and taken as none"));
         }
         Ok(reading.series)
+    }
+
+    /// A file that serves for other things than a run.
+    fn lacking(&self, file: &str, message: String) -> InputError {
+        let needed = "A run needs temperature, humidity, wind and radiation in every hour";
+        self.source.error("weather.file", message).value(file).suggest(needed)
     }
 
     fn invent_weather(
