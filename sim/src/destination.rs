@@ -3,8 +3,10 @@
 //! A *page* can be made again, so it replaces a page that this program wrote, and nothing else. All
 //! other files (a log, a scenario, a table of readings, a curve) may be somebody's only copy: what is
 //! there stays, unless `--overwrite` says otherwise. What is no file, like a terminal or a pipe, is
-//! written to as it is. `watch` replaces nothing at all: the device may no longer keep what is there. The
-//! folder of a sweep is its own.
+//! written to as it is. That a place can be written is found out before the work begins, so that no hour
+//! of work is lost to a folder that is not there, and no two places of a command are one file, nor one that
+//! it reads. `watch` replaces nothing at all: the device may no longer keep what is there. The folder of a
+//! sweep is its own.
 
 use std::fmt;
 use std::fs::{self, File, OpenOptions};
@@ -50,38 +52,54 @@ impl<'a> Destination<'a> {
     /// For a page: free, or a page of this program.
     ///
     /// # Errors
-    /// Another file is there; names option and path.
+    /// Another file is there, or nothing can be written there; names option and path.
     pub fn page(option: &'a str, path: &'a Path) -> Result<Self, InputError> {
-        has_a_folder(option, path)?;
         match fs::metadata(path) {
             Ok(there) if there.is_file() && there.len() > 0 && !is_page(path) => {
                 Err(taken(option, path, "is there already, and is no page of this program")
                     .suggest("It is not overwritten: name another file"))
             }
-            _ => Ok(Self { option, path, replaces: true }),
+            _ => Self { option, path, replaces: true }.writable(),
         }
     }
 
     /// For anything that may be somebody's only copy: free, unless `overwriting` says otherwise.
     ///
     /// # Errors
-    /// A file is there; names option and path.
+    /// A file is there, or nothing can be written there; names option and path.
     pub fn data(
         option: &'a str,
         path: &'a Path,
         overwriting: Overwriting,
     ) -> Result<Self, InputError> {
-        has_a_folder(option, path)?;
+        let place = Self { option, path, replaces: overwriting.overwrite };
         match fs::metadata(path) {
-            Ok(there) if there.is_file() && !overwriting.overwrite => {
-                Err(Self { option, path, replaces: false }.is_there())
-            }
+            Ok(there) if there.is_file() && !place.replaces => Err(place.is_there()),
             // A terminal or a pipe holds nothing that could be lost.
-            Ok(there) => {
-                Ok(Self { option, path, replaces: !there.is_file() || overwriting.overwrite })
-            }
-            Err(_) => Ok(Self { option, path, replaces: overwriting.overwrite }),
+            Ok(there) if !there.is_file() => Self { replaces: true, ..place }.writable(),
+            // A link to nothing is there all the same.
+            Err(_) if path.is_symlink() && !place.replaces => Err(place.is_there()),
+            _ => place.writable(),
         }
+    }
+
+    /// Found out by doing it, since what permissions, a full table of files or a medium that is only
+    /// read say of it is many things: a file that is there is opened and left as it is, one that is not
+    /// is made and taken away again.
+    fn writable(self) -> Result<Self, InputError> {
+        let tried = match fs::metadata(self.path) {
+            // Opening a pipe waits for its reader.
+            Ok(there) if !there.is_file() && !there.is_dir() => Ok(()),
+            Ok(_) => OpenOptions::new().write(true).open(self.path).map(drop),
+            Err(_) => {
+                let file = really(self.path);
+                File::create_new(&file).and_then(|made| {
+                    drop(made);
+                    fs::remove_file(&file)
+                })
+            }
+        };
+        tried.map(|()| self).map_err(|cause| self.cannot(&cause))
     }
 
     /// Opens it, to be filled bit by bit.
@@ -154,32 +172,34 @@ fn taken(option: &str, path: &Path, message: &str) -> InputError {
     InputError::new(message).field(option).value(path.display())
 }
 
-/// A file that would be made in a folder that is not there, or is a folder itself, is made by nobody: that
-/// is to be known before the work.
-fn has_a_folder(option: &str, path: &Path) -> Result<(), InputError> {
-    if path.is_dir() {
-        return Err(taken(option, path, "is a folder").suggest("Name a file in it"));
-    }
-    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
-    match folder.filter(|folder| !folder.is_dir()) {
-        Some(folder) => {
-            let message = format!("cannot be written: there is no folder {}", folder.display());
-            Err(taken(option, path, &message))
+/// A link of links ends here at the latest; the system itself follows no more.
+const MOST_LINKS: usize = 40;
+
+/// Where what is written to a path comes to lie: links are followed, whether or not a file is there yet.
+fn really(path: &Path) -> PathBuf {
+    let mut path = path.to_owned();
+    for _ in 0..MOST_LINKS {
+        if let Ok(there) = path.canonicalize() {
+            return there;
         }
-        None => Ok(()),
+        let folder = match path.parent() {
+            Some(folder) if !folder.as_os_str().is_empty() => folder,
+            _ => Path::new("."),
+        };
+        match (folder.canonicalize(), fs::read_link(&path), path.file_name()) {
+            (Ok(folder), Ok(named), _) => path = folder.join(named),
+            (Ok(folder), Err(_), Some(name)) => return folder.join(name),
+            _ => return path,
+        }
     }
+    path
 }
 
 /// The file that a path means, whichever way it leads there; none for a terminal or a pipe, which any
 /// number may write to.
 fn file_of(path: &Path) -> Option<PathBuf> {
-    if fs::metadata(path).is_ok_and(|there| !there.is_file()) {
-        return None;
-    }
-    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
-    let folder = folder.unwrap_or(Path::new("."));
-    let new = || Some(fs::canonicalize(folder).ok()?.join(path.file_name()?));
-    fs::canonicalize(path).ok().or_else(new)
+    let is_file = fs::metadata(path).map_or(true, |there| there.is_file());
+    is_file.then(|| really(path))
 }
 
 /// Whether this program wrote the page that is there.

@@ -110,9 +110,10 @@ fn where_one_file_has_no_folder_none_is_begun() {
     let folder = Folder::new("overwriting-no-folder");
     std::fs::create_dir(folder.0.join("place")).expect("a folder");
     for (option, path, said) in [
-        ("--page", "nowhere/p.html", "there is no folder nowhere"),
-        ("--log", "nowhere/l.csv", "there is no folder nowhere"),
-        ("--trace", "place", "is a folder"),
+        ("--page", "nowhere/p.html", "No such file"),
+        ("--log", "nowhere/l.csv", "No such file"),
+        ("--log", "/proc/l.csv", "cannot be written"),
+        ("--trace", "place", "cannot be written"),
     ] {
         let others = ["--page", "--log", "--trace"].into_iter().filter(|other| *other != option);
         let others: Vec<_> = others.flat_map(|other| [other, other.trim_matches('-')]).collect();
@@ -134,7 +135,14 @@ fn two_outputs_are_two_files_and_none_is_what_was_read() {
     std::fs::create_dir(folder.0.join("sub")).expect("a folder");
     let twice = "must be another file than that of";
     let read = "must be another file than what is read";
-    let refused: [(&[&str], &str); 6] = [
+    std::os::unix::fs::symlink("new.x", folder.0.join("link.x")).expect("a link to nothing");
+    let export = drydown_in(&folder.0, &["sheet", "export", "week.toml", "--out", "sheet.toml"]);
+    assert!(export.status.success(), "{}", stderr(&export));
+    let refused: [(&[&str], &str); 10] = [
+        (&["run", "week.toml", "--log", "link.x", "--trace", "new.x", "--overwrite"], twice),
+        (&["hunt", "week.toml", "--out", "week.toml", "--overwrite"], read),
+        (&["sheet", "export", "week.toml", "--out", "week.toml", "--overwrite"], read),
+        (&["sheet", "import", "sheet.toml", "--out", "sheet.toml", "--overwrite"], read),
         (&["run", "week.toml", "--page", "new.x", "--trace", "sub/../new.x"], twice),
         (&["run", "week.toml", "--log", "new.x", "--trace", "./new.x"], twice),
         (&["run", "week.toml", "--trace", "./week.toml", "--overwrite"], read),

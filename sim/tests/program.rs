@@ -188,11 +188,13 @@ fn what_is_said_of_the_probed_pot_only_says_so() {
 fn weather_without_hours_or_columns_is_refused_by_what_it_lacks() {
     let folder = Folder::new("program-days");
     folder.write("days.csv", "date,t_min_c,t_max_c\n2026-07-06,12,25\n2026-07-07,13,26\n");
+    folder.write("gap.csv", "date,t_min_c,t_max_c\n2026-07-06,12,25\n2026-07-08,13,26\n");
     folder.write("warm.csv", "time,t_air_c,rh_pct\n2026-07-06T00:00,20,50\n");
     let spell = "spell = \"dry\"\nstart = \"2026-07-06\"\nt_mean_c = 25\nt_peak_c = 36";
     for (file, said) in [
         ("days.csv", "weather.file is `days.csv`, it has a row a day, no row an hour"),
-        ("warm.csv", "weather.file is `warm.csv`, it has no column wind_m_s, rs_w_m2"),
+        ("warm.csv", "weather.file is `warm.csv`, it has no column wind_m_s, no column rs_w_m2"),
+        ("gap.csv", "weather.file is `gap.csv`, it has a row a day, no row an hour"),
     ] {
         let measured = changed(spell, &format!("file = \"{file}\""));
         let output = drydown(&["run", &folder.write("week.toml", &measured)]);
@@ -392,7 +394,7 @@ fn weather_with_gaps_is_refused_unless_told_to_fill_them() {
     let filling = scenario.replace("gappy.csv\"", "gappy.csv\"\nfill_gaps_h = 3");
     let report = json(&["run", &folder.write("filled.toml", &filling), "--format", "json"]);
     let notes = report["weather"]["notes"].to_string();
-    assert!(notes.contains("1 hours were interpolated"), "{notes}");
+    assert!(notes.contains("1 hour was interpolated"), "{notes}");
 }
 
 #[test]

@@ -465,6 +465,7 @@ fn what_is_missing_is_shown_and_named() {
     // A mistyped year is not filled up.
     let text = print("date,t_min_c,t_max_c\n2031-07-01,12,25\n2301-07-02,12,26\n", false);
     assert_eq!(text.lines().filter(|line| line.starts_with('2')).count(), 2, "{text}");
+    assert!(text.contains("more than 366 days are missing before 2301-07-02"), "{text}");
     std::fs::remove_file(&path).expect("it was there");
 }
 

@@ -65,9 +65,7 @@ pub fn run(args: &FitArgs) -> super::Result {
     let page = args.page.as_deref().map(|path| Destination::page("--page", path)).transpose()?;
     let out = args.out.as_deref();
     let out = out.map(|path| Destination::data("--out", path, args.overwriting)).transpose()?;
-    let scenario = args.scenario.as_ref().map(PathBuf::from);
-    let read: Vec<_> = [args.log.clone()].into_iter().chain(scenario).collect();
-    Destination::keep_apart(&[&page, &out], &read)?;
+    Destination::keep_apart(&[&page, &out], std::slice::from_ref(&args.log))?;
     let name = args.log.display().to_string();
     let log = DeviceLog::open(&args.log)?;
     long_enough(&log).map_err(|error| error.file(name.as_str()))?;
@@ -76,6 +74,7 @@ pub fn run(args: &FitArgs) -> super::Result {
         Some(scenario) => {
             let source = Source::open(scenario)?;
             let setup = Setup::load(&source)?;
+            Destination::keep_apart(&[&out], &source.files(&setup.scenario))?;
             Some(pot::fit(&source, &setup, &log, &args.hold)?)
         }
     };

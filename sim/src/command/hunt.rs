@@ -60,7 +60,8 @@ pub fn run(args: &HuntArgs) -> super::Result {
     }
     ranges.seed = args.seed.unwrap_or(ranges.seed);
     let file = args.out.clone().unwrap_or_else(|| usual_file(&args.scenario));
-    Destination::data("--out", &file, args.overwriting)?;
+    let place = Destination::data("--out", &file, args.overwriting)?;
+    Destination::keep_apart(&[&Some(place)], &source.files(&base))?;
     let cases = ranges.cases;
     let mut progress = |done: u32| {
         let mut terminal = std::io::stderr();

@@ -9,7 +9,7 @@ use serde::Serialize;
 use super::check::Format;
 use super::{Printed, wanted};
 use crate::check::{Severity, findings};
-use crate::destination::Overwriting;
+use crate::destination::{Destination, Overwriting};
 use crate::new::ASSUMED;
 use crate::scenario::schema::SheetTable;
 use crate::scenario::{Source, shipped, vary};
@@ -92,7 +92,9 @@ struct Export<'a> {
 
 fn run_export(args: &ExportArgs) -> super::Result {
     let place = wanted("--out", args.out.as_deref(), args.overwriting)?;
-    let exported = export(&Source::open(&args.scenario)?)?;
+    let source = Source::open(&args.scenario)?;
+    Destination::keep_apart(&[&place], &source.files(&source.parse()?))?;
+    let exported = export(&source)?;
     let mut notes = vec![];
     if let Some(place) = place {
         place.write(&exported.text)?;
@@ -176,6 +178,7 @@ fn run_import(args: &ImportArgs) -> super::Result {
     let place = wanted("--out", args.out.as_deref(), args.overwriting)?;
     let source = Source::open(&args.sheet)?;
     let imported = import(&source)?;
+    Destination::keep_apart(&[&place], &source.files(&imported.setup.scenario))?;
     let sheet = &imported.sheet;
     let mut notes = vec![];
     if let (Some(place), Some(path)) = (place, &args.out) {

@@ -91,16 +91,24 @@ pub fn run(args: &WeatherArgs) -> super::Result {
     let site = args.site()?;
     let reading = read_file(&args.file, &site, Gaps::Keep)?;
     let steps = if args.hourly { Steps::Hour } else { Steps::Day };
-    let days = with_missing(days(&reading.series, &site, steps));
+    let recorded = days(&reading.series, &site, steps);
     let mut notes = notes(&reading);
+    for two in recorded.windows(2).filter(|two| missing_between(two[0], two[1]) > MOST_MISSING) {
+        let date = two[1].date;
+        notes.push(format!(
+            "more than {MOST_MISSING} days are missing before {date}: none is shown"
+        ));
+    }
+    let days = with_missing(recorded);
     if args.hourly && reading.series.cadence == Cadence::Daily {
         notes.push("its rows are days: --hourly has no hours to sum".to_owned());
     }
-    Ok(Printed::fine(match args.format {
-        Format::Text => text(&days, &notes),
-        Format::Json => json(&days, &notes),
-        Format::Csv => csv(&days),
-    }))
+    Ok(match args.format {
+        Format::Text => Printed::fine(text(&days, &notes)),
+        Format::Json => Printed::fine(json(&days, &notes)),
+        // Among its rows there is no place for them.
+        Format::Csv => Printed { notes, ..Printed::fine(csv(&days)) },
+    })
 }
 
 fn notes(reading: &Reading) -> Vec<String> {
@@ -136,15 +144,20 @@ fn notes(reading: &Reading) -> Vec<String> {
 /// Days missing in a row up to which each has a row that says so; a year mistyped would have thousands.
 const MOST_MISSING: i32 = 366;
 
+/// Days between two that are on record.
+fn missing_between(before: Day, after: Day) -> i32 {
+    (after.date - before.date).get_days() - 1
+}
+
 /// The days, and between them those of which nothing is on record.
 fn with_missing(days: Vec<Day>) -> Vec<Day> {
     let mut all: Vec<Day> = Vec::with_capacity(days.len());
     for day in days {
-        let first = all.last().and_then(|before| before.date.tomorrow().ok());
-        let gap = first.map(|first| (day.date - first).get_days());
-        if let Some(first) = first.filter(|_| gap.is_some_and(|gap| gap <= MOST_MISSING)) {
-            let missing = first.series(Span::new().days(1)).take_while(|date| *date < day.date);
-            all.extend(missing.map(Day::missing));
+        if let Some(&before) = all.last()
+            && missing_between(before, day) <= MOST_MISSING
+        {
+            let dates = before.date.series(Span::new().days(1)).skip(1);
+            all.extend(dates.take_while(|date| *date < day.date).map(Day::missing));
         }
         all.push(day);
     }

@@ -5,6 +5,7 @@ mod fault;
 mod hunt;
 mod noise;
 mod parallel;
+mod rows;
 mod rules;
 mod shrink;
 mod strips;

@@ -4,7 +4,7 @@ use super::super::schema::SpellKind;
 use super::{Prepare, Weather};
 use crate::error::InputError;
 use crate::weather::course::{Course, Hour, Shares};
-use crate::weather::csv;
+use crate::weather::csv::{self, Reading};
 use crate::weather::evapotranspiration::Surface;
 use crate::weather::gaps::Gaps;
 use crate::weather::generate::{Kind, Spell, Storms};
@@ -67,7 +67,7 @@ impl Prepare<'_> {
         for (record, eto) in series.records.iter().zip(eto).take(hours) {
             let (Some(t_air_c), Some(eto)) = (record.t_mean_c(), eto) else {
                 let message = format!("lacks one of these at {}", record.start);
-                return Err(self.lacking(file, message));
+                return Err(self.useless(file, message));
             };
             measured.push(Hour {
                 eto_mm_h: eto.max(0.0) * table.evaporation_share,
@@ -89,21 +89,23 @@ impl Prepare<'_> {
             None => Gaps::Refuse,
         };
         let bytes = self.source.beside(file)?;
-        let reading = csv::read(&bytes, file, site, gaps)?;
+        let reading = csv::read(&bytes, file, site, gaps).map_err(|gap| {
+            // Who completes a file of days should not hear only then that days are of no use.
+            let kept = csv::read(&bytes, file, site, Gaps::Keep).ok();
+            kept.and_then(|kept| self.lacking(file, &kept)).unwrap_or(gap)
+        })?;
+        if let Some(lacking) = self.lacking(file, &reading) {
+            return Err(lacking);
+        }
         if !reading.ignored_columns.is_empty() {
             notes.push(format!("{file}: columns not read: {}", reading.ignored_columns.join(", ")));
         }
-        let absent: Vec<_> =
-            reading.absent_columns.iter().copied().filter(|name| *name != "rain_mm").collect();
-        if reading.series.cadence == Cadence::Daily {
-            return Err(self.lacking(file, "has a row a day, no row an hour".to_owned()));
-        }
-        if !absent.is_empty() {
-            let message = format!("has no column {}", absent.join(", "));
-            return Err(self.lacking(file, message));
-        }
         if reading.gaps.filled > 0 {
-            notes.push(format!("{file}: {} hours were interpolated", reading.gaps.filled));
+            let filled = match reading.gaps.filled {
+                1 => "1 hour was".to_owned(),
+                hours => format!("{hours} hours were"),
+            };
+            notes.push(format!("{file}: {filled} interpolated"));
         }
         if !reading.series.has_rain {
             notes.push(format!("{file}: no rain column; rain is unknown and taken as none"));
@@ -111,8 +113,19 @@ impl Prepare<'_> {
         Ok(reading.series)
     }
 
-    /// A file that serves for other things than a run.
-    fn lacking(&self, file: &str, message: String) -> InputError {
+    /// What a file that serves for other things lacks for a run.
+    fn lacking(&self, file: &str, reading: &Reading) -> Option<InputError> {
+        let mut absent = reading.absent_columns.clone();
+        absent.retain(|name| *name != "rain_mm");
+        let message = match reading.series.cadence {
+            Cadence::Daily => "has a row a day, no row an hour".to_owned(),
+            Cadence::Hourly if absent.is_empty() => return None,
+            Cadence::Hourly => format!("has no column {}", absent.join(", no column ")),
+        };
+        Some(self.useless(file, message))
+    }
+
+    fn useless(&self, file: &str, message: String) -> InputError {
         let needed = "A run needs temperature, humidity, wind and radiation in every hour";
         self.source.error("weather.file", message).value(file).suggest(needed)
     }
