@@ -138,7 +138,9 @@ fn two_outputs_are_two_files_and_none_is_what_was_read() {
     std::os::unix::fs::symlink("new.x", folder.0.join("link.x")).expect("a link to nothing");
     let export = drydown_in(&folder.0, &["sheet", "export", "week.toml", "--out", "sheet.toml"]);
     assert!(export.status.success(), "{}", stderr(&export));
-    let refused: [(&[&str], &str); 10] = [
+    folder.write("probe.toml", "[probe]\n");
+    let refused: [(&[&str], &str); 11] = [
+        (&["new", "probe.toml", "--probe-table", "probe.toml", "--overwrite"], read),
         (&["run", "week.toml", "--log", "link.x", "--trace", "new.x", "--overwrite"], twice),
         (&["hunt", "week.toml", "--out", "week.toml", "--overwrite"], read),
         (&["sheet", "export", "week.toml", "--out", "week.toml", "--overwrite"], read),

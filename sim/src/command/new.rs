@@ -42,6 +42,8 @@ pub struct NewArgs {
 /// already.
 pub fn run(args: &NewArgs) -> super::Result {
     let place = Destination::data("FILE", &args.file, args.overwriting)?;
+    let table: Vec<_> = args.options.probe_table.iter().map(PathBuf::from).collect();
+    Destination::keep_apart(&[&Some(place)], &table)?;
     let asks = stdin().is_terminal() && stderr().is_terminal();
     let (mut input, mut output) = (stdin().lock(), stderr());
     let terminal = asks.then_some(Terminal { input: &mut input, output: &mut output });
