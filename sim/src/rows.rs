@@ -5,7 +5,8 @@ use std::io::{Result, Write};
 /// So many bytes are handed on together.
 const ENOUGH: usize = 64 * 1_024;
 
-/// A system that must end a program stops a write where a page of the file ends, and nowhere else.
+/// Linux, when it ends a program in the middle of a write, leaves it where a page of the file ends (seen:
+/// one that was cut at 655,360 bytes, and none elsewhere).
 const PAGE: u64 = 4_096;
 
 /// Gathers rows and hands on whole ones, so that whoever interrupts the program finds no half of one: a
