@@ -45,18 +45,10 @@ pub enum Part {
 
 /// Who measures single calls of a stream.
 pub trait Meter {
-    /// Calls what makes the measured call, in a frame of its own.
-    fn around<T>(&mut self, part: Part, call: impl FnOnce(&mut Self) -> T) -> T {
+    /// Makes the call that is measured.
+    fn measured<T>(&mut self, part: Part, call: impl FnOnce() -> T) -> T {
         let _ = part;
-        call(self)
-    }
-
-    /// The measured call comes next.
-    fn begin(&mut self) {}
-
-    /// It is over.
-    fn end(&mut self, part: Part) {
-        let _ = part;
+        call()
     }
 
     /// What the step that was measured last was shown and answered, and whether it was the time of

@@ -133,12 +133,7 @@ pub fn run<C: Configuration<Policy = BuiltIn> + Copy>(
         let words = Words::new();
         let kept = outside.retained.take();
         let stored = outside.store.stored();
-        let zone = meter.around(Part::Boot, |meter| {
-            meter.begin();
-            let zone = Zone::boot(config, boot, &stored, kept);
-            meter.end(Part::Boot);
-            zone
-        });
+        let zone = meter.measured(Part::Boot, || Zone::boot(config, boot, &stored, kept));
         tally.boots += 1;
         boot = Life {
             zone,
@@ -225,12 +220,8 @@ impl<C: Configuration<Policy = BuiltIn>> Life<'_, C> {
 
     fn look(&mut self, tally: &mut Tally, meter: &mut impl Meter) {
         let before = self.pins;
-        self.pins = meter.around(Part::Look, |meter| {
-            meter.begin();
-            let pins = self.cutoff.tick(self.ticks);
-            meter.end(Part::Look);
-            pins
-        });
+        let (cutoff, ticks) = (&mut self.cutoff, self.ticks);
+        self.pins = meter.measured(Part::Look, || cutoff.tick(ticks));
         if self.pins != before {
             tally.driven += u32::from(self.pins.valve);
             tally.add(&(self.ticks, self.pins));
@@ -262,11 +253,8 @@ impl<C: Configuration<Policy = BuiltIn>> Life<'_, C> {
             signals: signals(draw),
         };
         let mut outcome = Outcome::new();
-        meter.around(Part::Step, |meter| {
-            meter.begin();
-            self.zone.step_into(now, &inputs, &mut outcome);
-            meter.end(Part::Step);
-        });
+        let zone = &mut self.zone;
+        meter.measured(Part::Step, || zone.step_into(now, &inputs, &mut outcome));
         meter.stepped(due, &inputs, &outcome);
         tally.step(&self.zone, &outcome);
         if let Some(record) = outcome.record {

@@ -65,13 +65,10 @@ impl<C: Configuration<Policy = BuiltIn>> Device<'_, C> {
         let burst = if due { self.pot.burst(draw) } else { None };
         let inputs = Inputs { burst, drive, command, ..Inputs::default() };
         let mut outcome = Outcome::new();
-        let may_feed = meter.around(Part::Step, |meter| {
-            meter.begin();
+        let may_feed = meter.measured(Part::Step, || {
             turn_into(&mut self.zone, &mut self.store, now, &inputs, &mut outcome);
             self.handle.apply(&outcome);
-            let may_feed = self.handle.may_feed();
-            meter.end(Part::Step);
-            may_feed
+            self.handle.may_feed()
         });
         meter.stepped(due, &inputs, &outcome);
         tally.step(&self.zone, &outcome);

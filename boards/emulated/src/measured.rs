@@ -32,7 +32,6 @@ impl Class {
 /// Instructions by class.
 struct Instructions {
     counter: Counter,
-    begun: u32,
     last: u32,
     boot: Class,
     look: Class,
@@ -51,7 +50,6 @@ impl Instructions {
         let class = Class::default;
         Self {
             counter,
-            begun: 0,
             last: 0,
             boot: class(),
             look: class(),
@@ -70,19 +68,18 @@ impl Instructions {
 }
 
 impl Meter for Instructions {
-    #[inline(always)]
-    fn begin(&mut self) {
-        self.begun = self.counter.begin();
-    }
-
-    #[inline(always)]
-    fn end(&mut self, part: Part) {
-        let instructions = self.counter.since(self.begun);
+    // A call of its own: counted is the call, and nothing of the stream around it.
+    #[inline(never)]
+    fn measured<T>(&mut self, part: Part, call: impl FnOnce() -> T) -> T {
+        let begun = self.counter.begin();
+        let value = call();
+        let instructions = self.counter.since(begun);
         match part {
             Part::Boot => self.boot.add(instructions),
             Part::Look => self.look.add(instructions),
             Part::Step => self.last = instructions,
         }
+        value
     }
 
     fn stepped(&mut self, due: bool, inputs: &Inputs, outcome: &Outcome) {
@@ -112,8 +109,8 @@ struct Stack {
 }
 
 impl Meter for Stack {
-    fn around<T>(&mut self, part: Part, call: impl FnOnce(&mut Self) -> T) -> T {
-        let (value, depth) = depth_of(|| call(self));
+    fn measured<T>(&mut self, part: Part, call: impl FnOnce() -> T) -> T {
+        let (value, depth) = depth_of(call);
         let deepest = match part {
             Part::Boot => &mut self.boot,
             Part::Step => &mut self.step,
