@@ -501,15 +501,10 @@ impl Watch {
     fn set(&mut self, holds: Alarms, events: &mut Events) {
         let mut changed = self.raised ^ holds.0;
         self.raised = holds.0;
-        for &alarm in &Alarm::ALL {
-            if changed == 0 {
-                break;
-            }
-            if changed & 1 != 0 {
-                let holds = holds.has(alarm);
-                events.push(if holds { Event::Alarm(alarm) } else { Event::AlarmOver(alarm) });
-            }
-            changed >>= 1;
+        while let Some(&alarm) = Alarm::ALL.get(changed.trailing_zeros() as usize) {
+            let holds = holds.has(alarm);
+            events.push(if holds { Event::Alarm(alarm) } else { Event::AlarmOver(alarm) });
+            changed &= changed.wrapping_sub(1);
         }
     }
 

@@ -260,7 +260,9 @@ impl Ledger {
 
     /// Units spent in the window, saturating.
     pub fn used(&self) -> u16 {
-        self.ring.iter().fold(0, |sum: u16, &slot| sum.saturating_add(slot))
+        // All slots together fit: what is to be told saturates once, and not at each.
+        let units: u32 = self.ring.iter().map(|&slot| u32::from(slot)).sum();
+        u16::try_from(units).unwrap_or(u16::MAX)
     }
 
     /// Adds units to the current slot.

@@ -189,17 +189,8 @@ impl Conditions {
     #[inline]
     pub const fn blocking(self, path: Path) -> Option<Condition> {
         let hit = self.0 & BLOCKING[path as usize];
-        if hit == 0 {
-            return None;
-        }
-        let mut index = 0;
-        while index < Condition::ALL.len() {
-            if hit & (1 << index) != 0 {
-                return Some(Condition::ALL[index]);
-            }
-            index += 1;
-        }
-        None
+        let first = hit.trailing_zeros() as usize;
+        if first < Condition::ALL.len() { Some(Condition::ALL[first]) } else { None }
     }
 }
 

@@ -119,7 +119,10 @@ impl<C: Configuration> Zone<C> {
                 let reading = read(state, probe, inputs.burst.as_ref(), context, stale_after);
                 let fault = verdict(reading, state, stale_after);
                 self.state.small_doses = false;
-                self.tell([fault, None], None, events);
+                let told = self.meters.faults == [fault, None] && self.meters.pair.is_none();
+                if !told {
+                    self.tell([fault, None], None, events);
+                }
                 if inputs.burst.is_some() {
                     (self.state.reading, self.state.reading_age) = (reading, Millis::ZERO);
                 }
@@ -205,6 +208,8 @@ impl<C: Configuration> Zone<C> {
 
     /// The verdict on each probe and on both together, where it changed. A zone that woke with one
     /// probe where it had two tells that nothing is wrong with the other any more.
+    // A call of its own: most readings change no verdict.
+    #[inline(never)]
     fn tell(
         &mut self,
         faults: [Option<ProbeFault>; 2],
