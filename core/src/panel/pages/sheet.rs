@@ -4,7 +4,9 @@
 
 use embedded_graphics::draw_target::DrawTarget;
 use embedded_graphics::geometry::{Point, Size};
+use embedded_graphics::image::ImageRaw;
 use embedded_graphics::mono_font::ascii::{FONT_5X8, FONT_8X13, FONT_10X20};
+use embedded_graphics::mono_font::mapping::StrGlyphMapping;
 use embedded_graphics::mono_font::{MonoFont, MonoTextStyleBuilder};
 use embedded_graphics::pixelcolor::{BinaryColor, PixelColor};
 use embedded_graphics::text::{Baseline, Text};
@@ -19,6 +21,16 @@ pub(super) const LINES: i32 = 6;
 /// Letters of the large number: `100.0%`.
 const NUMBER: i32 = 6;
 
+/// What a large number is written with.
+const FIGURES: &str = "%-.0123456789?";
+
+/// Of [`FONT_10X20`] what a number needs: all of it takes two thousand bytes more.
+const NUMBERS: MonoFont<'static> = MonoFont {
+    image: ImageRaw::new(include_bytes!("number.raw"), 10 * FIGURES.len() as u32),
+    glyph_mapping: &StrGlyphMapping::new(FIGURES, FIGURES.len() - 1),
+    ..FONT_10X20
+};
+
 /// How large the letters are.
 #[derive(Clone, Copy, Debug)]
 pub struct Type {
@@ -28,11 +40,11 @@ pub struct Type {
 
 impl Type {
     /// For 128×64.
-    pub const COMPACT: Self = Self { body: &FONT_5X8, number: &FONT_10X20 };
+    pub const COMPACT: Self = Self { body: &FONT_5X8, number: &NUMBERS };
     /// For 203×99 and more, such as 240×135.
-    pub const MIDDLE: Self = Self { body: &FONT_8X13, number: &FONT_10X20 };
+    pub const MIDDLE: Self = Self { body: &FONT_8X13, number: &NUMBERS };
     /// For 253×148 and more, such as 320×240.
-    pub const LARGE: Self = Self { body: &FONT_10X20, number: &FONT_10X20 };
+    pub const LARGE: Self = Self { body: &FONT_10X20, number: &NUMBERS };
 
     /// The smallest display it fits on: head, rule and six lines. In none of the three sizes does the
     /// first page need more, with its number and its scale.
@@ -214,5 +226,55 @@ where
         });
         let on = BinaryColor::On.into();
         self.display.draw_iter(lit.map(|(x, y)| Pixel(Point::new(x, top + y), on)))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use embedded_graphics::mono_font::MonoTextStyle;
+
+    use embedded_graphics::geometry::OriginDimensions;
+
+    use super::*;
+
+    const WIDTH: usize = 10 * FIGURES.len();
+
+    /// The pixels of a line, lit or dark.
+    #[derive(PartialEq, Eq, Debug)]
+    struct Strip([[bool; WIDTH]; 20]);
+
+    impl OriginDimensions for Strip {
+        fn size(&self) -> Size {
+            Size::new(WIDTH as u32, 20)
+        }
+    }
+
+    impl DrawTarget for Strip {
+        type Color = BinaryColor;
+        type Error = core::convert::Infallible;
+
+        fn draw_iter<I: IntoIterator<Item = Pixel<BinaryColor>>>(
+            &mut self,
+            pixels: I,
+        ) -> Result<(), Self::Error> {
+            for Pixel(at, color) in pixels {
+                self.0[at.y as usize][at.x as usize] = color.is_on();
+            }
+            Ok(())
+        }
+    }
+
+    #[test]
+    fn the_figures_of_a_number_are_those_of_the_whole_font() {
+        let [figures, whole] = [&NUMBERS, &FONT_10X20].map(|font| {
+            let mut strip = Strip([[false; WIDTH]; 20]);
+            let style = MonoTextStyle::new(font, BinaryColor::On);
+            let drawn =
+                Text::with_baseline(FIGURES, Point::zero(), style, Baseline::Top).draw(&mut strip);
+            assert!(drawn.is_ok());
+            strip
+        });
+        assert!(whole.0.iter().flatten().any(|&lit| lit));
+        assert_eq!(figures, whole);
     }
 }
