@@ -12,7 +12,7 @@ use embedded_graphics::draw_target::DrawTarget;
 use embedded_graphics::geometry::{OriginDimensions, Size};
 use embedded_graphics::pixelcolor::{BinaryColor, PixelColor};
 
-use super::controls::{Calibration, Question, Work};
+use super::controls::{AllGuides, Calibration, Guides, Question, Work};
 use super::glance::{Doing, Glance, Well, last_line};
 use super::line::{Degrees, Line, Percent, Span, line};
 use super::words;
@@ -107,22 +107,40 @@ impl Page<'_> {
         D: DrawTarget + OriginDimensions,
         D::Color: PixelColor + From<BinaryColor>,
     {
-        let (needs, has) = (letters.needs(), display.size());
-        if has.width < needs.width || has.height < needs.height {
-            return Err(DrawError::TooSmall { needs, has });
+        if let Self::Cups(show) = self {
+            cups(show, glance, &mut Sheet::cleared(display, letters)?)?;
+            return Ok(());
         }
-        display.clear(BinaryColor::Off.into())?;
-        let mut sheet = Sheet { display, letters, size: has };
-        self.compose(glance, &mut sheet)?;
+        self.draw_guided::<AllGuides, D>(glance, display, letters)
+    }
+
+    /// Draws what [`Controls`](super::Controls) can show by `G`: other pages stay blank.
+    pub(super) fn draw_guided<G: Guides, D>(
+        &self,
+        glance: &Glance,
+        display: &mut D,
+        letters: &Type,
+    ) -> Result<(), DrawError<D::Error>>
+    where
+        D: DrawTarget + OriginDimensions,
+        D::Color: PixelColor + From<BinaryColor>,
+    {
+        self.compose::<G, D>(glance, &mut Sheet::cleared(display, letters)?)?;
         Ok(())
     }
 
-    fn compose<D>(&self, glance: &Glance, sheet: &mut Sheet<'_, D>) -> Result<(), D::Error>
+    fn compose<G: Guides, D>(
+        &self,
+        glance: &Glance,
+        sheet: &mut Sheet<'_, D>,
+    ) -> Result<(), D::Error>
     where
         D: DrawTarget,
         D::Color: PixelColor + From<BinaryColor>,
     {
         match *self {
+            Self::Calibrate | Self::Calibrating(_) if !G::CALIBRATION => Ok(()),
+            Self::Checks(_) | Self::Commissioning(_) if !G::CHECKS => Ok(()),
             Self::Now => now(glance, sheet),
             Self::Trouble(index) => trouble(glance, index, sheet),
             Self::Water => water(glance, sheet),
@@ -185,19 +203,7 @@ impl Page<'_> {
                 sheet.line(FOOT, "Hold DO: lead me through")
             }
             Self::Commissioning(sequence) => commissioning(sequence, sheet),
-            Self::Cups(show) => {
-                sheet.head("Two cups", words::mode(glance.mode))?;
-                sheet.line(0, show.cup().text())?;
-                if let Cup::Refused(fault) = show.cup() {
-                    sheet.line(1, words::Words::probe(fault).what)?;
-                }
-                sheet.line(2, &line!("Pulses given: {}", show.given()))?;
-                if glance.is_watering() {
-                    let [first, _] = glance.doing.lines();
-                    sheet.line(3, &first)?;
-                }
-                sheet.line(FOOT, "Hold DO: probe is in")
-            }
+            Self::Cups(_) => Ok(()),
             Self::WhatWasDone(question) => {
                 sheet.head("What was done?", "")?;
                 for (index, deed) in (0_u8..).zip(Deed::ALL) {
@@ -369,6 +375,24 @@ where
         sheet.line(4, "too near another point")?;
     }
     sheet.line(FOOT, "Hold DO: keep this point")
+}
+
+fn cups<D>(show: &Demonstration, glance: &Glance, sheet: &mut Sheet<'_, D>) -> Result<(), D::Error>
+where
+    D: DrawTarget,
+    D::Color: PixelColor + From<BinaryColor>,
+{
+    sheet.head("Two cups", words::mode(glance.mode))?;
+    sheet.line(0, show.cup().text())?;
+    if let Cup::Refused(fault) = show.cup() {
+        sheet.line(1, words::Words::probe(fault).what)?;
+    }
+    sheet.line(2, &line!("Pulses given: {}", show.given()))?;
+    if glance.is_watering() {
+        let [first, _] = glance.doing.lines();
+        sheet.line(3, &first)?;
+    }
+    sheet.line(FOOT, "Hold DO: probe is in")
 }
 
 fn commissioning<D>(sequence: &Commissioning, sheet: &mut Sheet<'_, D>) -> Result<(), D::Error>

@@ -3,7 +3,7 @@
 #![allow(clippy::cast_possible_wrap, reason = "a display has far fewer than 2^31 pixels")]
 
 use embedded_graphics::draw_target::DrawTarget;
-use embedded_graphics::geometry::{Point, Size};
+use embedded_graphics::geometry::{OriginDimensions, Point, Size};
 use embedded_graphics::image::ImageRaw;
 use embedded_graphics::mono_font::ascii::{FONT_5X8, FONT_8X13, FONT_10X20};
 use embedded_graphics::mono_font::mapping::StrGlyphMapping;
@@ -12,6 +12,7 @@ use embedded_graphics::pixelcolor::{BinaryColor, PixelColor};
 use embedded_graphics::text::{Baseline, Text};
 use embedded_graphics::{Drawable, Pixel};
 
+use super::DrawError;
 use crate::panel::glance::Well;
 use crate::panel::line::{COLUMNS, Percent, line};
 use crate::quantity::{Millis, Moisture};
@@ -59,6 +60,22 @@ pub(super) struct Sheet<'a, D> {
     pub display: &'a mut D,
     pub letters: &'a Type,
     pub size: Size,
+}
+
+impl<'a, D> Sheet<'a, D>
+where
+    D: DrawTarget + OriginDimensions,
+    D::Color: From<BinaryColor>,
+{
+    /// A cleared display, if the letters fit it.
+    pub fn cleared(display: &'a mut D, letters: &'a Type) -> Result<Self, DrawError<D::Error>> {
+        let (needs, has) = (letters.needs(), display.size());
+        if has.width < needs.width || has.height < needs.height {
+            return Err(DrawError::TooSmall { needs, has });
+        }
+        display.clear(BinaryColor::Off.into())?;
+        Ok(Self { display, letters, size: has })
+    }
 }
 
 impl<D> Sheet<'_, D>
@@ -232,8 +249,6 @@ where
 #[cfg(test)]
 mod tests {
     use embedded_graphics::mono_font::MonoTextStyle;
-
-    use embedded_graphics::geometry::OriginDimensions;
 
     use super::*;
 
