@@ -6,7 +6,7 @@ use embedded_graphics::draw_target::DrawTarget;
 use embedded_graphics::geometry::{OriginDimensions, Point, Size};
 use embedded_graphics::image::ImageRaw;
 use embedded_graphics::mono_font::ascii::{FONT_5X8, FONT_8X13, FONT_10X20};
-use embedded_graphics::mono_font::mapping::StrGlyphMapping;
+use embedded_graphics::mono_font::mapping::GlyphMapping;
 use embedded_graphics::mono_font::{MonoFont, MonoTextStyleBuilder};
 use embedded_graphics::pixelcolor::{BinaryColor, PixelColor};
 use embedded_graphics::text::{Baseline, Text};
@@ -28,9 +28,37 @@ const FIGURES: &str = "%-.0123456789?";
 /// Of [`FONT_10X20`] what a number needs: all of it takes two thousand bytes more.
 const NUMBERS: MonoFont<'static> = MonoFont {
     image: ImageRaw::new(include_bytes!("number.raw"), 10 * FIGURES.len() as u32),
-    glyph_mapping: &StrGlyphMapping::new(FIGURES, FIGURES.len() - 1),
+    glyph_mapping: &Figures,
     ..FONT_10X20
 };
+
+/// Where a figure stands among [`FIGURES`].
+struct Figures;
+
+impl GlyphMapping for Figures {
+    fn index(&self, letter: char) -> usize {
+        FIGURES.bytes().position(|figure| char::from(figure) == letter).unwrap_or(FIGURES.len() - 1)
+    }
+}
+
+/// Where a letter stands in a whole font: by what it is, where the fonts' own mapping walks over all
+/// letters before it.
+struct Printed;
+
+impl GlyphMapping for Printed {
+    fn index(&self, letter: char) -> usize {
+        let letter = if matches!(letter, ' '..='~') { letter } else { '?' };
+        letter as usize - ' ' as usize
+    }
+}
+
+const fn printed(font: MonoFont<'static>) -> MonoFont<'static> {
+    MonoFont { glyph_mapping: &Printed, ..font }
+}
+
+const SMALL: MonoFont<'static> = printed(FONT_5X8);
+const MEDIUM: MonoFont<'static> = printed(FONT_8X13);
+const BIG: MonoFont<'static> = printed(FONT_10X20);
 
 /// How large the letters are.
 #[derive(Clone, Copy, Debug)]
@@ -41,11 +69,11 @@ pub struct Type {
 
 impl Type {
     /// For 128×64.
-    pub const COMPACT: Self = Self { body: &FONT_5X8, number: &NUMBERS };
+    pub const COMPACT: Self = Self { body: &SMALL, number: &NUMBERS };
     /// For 203×99 and more, such as 240×135.
-    pub const MIDDLE: Self = Self { body: &FONT_8X13, number: &NUMBERS };
+    pub const MIDDLE: Self = Self { body: &MEDIUM, number: &NUMBERS };
     /// For 253×148 and more, such as 320×240.
-    pub const LARGE: Self = Self { body: &FONT_10X20, number: &NUMBERS };
+    pub const LARGE: Self = Self { body: &BIG, number: &NUMBERS };
 
     /// The smallest display it fits on: head, rule and six lines. In none of the three sizes does the
     /// first page need more, with its number and its scale.
@@ -204,10 +232,11 @@ where
         let (letter, height) = self.body();
         let top = self.scale_top();
         let font = self.letters.body;
-        let right = line!("{:>5}", line!("{}", Percent(stop)));
-        self.text(font, Point::new(1, top), &line!("{}", Percent(start)), false)?;
+        let right = line!(Percent(stop));
+        self.text(font, Point::new(1, top), &line!(Percent(start)), false)?;
         let right_at = self.width() - 1 - letter * 5;
-        self.text(font, Point::new(right_at, top), &right, false)?;
+        let at = self.width() - 1 - letter * right.len() as i32;
+        self.text(font, Point::new(at, top), &right, false)?;
         let (from, to) = (1 + letter * 5 + 2, right_at - 2);
         let beyond = (to - from) / 8;
         let (low, high) = (from + beyond, to - beyond);
