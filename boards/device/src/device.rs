@@ -396,7 +396,9 @@ impl<'w, B: Board, C: Held> Device<'w, B, C> {
             defmt::info!("{=u64} ms: {}", now, outcome.events);
         }
         let shown = self.ahead.saturating_add(now);
-        self.logbook.note(shown, outcome);
+        if B::LOOKS_IN {
+            self.logbook.note(shown, outcome);
+        }
         self.recent.note(shown, outcome);
         if B::KEEPS_A_LOG
             && let Some((row, day)) = self.scribe.note(shown, &self.zone, &inputs, outcome)

@@ -1,6 +1,6 @@
 //! What has no trait of its own: converter, sounder, line, watchdog.
 
-use device::{Board, Oled, Unread};
+use device::{Board, Oled, Shtc3, Unread};
 use embedded_hal::digital::OutputPin;
 use embedded_hal::pwm::SetDutyCycle;
 use embedded_hal_02::adc::OneShot;
@@ -14,7 +14,7 @@ use hal::watchdog::Watchdog;
 use rp2040_hal as hal;
 
 use crate::bus::Bus;
-use crate::extent::{Air, IS_WHOLE};
+use crate::extent::IS_WHOLE;
 use crate::flash;
 use crate::pins::{Probe, ProbePower, Rx, Tx};
 
@@ -62,7 +62,7 @@ impl Board for Pico {
     type Key = Pin<DynPinId, FunctionSioInput, PullUp>;
     type Lamp = Pin<DynPinId, FunctionSioOutput, PullDown>;
     type Screen = Oled<RefCellDevice<'static, Bus>>;
-    type Air = Air;
+    type Air = Shtc3<RefCellDevice<'static, Bus>>;
     type Records = flash::Records;
     type Rows = flash::Log;
     type Days = flash::Log;

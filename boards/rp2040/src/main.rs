@@ -18,7 +18,7 @@ use cortex_m::singleton;
 use critical_section::Mutex;
 #[cfg(feature = "defmt")]
 use defmt_rtt as _;
-use device::{Board, Device, Fittings, Keys, LaidAside, Oled, Region, Regions, Rested};
+use device::{Board, Device, Fittings, Keys, LaidAside, Oled, Region, Regions, Rested, Shtc3};
 use drydown::cutoff::{Cutoff, Sequence, Words};
 use drydown::hal::{Actuators, NotFitted, Output, Polarity};
 use drydown::zone::{Boot, BootCause};
@@ -37,7 +37,7 @@ use rp2040_hal as hal;
 
 use crate::board::{Pico, Sounder};
 use crate::bus::Bus;
-use crate::extent::{Held, air};
+use crate::extent::Held;
 use crate::zone::{SETUP, TICK, WATCHDOG};
 
 /// The second stage of the boot ROM, for the flash that most boards have.
@@ -186,7 +186,7 @@ fn main() -> ! {
         water_lamp: pins.water_lamp.reconfigure().into_dyn_pin(),
         look_lamp: pins.look_lamp.reconfigure().into_dyn_pin(),
         screen: Oled::new(RefCellDevice::new(bus)),
-        air: air(bus),
+        air: Shtc3::new(RefCellDevice::new(bus)),
         regions,
         use_bus: cause != BootCause::Watchdog,
         somebody: true,
