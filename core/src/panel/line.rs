@@ -163,6 +163,20 @@ mod tests {
     }
 
     #[test]
+    fn a_whole_number_has_all_its_digits_and_no_more() {
+        for (number, text) in [
+            (0, "0"),
+            (9, "9"),
+            (10, "10"),
+            (100, "100"),
+            (1_020, "1020"),
+            (u32::MAX, "4294967295"),
+        ] {
+            assert_eq!(line!(number), text);
+        }
+    }
+
+    #[test]
     fn one_decimal_and_a_sign_where_there_is_one() {
         for (centi, text) in
             [(0, "0.0"), (9, "0.0"), (10, "0.1"), (3_149, "31.4"), (10_000, "100.0")]
