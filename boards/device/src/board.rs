@@ -18,6 +18,13 @@ pub struct Unread;
 pub trait Board {
     /// Its name, at most 32 bytes, as the look-in tells it.
     const NAME: &'static str;
+    /// Whether somebody may look in over a line. What a board says no to is not linked: `hear` and `say`
+    /// are never called.
+    const LOOKS_IN: bool = true;
+    /// Whether rows and days are kept. If not, nothing touches their flash.
+    const KEEPS_A_LOG: bool = true;
+    /// Whether the buttons lead through the checks of a new device, and what those found is kept.
+    const LEADS_CHECKS: bool = true;
     /// A button's pin.
     type Key: InputPin;
     /// A lamp's pin.

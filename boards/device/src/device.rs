@@ -4,13 +4,15 @@
 //! due, the watchdog, the log, lamps, sounder, display. The board calls it after every interrupt and
 //! rests as it is told.
 
+use core::marker::PhantomData;
+
 use drydown::air::AirState;
 use drydown::calibration::Curve;
 use drydown::cutoff::{Handle, Words};
 use drydown::hal::burst_of;
 use drydown::logbook::{Entry, Logbook, Scribe};
 use drydown::panel::lights::{Tune, look_lamp, water_lamp};
-use drydown::panel::{Controls, Glance, Key, Press, Recent, Well};
+use drydown::panel::{Controls, Glance, Guides, Key, Press, Recent, Well};
 use drydown::persist::configuration::identity;
 use drydown::persist::{FlashStore, Settings, Stored, ZoneIndex};
 use drydown::probe::Burst;
@@ -27,6 +29,7 @@ use embedded_hal::digital::{OutputPin, PinState};
 use crate::air::{AirSensor, AirWatch};
 use crate::board::{Board, Setup};
 use crate::calibrated::zone_with;
+use crate::held::{Held, Refused};
 use crate::kept::{Kept, Regions};
 use crate::keys::Keys;
 use crate::laid_aside::{Aside, Asleep, LaidAside};
@@ -81,19 +84,27 @@ pub enum Rested {
     Restart,
 }
 
+/// What the buttons lead through, as board and configuration have it.
+struct Led<B, C>(PhantomData<(B, C)>);
+
+impl<B: Board, C: Held> Guides for Led<B, C> {
+    const CALIBRATION: bool = C::CHANGES;
+    const CHECKS: bool = B::LEADS_CHECKS;
+}
+
 /// A whole device but for the interrupt that owns the valve.
-pub struct Device<'w, B: Board> {
+pub struct Device<'w, B: Board, C: Held = CheckedZone> {
     setup: &'static Setup,
     parts: Parts<B>,
     store: FlashStore<B::Records, 1>,
     kept: Kept<B::Rows, B::Days, B::Curve>,
     handle: Handle<'w>,
-    zone: Zone,
+    zone: Zone<C>,
     recent: Recent,
     scribe: Scribe,
     boot: u16,
     logbook: Logbook<EDGES>,
-    controls: Controls,
+    controls: Controls<Led<B, C>>,
     line: LookIn,
     air: AirWatch,
     drawing: Drawing,
@@ -127,48 +138,23 @@ pub struct Device<'w, B: Board> {
 }
 
 /// What the flash holds.
-struct Found<B: Board> {
+struct Found<B: Board, C> {
     store: FlashStore<B::Records, 1>,
     kept: Kept<B::Rows, B::Days, B::Curve>,
     /// The zone as it is built in, with what was changed at the device and from afar.
-    config: CheckedZone,
+    config: C,
     refused: Refused,
 }
 
-/// What is kept and not in force: the firmware of today does not take it.
-#[derive(Clone, Copy, Default)]
-struct Refused {
-    curve: bool,
-    settings: bool,
-}
-
-impl Refused {
-    const fn any(self) -> bool {
-        self.curve || self.settings
-    }
-}
-
-impl<B: Board> Found<B> {
+impl<B: Board, C: Held> Found<B, C> {
     #[inline(never)]
     fn look(regions: Regions<B>, setup: &Setup) -> Self {
         let Regions { records, rows, days, curve } = regions;
         let mut store = FlashStore::open(records);
         let mut kept = Kept::new(rows, days, curve);
-        let (mut config, mut refused) = (setup.zone, Refused::default());
-        let curve = kept.curve();
-        if let Some(zone) = curve.and_then(|curve| zone_with(setup, curve)) {
-            config = zone;
-        } else {
-            // A zone that has no probe any more misses none.
-            refused.curve = curve.is_some() && setup.probe.is_some();
-        }
-        let changed = store.settings(ZoneIndex::FIRST).unwrap_or_default();
-        // Settings that the firmware of today refuses are as if they had never been made.
-        if let Ok(zone) = config.with(&changed) {
-            config = zone;
-        } else {
-            refused.settings = true;
-        }
+        let curve = if C::CHANGES { kept.curve() } else { None };
+        let changed = if C::CHANGES { store.settings(ZoneIndex::FIRST) } else { None };
+        let (config, refused) = C::with_kept(setup, curve, &changed.unwrap_or_default());
         Self { store, kept, config, refused }
     }
 }
@@ -193,15 +179,28 @@ impl<B: Board> Parts<B> {
 /// earlier life is never used twice.
 // Apart from all else that begins: built into that it takes nearly three thousand bytes more.
 #[inline(never)]
-fn begin(config: CheckedZone, boot: Boot, stored: &Stored, laid_aside: &mut Asleep) -> Zone {
+fn begin<C: Held>(config: C, boot: Boot, stored: &Stored, laid_aside: &mut Asleep) -> Zone<C> {
     Zone::boot(config, boot, stored, laid_aside.take())
 }
 
 impl<'w, B: Board> Device<'w, B> {
     /// Brings the device to life from what is found in flash, or from what was laid aside.
+    pub fn boot(
+        fittings: Fittings<B>,
+        setup: &'static Setup,
+        words: &'w Words,
+        boot: Boot,
+        laid_aside: &mut LaidAside,
+    ) -> Self {
+        Self::boot_by(fittings, setup, words, boot, laid_aside)
+    }
+}
+
+impl<'w, B: Board, C: Held> Device<'w, B, C> {
+    /// [`Device::boot`], of a device that holds its configuration as `C` does.
     // In three calls, and apart from the rounds: what each takes of the stack is free again for the next.
     #[inline(never)]
-    pub fn boot(
+    pub fn boot_by(
         fittings: Fittings<B>,
         setup: &'static Setup,
         words: &'w Words,
@@ -228,7 +227,7 @@ impl<'w, B: Board> Device<'w, B> {
     #[inline(never)]
     fn live(
         parts: Parts<B>,
-        found: Found<B>,
+        found: Found<B, C>,
         setup: &'static Setup,
         words: &'w Words,
         (boot, laid_aside): (Boot, &mut LaidAside),
@@ -236,7 +235,7 @@ impl<'w, B: Board> Device<'w, B> {
         let Found { mut store, mut kept, config, refused } = found;
         // Taken whatever the cause is, as the zone's own is below.
         let around = laid_aside.around.take();
-        let stored = store.stored(ZoneIndex::FIRST, config.ledger_plan());
+        let stored = store.stored(ZoneIndex::FIRST, config.checked().ledger_plan());
         let slept = if let Boot::Wake { slept } = boot { Some(slept) } else { None };
         let boot = match (boot, &around) {
             (Boot::Wake { slept }, Some(aside)) => {
@@ -254,7 +253,8 @@ impl<'w, B: Board> Device<'w, B> {
             let ahead = aside.shown.saturating_add(u64::from(slept.0));
             (ahead, air, aside.recent, (aside.boot, aside.scribe))
         } else {
-            (0, AirState::new(), Recent::new(), kept.scribe())
+            let scribe = if B::KEEPS_A_LOG { kept.scribe() } else { (0, Scribe::new(0, 0, 0)) };
+            (0, AirState::new(), Recent::new(), scribe)
         };
         Self {
             setup,
@@ -267,7 +267,7 @@ impl<'w, B: Board> Device<'w, B> {
             boot,
             scribe,
             logbook: Logbook::new(),
-            controls: Controls::new(setup.buttons),
+            controls: Controls::guided(setup.buttons),
             line: LookIn::new(setup.quiet_after),
             air: AirWatch::with(air_state),
             drawing: Drawing::new(),
@@ -333,7 +333,9 @@ impl<'w, B: Board> Device<'w, B> {
     // Not in the boot, which has the deepest stack.
     #[inline(never)]
     fn resume_checks(&mut self, boot: Boot) {
-        if let Some(kept) = self.kept.findings() {
+        if B::LEADS_CHECKS
+            && let Some(kept) = self.kept.findings()
+        {
             self.controls.resume_checks(kept, boot);
             self.unkept = *self.controls.findings() != kept;
         }
@@ -394,9 +396,13 @@ impl<'w, B: Board> Device<'w, B> {
             defmt::info!("{=u64} ms: {}", now, outcome.events);
         }
         let shown = self.ahead.saturating_add(now);
-        self.logbook.note(shown, outcome);
+        if B::LOOKS_IN {
+            self.logbook.note(shown, outcome);
+        }
         self.recent.note(shown, outcome);
-        if let Some((row, day)) = self.scribe.note(shown, &self.zone, &inputs, outcome) {
+        if B::KEEPS_A_LOG
+            && let Some((row, day)) = self.scribe.note(shown, &self.zone, &inputs, outcome)
+        {
             self.kept.take(row, day);
         }
         self.inputs = inputs;
@@ -501,7 +507,7 @@ impl<'w, B: Board> Device<'w, B> {
         if !closed {
             return Answer::NotNow;
         }
-        let answer = Answer::to_change(self.zone.change(settings));
+        let answer = C::change(&mut self.zone, settings);
         if answer.is_refusal() {
             return answer;
         }
@@ -522,15 +528,17 @@ impl<'w, B: Board> Device<'w, B> {
 
     /// Writes what waits for a closed valve.
     fn write(&mut self) {
-        self.kept.write_one();
-        if self.unkept {
+        if B::KEEPS_A_LOG {
+            self.kept.write_one();
+        }
+        if B::LEADS_CHECKS && self.unkept {
             let pushed = self.kept.put_findings(self.controls.findings());
             self.unkept = pushed == Pushed::Later;
             if pushed == Pushed::Refused {
                 self.tune = Some((self.now, Tune::NO));
             }
         }
-        let Some(curve) = &self.curve else { return };
+        let Some(curve) = self.curve.as_ref().filter(|_| C::CHANGES) else { return };
         match self.kept.put_curve(curve) {
             Pushed::Later => return,
             Pushed::Kept => self.forget = true,
@@ -543,7 +551,9 @@ impl<'w, B: Board> Device<'w, B> {
     /// Lamps, sounder, buttons, display.
     fn panel(&mut self, now: u64, press: Option<(Key, Press)>) {
         let shown = self.ahead.saturating_add(now);
-        self.answer_probe(now);
+        if B::LOOKS_IN {
+            self.answer_probe(now);
+        }
         let air = self.air.state.current(&AirWatch::CONFIG);
         let glance = Glance::of(&self.zone, &self.recent, &self.inputs, shown);
         let heard = self.parts.use_bus && self.parts.air.is_fitted();
@@ -555,11 +565,13 @@ impl<'w, B: Board> Device<'w, B> {
         }
         let reply = self.controls.press(shown, press, &glance);
         self.command = reply.command.or(self.command);
-        if reply.checks {
+        if B::LEADS_CHECKS && reply.checks {
             self.controls.begin_checks(identity(self.zone.config()));
         }
         let mut tune = reply.tune;
-        if let Some(curve) = reply.curve {
+        if C::CHANGES
+            && let Some(curve) = reply.curve
+        {
             // One that the next life would not take is not kept, and the person hears it.
             self.curve = Some(curve).filter(|curve| zone_with(self.setup, *curve).is_some());
             tune = if self.curve.is_some() { tune } else { Some(Tune::NO) };
@@ -579,8 +591,7 @@ impl<'w, B: Board> Device<'w, B> {
         self.sound(now, shown);
         if self.parts.use_bus && self.drawing.is_due(now) {
             let wanted = is_looked_at(shown, self.pressed, self.setup.lit_for);
-            let page = self.controls.page(&glance);
-            self.drawing.draw(now, &mut self.parts.screen, wanted, &page, &glance);
+            self.drawing.draw(now, &mut self.parts.screen, wanted, &self.controls, &glance);
         }
     }
 
@@ -675,7 +686,7 @@ impl<'w, B: Board> Device<'w, B> {
     }
 
     /// The zone, to be looked at.
-    pub const fn zone(&self) -> &Zone {
+    pub const fn zone(&self) -> &Zone<C> {
         &self.zone
     }
 }

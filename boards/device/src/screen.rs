@@ -2,7 +2,7 @@
 
 use core::convert::Infallible;
 
-use drydown::panel::{Glance, Page, Type};
+use drydown::panel::{Controls, Glance, Guides, Type};
 use drydown::quantity::Millis;
 use embedded_graphics::Pixel;
 use embedded_graphics::draw_target::DrawTarget;
@@ -158,25 +158,25 @@ impl Drawing {
 
     /// Draws a page if `wanted`, or leaves the display dark. A display that fails is left alone for
     /// a while: the rest of the device does not wait for it.
-    pub fn draw<S: Screen>(
+    pub fn draw<S: Screen, G: Guides>(
         &mut self,
         now: u64,
         screen: &mut S,
         wanted: bool,
-        page: &Page<'_>,
+        controls: &Controls<G>,
         glance: &Glance,
     ) {
         self.due = now.saturating_add(REDRAWN);
-        if !self.follow(screen, wanted, page, glance) {
+        if !self.follow(screen, wanted, controls, glance) {
             *self = Self { due: now.saturating_add(TRIED_AGAIN), ..Self::new() };
         }
     }
 
-    fn follow<S: Screen>(
+    fn follow<S: Screen, G: Guides>(
         &mut self,
         screen: &mut S,
         wanted: bool,
-        page: &Page<'_>,
+        controls: &Controls<G>,
         glance: &Glance,
     ) -> bool {
         if !self.started {
@@ -193,7 +193,7 @@ impl Drawing {
             self.lit = wanted;
         }
         let letters = screen.letters();
-        !wanted || page.draw(glance, screen.target(), &letters).is_ok() && screen.show()
+        !wanted || controls.draw(glance, screen.target(), &letters).is_ok() && screen.show()
     }
 }
 

@@ -5,6 +5,9 @@
 
 mod board;
 mod bus;
+#[cfg_attr(feature = "small", path = "small.rs")]
+#[cfg_attr(not(feature = "small"), path = "whole.rs")]
+mod extent;
 mod flash;
 mod pins;
 mod zone;
@@ -15,7 +18,7 @@ use cortex_m::singleton;
 use critical_section::Mutex;
 #[cfg(feature = "defmt")]
 use defmt_rtt as _;
-use device::{Device, Fittings, Keys, LaidAside, Oled, Region, Regions, Rested, Shtc3};
+use device::{Board, Device, Fittings, Keys, LaidAside, Oled, Region, Regions, Rested, Shtc3};
 use drydown::cutoff::{Cutoff, Sequence, Words};
 use drydown::hal::{Actuators, NotFitted, Output, Polarity};
 use drydown::zone::{Boot, BootCause};
@@ -34,6 +37,7 @@ use rp2040_hal as hal;
 
 use crate::board::{Pico, Sounder};
 use crate::bus::Bus;
+use crate::extent::Held;
 use crate::zone::{SETUP, TICK, WATCHDOG};
 
 /// The second stage of the boot ROM, for the flash that most boards have.
@@ -142,10 +146,15 @@ fn main() -> ! {
     let system = clocks.system_clock.freq();
     let bus = I2C::i2c0(pac.I2C0, sda, scl, 400.kHz(), &mut pac.RESETS, system);
     let Some(bus) = singleton!(: RefCell<Bus> = RefCell::new(Bus::new(bus))) else { halt() };
-    let wires = (pins.tx.reconfigure(), pins.rx.reconfigure());
-    let line = UartPeripheral::new(pac.UART0, wires, &mut pac.RESETS)
-        .enable(UartConfig::default(), clocks.peripheral_clock.freq());
-    let Ok(line) = line else { halt() };
+    let line = if Pico::LOOKS_IN {
+        let wires = (pins.tx.reconfigure(), pins.rx.reconfigure());
+        let line = UartPeripheral::new(pac.UART0, wires, &mut pac.RESETS)
+            .enable(UartConfig::default(), clocks.peripheral_clock.freq());
+        let Ok(line) = line else { halt() };
+        Some(line)
+    } else {
+        None
+    };
     let mut slices = Slices::new(pac.PWM, &mut pac.RESETS);
     slices.pwm2.channel_a.output_to(pins.sounder);
     let Ok(probe) = AdcPin::new(pins.probe.reconfigure()) else { halt() };
@@ -183,7 +192,8 @@ fn main() -> ! {
         somebody: true,
     };
     let boot = Boot::Start(cause);
-    let mut device = Device::boot(fittings, &SETUP, &WORDS, boot, &mut LaidAside::empty());
+    let mut device: Device<'_, _, Held> =
+        Device::boot_by(fittings, &SETUP, &WORDS, boot, &mut LaidAside::empty());
     loop {
         match device.round() {
             // The chip has no deep sleep from which a timer wakes it with this HAL: it waits.

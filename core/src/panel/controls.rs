@@ -17,10 +17,16 @@
 //! [`Order::Tended`]: a probe that was put in anew is judged anew, water by hand is no longer overdue.
 //! Who tells nothing changes nothing: what the probe then shows is still judged by what it showed.
 
+use core::marker::PhantomData;
+
+use embedded_graphics::draw_target::DrawTarget;
+use embedded_graphics::geometry::OriginDimensions;
+use embedded_graphics::pixelcolor::{BinaryColor, PixelColor};
+
 use super::buttons::Press;
 use super::glance::Glance;
 use super::lights::Tune;
-use super::pages::Page;
+use super::pages::{DrawError, Page, Type};
 use super::trouble::{self, Trouble, Troubles};
 use crate::bench::{Answer, Check, Commissioning, Findings, Plan, Stage};
 use crate::calibration::{Basis, Capture, CaptureSettings, Curve, Progress};
@@ -58,6 +64,21 @@ pub struct Settings {
     /// The checks of a new device. `None`: no such page.
     pub checks: Option<Plan>,
 }
+
+/// What the buttons lead a person through, if [`Settings`] have a page for it. What is left out is not
+/// linked: a device that is short of flash says so here.
+pub trait Guides {
+    /// Guided calibration.
+    const CALIBRATION: bool = true;
+    /// The checks of a new device.
+    const CHECKS: bool = true;
+}
+
+/// Everything there is.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct AllGuides;
+
+impl Guides for AllGuides {}
 
 /// Whether somebody works at the pot.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
@@ -168,7 +189,7 @@ enum Guided {
 
 /// The state of the buttons: which page, who works, what is silenced.
 #[derive(Clone, Debug)]
-pub struct Controls {
+pub struct Controls<G = AllGuides> {
     settings: Settings,
     turn: Turn,
     pressed_at: u64,
@@ -184,6 +205,7 @@ pub struct Controls {
     looked_at: Troubles,
     /// Since when something urgent sounds.
     sounds_since: Option<u64>,
+    guides: PhantomData<G>,
 }
 
 const fn local(order: Order) -> Command {
@@ -198,8 +220,17 @@ const fn back(mode: Mode) -> Order {
 impl Controls {
     /// The first page, nothing pressed.
     pub const fn new(settings: Settings) -> Self {
+        Self::guided(settings)
+    }
+}
+
+impl<G: Guides> Controls<G> {
+    /// The first page, nothing pressed, of a device that leads a person through no more than `G` says.
+    pub const fn guided(settings: Settings) -> Self {
+        let calibration = if G::CALIBRATION { settings.calibration } else { None };
+        let checks = if G::CHECKS { settings.checks } else { None };
         Self {
-            settings,
+            settings: Settings { calibration, checks, ..settings },
             turn: Turn::Now,
             pressed_at: 0,
             work: Work::Nobody,
@@ -210,6 +241,23 @@ impl Controls {
             silenced: None,
             looked_at: Troubles::NONE,
             sounds_since: None,
+            guides: PhantomData,
+        }
+    }
+
+    /// The calibration, while it lasts.
+    fn calibration(&mut self) -> Option<&mut Calibration> {
+        match &mut self.guided {
+            Guided::Calibration(calibration) if G::CALIBRATION => Some(calibration),
+            _ => None,
+        }
+    }
+
+    /// The checks, while they last.
+    const fn checks(&self) -> Option<&Commissioning> {
+        match &self.guided {
+            Guided::Checks(checks) if G::CHECKS => Some(checks),
+            _ => None,
         }
     }
 
@@ -220,7 +268,7 @@ impl Controls {
 
     /// A burst of the probe while a calibration is under way; otherwise it is not looked at.
     pub fn feed(&mut self, burst: &Burst) {
-        if let Guided::Calibration(calibration) = &mut self.guided {
+        if let Some(calibration) = self.calibration() {
             calibration.capture.feed(burst);
         }
     }
@@ -250,15 +298,15 @@ impl Controls {
 
     /// What the checks found so far: keep it whenever it changed.
     pub const fn findings(&self) -> &Findings {
-        match &self.guided {
-            Guided::Checks(checks) => checks.findings(),
-            _ => &self.findings,
+        match self.checks() {
+            Some(checks) => checks.findings(),
+            None => &self.findings,
         }
     }
 
     /// Whether checks are under way: a device that sleeps meanwhile makes none.
     pub const fn is_checking(&self) -> bool {
-        matches!(self.guided, Guided::Checks(_))
+        self.checks().is_some()
     }
 
     /// Whether a check wants a step of the zone, so long after the last.
@@ -332,6 +380,23 @@ impl Controls {
         }
     }
 
+    /// Draws the page as [`Page::draw`] does.
+    ///
+    /// # Errors
+    /// [`DrawError::TooSmall`], and those of the display.
+    pub fn draw<D>(
+        &self,
+        glance: &Glance,
+        display: &mut D,
+        letters: &Type,
+    ) -> Result<(), DrawError<D::Error>>
+    where
+        D: DrawTarget + OriginDimensions,
+        D::Color: PixelColor + From<BinaryColor>,
+    {
+        self.page(glance).draw_guided::<G, D>(glance, display, letters)
+    }
+
     /// The tone of the sounder now, hertz; `None`: silence.
     pub fn tone(&self, now: u64) -> Option<u16> {
         let since = now.saturating_sub(self.sounds_since?);
@@ -363,10 +428,10 @@ impl Controls {
         };
         let alone = now.saturating_sub(self.pressed_at);
         match &self.guided {
-            Guided::Calibration(_) if !bench && alone >= BACK_AFTER => {
+            Guided::Calibration(_) if G::CALIBRATION && !bench && alone >= BACK_AFTER => {
                 self.guided = Guided::Nothing;
             }
-            Guided::Checks(checks) => match checks.stage() {
+            Guided::Checks(checks) if G::CHECKS => match checks.stage() {
                 // Nothing has begun, or all is made: the record keeps it.
                 Stage::Ready(_) | Stage::Done
                     if alone >= BACK_AFTER && u64::from(checks.elapsed().0) >= BACK_AFTER =>
@@ -438,7 +503,7 @@ impl Controls {
 
     /// A press while checks are made.
     fn at_checks(&mut self, press: (Key, Press), glance: &Glance) -> Reply {
-        let Guided::Checks(checks) = &self.guided else { return Reply::default() };
+        let Some(checks) = self.checks() else { return Reply::default() };
         let stage = checks.stage();
         if let Some(answer) = commissioning_answer(stage, press) {
             self.said = Some(answer);
@@ -463,7 +528,7 @@ impl Controls {
         if let Some(question) = self.question {
             return self.answer(question);
         }
-        if matches!(self.guided, Guided::Calibration(_)) {
+        if self.calibration().is_some() {
             return self.take_point(glance.mode);
         }
         let order = match self.turn {
@@ -526,9 +591,7 @@ impl Controls {
     }
 
     fn take_point(&mut self, mode: Mode) -> Reply {
-        let Guided::Calibration(calibration) = &mut self.guided else {
-            return Reply::default();
-        };
+        let Some(calibration) = self.calibration() else { return Reply::default() };
         let Some((_, _, moisture)) = calibration.asked() else {
             return Reply::default();
         };

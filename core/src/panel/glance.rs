@@ -43,11 +43,11 @@ impl Notice {
         };
         let told = if self.waits { "Waits" } else { "Refused" };
         let first = if let Some(left) = self.left {
-            line!("{told}: {} to go", Span(left))
+            line!(told, ": ", Span(left), " to go")
         } else {
-            line!("{told}")
+            line!(told)
         };
-        [first, line!("{what}")]
+        [first, line!(what)]
     }
 }
 
@@ -179,32 +179,32 @@ impl Doing {
             Self::Watering { path, given, of, until } => {
                 let by = words::path(path);
                 let second = if let Some(stop) = until {
-                    line!("{by}: up to {} %", Percent(stop))
+                    line!(by, ": up to ", Percent(stop), " %")
                 } else {
-                    line!("{by}: {} in all", Span(of))
+                    line!(by, ": ", Span(of), " in all")
                 };
-                [line!("Watering for {}", Span(given)), second]
+                [line!("Watering for ", Span(given)), second]
             }
             Self::Closing => [line!("Closing the valve"), Line::new()],
             Self::Off => [line!("Switched off"), line!("It does not water")],
-            Self::Bench(left) => [line!("At the bench: {}", Span(left)), line!("then automatic")],
+            Self::Bench(left) => [line!("At the bench: ", Span(left)), line!("then automatic")],
             Self::Hindered(condition, left) => {
                 let first = if let Some(left) = left {
-                    line!("No water for {}", Span(left))
+                    line!("No water for ", Span(left))
                 } else {
                     line!("No water for now")
                 };
-                [first, line!("{}", Words::condition(condition).what)]
+                [first, line!(Words::condition(condition).what)]
             }
             Self::MoistEnough(Some(start)) => {
-                [line!("Moist enough"), line!("waters at {} %", Percent(start))]
+                [line!("Moist enough"), line!("waters at ", Percent(start), " %")]
             }
             Self::MoistEnough(None) => [line!("Moist enough"), Line::new()],
             Self::Dry { for_, of } => [dry(for_, of), line!("waters if it stays so")],
             Self::Soaking(left) => {
-                [line!("Soaking in: {}", Span(left)), line!("then it looks again")]
+                [line!("Soaking in: ", Span(left)), line!("then it looks again")]
             }
-            Self::NextDose(left) => [line!("Next dose in {}", Span(left)), line!("by the clock")],
+            Self::NextDose(left) => [line!("Next dose in ", Span(left)), line!("by the clock")],
             Self::Unsaid => [line!("Automatic"), Line::new()],
         }
     }
@@ -217,7 +217,7 @@ fn dry(for_: Millis, of: Millis) -> Line {
         100..7_200 => (60_000, "min"),
         _ => (3_600_000, "h"),
     };
-    line!("Dry for {} of {} {name}", for_.0 / unit, of.0 / unit)
+    line!("Dry for ", for_.0 / unit, " of ", of.0 / unit, " ", name)
 }
 
 /// What a person standing at the pot wants to know.
@@ -417,9 +417,9 @@ fn is_dry<C: Configuration>(zone: &Zone<C>) -> bool {
 pub(super) fn last_line(glance: &Glance) -> Line {
     match glance.last {
         Some(LastWater { ago, closed: Closed { cause: Cause::Unordered, .. } }) => {
-            line!("Ran unasked {} ago", Span(ago))
+            line!("Ran unasked ", Span(ago), " ago")
         }
-        Some(last) => line!("Watered {} ago", Span(last.ago)),
-        None => line!("No water seen for {}", Span(glance.no_water_for)),
+        Some(last) => line!("Watered ", Span(last.ago), " ago"),
+        None => line!("No water seen for ", Span(glance.no_water_for)),
     }
 }

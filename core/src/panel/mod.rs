@@ -41,7 +41,8 @@ pub mod words;
 
 pub use buttons::{Button, HOLD, Press};
 pub use controls::{
-    Calibration, Controls, Key, Question, Reply, Settings, Work, commissioning_answer,
+    AllGuides, Calibration, Controls, Guides, Key, Question, Reply, Settings, Work,
+    commissioning_answer,
 };
 pub use glance::{Doing, Glance, LastWater, Notice, Recent, Refusal, Shown, Well};
 pub use line::{Line, Span};

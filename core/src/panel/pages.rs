@@ -12,7 +12,7 @@ use embedded_graphics::draw_target::DrawTarget;
 use embedded_graphics::geometry::{OriginDimensions, Size};
 use embedded_graphics::pixelcolor::{BinaryColor, PixelColor};
 
-use super::controls::{Calibration, Question, Work};
+use super::controls::{AllGuides, Calibration, Guides, Question, Work};
 use super::glance::{Doing, Glance, Well, last_line};
 use super::line::{Degrees, Line, Percent, Span, line};
 use super::words;
@@ -107,31 +107,49 @@ impl Page<'_> {
         D: DrawTarget + OriginDimensions,
         D::Color: PixelColor + From<BinaryColor>,
     {
-        let (needs, has) = (letters.needs(), display.size());
-        if has.width < needs.width || has.height < needs.height {
-            return Err(DrawError::TooSmall { needs, has });
+        if let Self::Cups(show) = self {
+            cups(show, glance, &mut Sheet::cleared(display, letters)?)?;
+            return Ok(());
         }
-        display.clear(BinaryColor::Off.into())?;
-        let mut sheet = Sheet { display, letters, size: has };
-        self.compose(glance, &mut sheet)?;
+        self.draw_guided::<AllGuides, D>(glance, display, letters)
+    }
+
+    /// Draws what [`Controls`](super::Controls) can show by `G`: other pages stay blank.
+    pub(super) fn draw_guided<G: Guides, D>(
+        &self,
+        glance: &Glance,
+        display: &mut D,
+        letters: &Type,
+    ) -> Result<(), DrawError<D::Error>>
+    where
+        D: DrawTarget + OriginDimensions,
+        D::Color: PixelColor + From<BinaryColor>,
+    {
+        self.compose::<G, D>(glance, &mut Sheet::cleared(display, letters)?)?;
         Ok(())
     }
 
-    fn compose<D>(&self, glance: &Glance, sheet: &mut Sheet<'_, D>) -> Result<(), D::Error>
+    fn compose<G: Guides, D>(
+        &self,
+        glance: &Glance,
+        sheet: &mut Sheet<'_, D>,
+    ) -> Result<(), D::Error>
     where
         D: DrawTarget,
         D::Color: PixelColor + From<BinaryColor>,
     {
         match *self {
+            Self::Calibrate | Self::Calibrating(_) if !G::CALIBRATION => Ok(()),
+            Self::Checks(_) | Self::Commissioning(_) if !G::CHECKS => Ok(()),
             Self::Now => now(glance, sheet),
             Self::Trouble(index) => trouble(glance, index, sheet),
             Self::Water => water(glance, sheet),
             Self::Air => air(glance, sheet),
             Self::Dose(dose) => {
                 sheet.head("Water by hand", words::mode(glance.mode))?;
-                sheet.line(0, &line!("One dose of {},", Span(dose)))?;
+                sheet.line(0, &line!("One dose of ", Span(dose), ","))?;
                 sheet.line(1, "then back by itself.")?;
-                sheet.line(2, &line!("24 h limit leaves {}", Span(glance.left_by_hand)))?;
+                sheet.line(2, &line!("24 h limit leaves ", Span(glance.left_by_hand)))?;
                 if let Some(notice) = glance.notice {
                     let [first, second] = notice.lines();
                     sheet.line(3, &first)?;
@@ -171,7 +189,7 @@ impl Page<'_> {
             Self::Checks(findings) => {
                 let all = Check::ALL.len();
                 let left = findings.count(None);
-                sheet.head("Checks", &line!("{} of {all}", all - left))?;
+                sheet.head("Checks", &line!(all - left, " of ", all))?;
                 sheet.line(0, "A new device is checked")?;
                 sheet.line(1, "with water: have a bucket")?;
                 sheet.line(2, "ready, and stay here.")?;
@@ -179,34 +197,22 @@ impl Page<'_> {
                     sheet.line(3, "None is made yet")?;
                 } else {
                     let [passed, failed, left_out] = VERDICTS.map(|one| findings.count(Some(one)));
-                    sheet.line(3, &line!("{passed} passed, {failed} failed,"))?;
-                    sheet.line(4, &line!("{left_out} left out, {left} to make"))?;
+                    sheet.line(3, &line!(passed, " passed, ", failed, " failed,"))?;
+                    sheet.line(4, &line!(left_out, " left out, ", left, " to make"))?;
                 }
                 sheet.line(FOOT, "Hold DO: lead me through")
             }
             Self::Commissioning(sequence) => commissioning(sequence, sheet),
-            Self::Cups(show) => {
-                sheet.head("Two cups", words::mode(glance.mode))?;
-                sheet.line(0, show.cup().text())?;
-                if let Cup::Refused(fault) = show.cup() {
-                    sheet.line(1, words::Words::probe(fault).what)?;
-                }
-                sheet.line(2, &line!("Pulses given: {}", show.given()))?;
-                if glance.is_watering() {
-                    let [first, _] = glance.doing.lines();
-                    sheet.line(3, &first)?;
-                }
-                sheet.line(FOOT, "Hold DO: probe is in")
-            }
+            Self::Cups(_) => Ok(()),
             Self::WhatWasDone(question) => {
                 sheet.head("What was done?", "")?;
                 for (index, deed) in (0_u8..).zip(Deed::ALL) {
-                    let mark = if question.choice == index { '>' } else { ' ' };
-                    let told = if question.told & 1 << index != 0 { '+' } else { ' ' };
-                    sheet.line(index.into(), &line!("{mark}{told} {}", deed.text()))?;
+                    let mark = if question.choice == index { ">" } else { " " };
+                    let told = if question.told & 1 << index != 0 { "+" } else { " " };
+                    sheet.line(index.into(), &line!(mark, told, " ", deed.text()))?;
                 }
-                let mark = if question.deed().is_none() { '>' } else { ' ' };
-                sheet.line(FOOT - 1, &line!("{mark}  that was all"))?;
+                let mark = if question.deed().is_none() { ">" } else { " " };
+                sheet.line(FOOT - 1, &line!(mark, "  that was all"))?;
                 sheet.line(FOOT, "NEXT: choose, hold DO: so")
             }
         }
@@ -225,11 +231,11 @@ where
     };
     let (number, first, second) = match &glance.shown {
         Some(shown) if shown.believed => {
-            let age = line!("{} ago", Span(shown.age));
-            (line!("{}%", Percent(shown.moisture)), basis(shown.basis), age)
+            let age = line!(Span(shown.age), " ago");
+            (line!(Percent(shown.moisture), "%"), basis(shown.basis), age)
         }
         Some(shown) => {
-            (line!("{}?", Percent(shown.moisture)), "not believed", line!("{}", basis(shown.basis)))
+            (line!(Percent(shown.moisture), "?"), "not believed", line!(basis(shown.basis)))
         }
         None if glance.probed => (line!("--.-%"), "no reading", Line::new()),
         None => (Line::new(), "no probe", Line::new()),
@@ -249,7 +255,7 @@ where
     sheet.low_line(1, &second)?;
     match glance.troubles.len() {
         0 => sheet.low_line(2, &last_line(glance)),
-        count => sheet.low_line(2, &line!("NEXT: what to do ({count})")),
+        count => sheet.low_line(2, &line!("NEXT: what to do (", count, ")")),
     }
 }
 
@@ -263,7 +269,7 @@ where
     };
     let words = trouble.words();
     let urgent = if trouble.is_urgent() { Well::NeedsYou } else { Well::LookSoon };
-    let count = line!("{} of {}", index.saturating_add(1), glance.troubles.len());
+    let count = line!(index.saturating_add(1), " of ", glance.troubles.len());
     sheet.well(urgent, &count)?;
     sheet.line(0, words.what)?;
     sheet.line(2, words.act[0])?;
@@ -278,18 +284,18 @@ where
 {
     sheet.head("Water in 24 h", words::mode(glance.mode))?;
     let [spent, limit] = glance.spent;
-    sheet.line(0, &line!("Open {} of {}", Span(spent), Span(limit)))?;
+    sheet.line(0, &line!("Open ", Span(spent), " of ", Span(limit)))?;
     sheet.bar(1, spent, limit)?;
     match glance.last {
         Some(last) => {
             let path = words::path(last.closed.path);
-            sheet.line(2, &line!("Last {} ago", Span(last.ago)))?;
-            sheet.line(3, &line!("{path}, {}", Span(last.closed.on)))?;
+            sheet.line(2, &line!("Last ", Span(last.ago), " ago"))?;
+            sheet.line(3, &line!(path, ", ", Span(last.closed.on)))?;
             sheet.line(4, words::ended(last.closed.cause))?;
         }
         None => sheet.line(2, &last_line(glance))?,
     }
-    sheet.line(FOOT, &line!("{} waterings", glance.openings))
+    sheet.line(FOOT, &line!(glance.openings, " waterings"))
 }
 
 fn air<D>(glance: &Glance, sheet: &mut Sheet<'_, D>) -> Result<(), D::Error>
@@ -300,16 +306,16 @@ where
     sheet.head("Air", "")?;
     match glance.air {
         Some(Ok(air)) => {
-            sheet.line(0, &line!("Temperature {} C", Degrees(air.temperature)))?;
+            sheet.line(0, &line!("Temperature ", Degrees(air.temperature), " C"))?;
             let (whole, tenth) = (air.humidity / 10, air.humidity % 10);
-            sheet.line(1, &line!("Humidity {whole}.{tenth} %"))?;
+            sheet.line(1, &line!("Humidity ", whole, ".", tenth, " %"))?;
             match air.dew_point {
-                Some(dew) => sheet.line(2, &line!("Dew point {} C", Degrees(dew)))?,
+                Some(dew) => sheet.line(2, &line!("Dew point ", Degrees(dew), " C"))?,
                 None => sheet.line(2, "Dew point below -45 C")?,
             }
             let hundredths = air.deficit_pa / 10;
             let (whole, rest) = (hundredths / 100, hundredths % 100);
-            sheet.line(3, &line!("Deficit {whole}.{rest:02} kPa"))?;
+            sheet.line(3, &line!("Deficit ", whole, ".", rest / 10, rest % 10, " kPa"))?;
         }
         Some(Err(fault)) => sheet.line(0, words::Words::air(fault).what)?,
         None => sheet.line(0, "No sensor")?,
@@ -335,7 +341,7 @@ where
             sheet.line(1, "meanwhile, and stays off.")?;
         } else {
             sheet.line(0, "Automatic rests.")?;
-            sheet.line(2, &line!("It goes on in {}", Span(glance.bench_left)))?;
+            sheet.line(2, &line!("It goes on in ", Span(glance.bench_left)))?;
         }
         sheet.line(FOOT, "Hold DO: I am done")
     }
@@ -350,18 +356,18 @@ where
     let Some((point, of, moisture)) = calibration.asked() else {
         return Ok(());
     };
-    sheet.head("Calibrating", &line!("{point} of {of}"))?;
+    sheet.head("Calibrating", &line!(point, " of ", of))?;
     let place = match (basis, moisture) {
         (Basis::Span, Moisture::ZERO) => line!("Hold it in air"),
         (Basis::Span, Moisture::FULL) => line!("Put it in water"),
-        _ => line!("Put it in soil of {} %", Percent(moisture)),
+        _ => line!("Put it in soil of ", Percent(moisture), " %"),
     };
     sheet.line(0, &place)?;
     let progress = match calibration.progress() {
         Progress::Waiting => line!("No reading yet"),
-        Progress::Noisy { spread, most } => line!("Noisy: {spread}, at most {most}"),
-        Progress::Settling { seen, needed } => line!("Settling: {seen} of {needed}"),
-        Progress::Steady { raw } => line!("Steady at {}", raw.0),
+        Progress::Noisy { spread, most } => line!("Noisy: ", spread, ", at most ", most),
+        Progress::Settling { seen, needed } => line!("Settling: ", seen, " of ", needed),
+        Progress::Steady { raw } => line!("Steady at ", raw.0),
     };
     sheet.line(2, &progress)?;
     if calibration.was_refused() {
@@ -369,6 +375,24 @@ where
         sheet.line(4, "too near another point")?;
     }
     sheet.line(FOOT, "Hold DO: keep this point")
+}
+
+fn cups<D>(show: &Demonstration, glance: &Glance, sheet: &mut Sheet<'_, D>) -> Result<(), D::Error>
+where
+    D: DrawTarget,
+    D::Color: PixelColor + From<BinaryColor>,
+{
+    sheet.head("Two cups", words::mode(glance.mode))?;
+    sheet.line(0, show.cup().text())?;
+    if let Cup::Refused(fault) = show.cup() {
+        sheet.line(1, words::Words::probe(fault).what)?;
+    }
+    sheet.line(2, &line!("Pulses given: ", show.given()))?;
+    if glance.is_watering() {
+        let [first, _] = glance.doing.lines();
+        sheet.line(3, &first)?;
+    }
+    sheet.line(FOOT, "Hold DO: probe is in")
 }
 
 fn commissioning<D>(sequence: &Commissioning, sheet: &mut Sheet<'_, D>) -> Result<(), D::Error>
@@ -383,14 +407,14 @@ where
         Stage::Asks(check) => (check, "Hold DO no, NEXT yes"),
         Stage::Done => return commissioned(sequence.findings(), sheet),
     };
-    sheet.head("Check", &line!("{} of {all}", check as usize + 1))?;
+    sheet.head("Check", &line!(check as usize + 1, " of ", all))?;
     sheet.line(0, check.title())?;
     sheet.line(1, check.act()[0])?;
     sheet.line(2, check.act()[1])?;
     let state = match sequence.stage() {
         Stage::Asks(_) => line!("Did water flow?"),
-        Stage::Running(Check::Resets) => line!("{} resets to go", sequence.resets_left()),
-        Stage::Running(_) => line!("Runs for {}", Span(sequence.elapsed())),
+        Stage::Running(Check::Resets) => line!(sequence.resets_left(), " resets to go"),
+        Stage::Running(_) => line!("Runs for ", Span(sequence.elapsed())),
         _ => line!("Hold NEXT: leave it out"),
     };
     sheet.line(3, &state)?;
@@ -409,7 +433,7 @@ fn found(findings: &Findings, check: Check) -> Option<Line> {
     let finding = findings.of(check)?;
     Some(match finding.verdict {
         Verdict::LeftOut => line!("Last left out"),
-        verdict => line!("Last {} {} {}", verdict.text(), finding.number, check.unit()),
+        verdict => line!("Last ", verdict.text(), " ", finding.number, " ", check.unit()),
     })
 }
 
@@ -420,7 +444,7 @@ where
 {
     sheet.head("Checks are made", "")?;
     for (index, verdict) in (0..).zip(VERDICTS) {
-        sheet.line(index, &line!("{} {}", findings.count(Some(verdict)), verdict.text()))?;
+        sheet.line(index, &line!(findings.count(Some(verdict)), " ", verdict.text()))?;
     }
     let failed = Check::ALL.into_iter().find(|check| {
         findings.of(*check).is_some_and(|finding| finding.verdict == Verdict::Failed)

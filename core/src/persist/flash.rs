@@ -133,6 +133,24 @@ struct Filling {
     to_spoil: Option<usize>,
 }
 
+/// In which pages is looked. No closure: each would be a search of its own in flash.
+#[derive(Clone, Copy)]
+enum Pages {
+    All,
+    Only(usize),
+    AllBut(usize),
+}
+
+impl Pages {
+    const fn contain(self, page: usize) -> bool {
+        match self {
+            Self::All => true,
+            Self::Only(one) => page == one,
+            Self::AllBut(one) => page != one,
+        }
+    }
+}
+
 /// Which copies count.
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum Copies {
@@ -196,7 +214,7 @@ impl<F: Flash, const ZONES: usize> FlashStore<F, ZONES> {
     /// counted in another unit is converted, and never becomes less by it.
     pub fn stored(&mut self, zone: ZoneIndex, plan: &Plan) -> Stored {
         let key = Key { zone, kind: Kind::Record };
-        if let Some(found) = self.newest(key, |_| true, Copies::All)
+        if let Some(found) = self.newest(key, Pages::All, Copies::All)
             && let Ok(found) = codec::decode(&found.bytes)
         {
             return Stored::Found(found.counted_by(plan));
@@ -207,7 +225,7 @@ impl<F: Flash, const ZONES: usize> FlashStore<F, ZONES> {
     /// The settings a person changed, if any are kept.
     pub fn settings(&mut self, zone: ZoneIndex) -> Option<Settings> {
         let key = Key { zone, kind: Kind::Settings };
-        let found = self.newest(key, |_| true, Copies::All)?;
+        let found = self.newest(key, Pages::All, Copies::All)?;
         codec::decode_settings(&found.bytes).ok().map(|(_, settings)| settings)
     }
 
@@ -235,8 +253,11 @@ impl<F: Flash, const ZONES: usize> FlashStore<F, ZONES> {
 
     /// Every zone's record and settings.
     fn keys() -> impl Iterator<Item = Key> {
-        let zones = (0..ZoneIndex::MOST as u8).filter_map(ZoneIndex::new).take(ZONES);
-        zones.flat_map(|zone| KINDS.map(|kind| Key { zone, kind }))
+        (0..ZONES * KINDS.len()).filter_map(|place| {
+            let zone = ZoneIndex::new((place / KINDS.len()) as u8)?;
+            let kind = *KINDS.get(place % KINDS.len())?;
+            Some(Key { zone, kind })
+        })
     }
 
     /// Appends, once everything else stands in the same page.
@@ -249,7 +270,8 @@ impl<F: Flash, const ZONES: usize> FlashStore<F, ZONES> {
         if usize::from(key.zone.get()) >= ZONES {
             return Err(StoreError::NoSuchZone);
         }
-        if self.newest(key, |_| true, Copies::All).is_some_and(|kept| number < kept.place.number) {
+        if self.newest(key, Pages::All, Copies::All).is_some_and(|kept| number < kept.place.number)
+        {
             return Err(StoreError::Older);
         }
         // At worst: the page is full, and so is the next, of takings-over that were cut.
@@ -284,8 +306,8 @@ impl<F: Flash, const ZONES: usize> FlashStore<F, ZONES> {
 
     /// The newest of a key, unless it stands firm in this page.
     fn stands_only_elsewhere(&mut self, key: Key, page: usize) -> Option<Found> {
-        let newest = self.newest(key, |_| true, Copies::All)?;
-        let here = self.newest(key, |one| one == page, Copies::Firm);
+        let newest = self.newest(key, Pages::All, Copies::All)?;
+        let here = self.newest(key, Pages::Only(page), Copies::Firm);
         here.is_none_or(|here| here.place.number < newest.place.number).then_some(newest)
     }
 
@@ -368,16 +390,16 @@ impl<F: Flash, const ZONES: usize> FlashStore<F, ZONES> {
     /// Whether everything legible in a page stands elsewhere, or newer.
     fn can_be_spared(&mut self, page: usize, copies: Copies) -> bool {
         Self::keys().all(|key| {
-            let Some(here) = self.newest(key, |one| one == page, Copies::All) else { return true };
-            let elsewhere = self.newest(key, |one| one != page, copies);
+            let Some(here) = self.newest(key, Pages::Only(page), Copies::All) else { return true };
+            let elsewhere = self.newest(key, Pages::AllBut(page), copies);
             elsewhere.is_some_and(|elsewhere| elsewhere.place.number >= here.place.number)
         })
     }
 
     /// The newest of a key in some pages.
-    fn newest(&mut self, key: Key, pages: impl Fn(usize) -> bool, copies: Copies) -> Option<Found> {
+    fn newest(&mut self, key: Key, pages: Pages, copies: Copies) -> Option<Found> {
         let mut newest: Option<Found> = None;
-        for page in (0..F::PAGES).filter(|&page| pages(page)) {
+        for page in (0..F::PAGES).filter(|&page| pages.contain(page)) {
             let generation = self.generation(page).unwrap_or(0);
             // From the last slot on: most of the earlier ones are then known to be older by
             // their heads alone.
@@ -518,7 +540,7 @@ impl<F: Flash, const ZONES: usize> ZoneStore<'_, F, ZONES> {
             return Err(StoreError::ValveOpen);
         }
         let key = Key { zone: self.zone, kind: Kind::Settings };
-        let number = match self.store.newest(key, |_| true, Copies::All) {
+        let number = match self.store.newest(key, Pages::All, Copies::All) {
             Some(kept) => kept.place.number.next(),
             None => self.store.highest_legible(key).next_epoch(),
         };

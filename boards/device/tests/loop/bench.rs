@@ -1,13 +1,13 @@
 //! A board that is not there: its clock, its soil, its flash, its line.
 
 use std::cell::{Cell, RefCell};
-use std::collections::VecDeque;
+use std::collections::{BTreeSet, VecDeque};
 use std::convert::Infallible;
 use std::rc::Rc;
 
 use device::{
-    AirSensor, Board, Device, Fittings, Keys, LaidAside, Region, Regions, Rested, Screen, Setup,
-    Unread,
+    AirSensor, Board, Device, Fittings, Held, Keys, LaidAside, Region, Regions, Rested, Screen,
+    Setup, Unread,
 };
 use drydown::air::Sample;
 use drydown::bench::Plan;
@@ -38,7 +38,7 @@ const PROBE: ProbeConfig = {
     ProbeConfig::around(curve, air, water, USABLE, Rail::Low)
 };
 
-const ZONE: CheckedZone = {
+pub const ZONE: CheckedZone = {
     let policy = BuiltIn::Hysteresis(Hysteresis {
         band: checked!(Band::new(Moisture::from_percent(35), Moisture::from_percent(45), 500)),
         basis: Basis::Span,
@@ -87,6 +87,8 @@ pub struct Outside {
     pub screen_starts: Cell<u32>,
     /// Whether the display is lit: it is after its start.
     pub screen_lit: Cell<bool>,
+    /// Where the display shows light, as it was drawn last.
+    pub pixels: RefCell<BTreeSet<(i32, i32)>>,
     /// The lamps of water and of calling.
     pub lit: [Cell<bool>; 2],
     pub air_asked: Cell<u32>,
@@ -180,7 +182,7 @@ impl OutputPin for Lamp {
     }
 }
 
-/// A display of 128×64 of which nobody looks at the pixels.
+/// A display of 128×64.
 pub struct Glass(Rc<Outside>);
 
 impl OriginDimensions for Glass {
@@ -195,8 +197,16 @@ impl DrawTarget for Glass {
 
     fn draw_iter<I: IntoIterator<Item = Pixel<BinaryColor>>>(
         &mut self,
-        _: I,
+        drawn: I,
     ) -> Result<(), Infallible> {
+        let mut pixels = self.0.pixels.borrow_mut();
+        for Pixel(at, color) in drawn {
+            if color.is_on() {
+                pixels.insert((at.x, at.y));
+            } else {
+                pixels.remove(&(at.x, at.y));
+            }
+        }
         Ok(())
     }
 }
@@ -311,6 +321,28 @@ impl Board for Bench {
     }
 }
 
+/// A board on the bench, whatever it has of what is fitted there.
+pub trait OnBench:
+    Board<
+        Key = Wire,
+        Lamp = Lamp,
+        Screen = Glass,
+        Air = Air,
+        Records = Ram<2>,
+        Rows = Ram<4>,
+        Days = Ram<2>,
+        Curve = Ram<2>,
+    >
+{
+    fn at(outside: Rc<Outside>) -> Self;
+}
+
+impl OnBench for Bench {
+    fn at(outside: Rc<Outside>) -> Self {
+        Self(outside)
+    }
+}
+
 /// The flash of a device, which outlives its resets.
 #[derive(Clone)]
 pub struct Kept {
@@ -321,8 +353,8 @@ pub struct Kept {
 }
 
 /// A device on the bench, in one of its lives.
-pub struct Stand {
-    pub device: Device<'static, Bench>,
+pub struct Stand<B: OnBench = Bench, C: Held = CheckedZone> {
+    pub device: Device<'static, B, C>,
     cutoff: Cutoff<'static>,
     ticks: u32,
     pub outside: Rc<Outside>,
@@ -336,6 +368,13 @@ pub struct Stand {
 impl Stand {
     /// The first life: nothing is kept, and a person says that no water was given before.
     pub fn new() -> Self {
+        Self::first()
+    }
+}
+
+impl<B: OnBench, C: Held> Stand<B, C> {
+    /// The first life of any board.
+    pub fn first() -> Self {
         let outside = Rc::new(Outside::default());
         outside.raw.set(1_500);
         let kept = Kept {
@@ -351,7 +390,7 @@ impl Stand {
         let words: &'static Words = Box::leak(Box::new(Words::new()));
         let Kept { records, rows, days, curve } = kept.clone();
         let fittings = Fittings {
-            board: Bench(outside.clone()),
+            board: B::at(outside.clone()),
             keys: Keys::to_ground(Wire(outside.clone(), 0), Wire(outside.clone(), 1)),
             water_lamp: Lamp(outside.clone(), 0),
             look_lamp: Lamp(outside.clone(), 1),
@@ -367,7 +406,7 @@ impl Stand {
             somebody: matches!(boot, Boot::Start(_)),
         };
         Self {
-            device: Device::boot(fittings, &SETUP, words, boot, laid),
+            device: Device::boot_by(fittings, &SETUP, words, boot, laid),
             cutoff: Cutoff::new(words, Sequence::SINGLE),
             ticks: 0,
             outside,
@@ -410,6 +449,13 @@ impl Stand {
         self.kept.curve.bytes.borrow_mut().iter_mut().for_each(&mut noise);
         self.outside.erased.set(0);
         self.reset()
+    }
+
+    /// Whether nothing was ever written beside the records.
+    pub fn log_is_blank(&self) -> bool {
+        let Kept { rows, days, curve, .. } = &self.kept;
+        let blank = |bytes: &RefCell<Vec<u8>>| bytes.borrow().iter().all(|byte| *byte == 0xFF);
+        blank(&rows.bytes) && blank(&days.bytes) && blank(&curve.bytes)
     }
 
     /// It falls asleep and wakes.

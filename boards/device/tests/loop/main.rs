@@ -1,6 +1,7 @@
 //! The loop that all real boards share, on a bench: soil, buttons, line, flash and resets around it.
 
 mod bench;
+mod small;
 
 use std::rc::Rc;
 

@@ -3,13 +3,16 @@
 #![allow(clippy::cast_possible_wrap, reason = "a display has far fewer than 2^31 pixels")]
 
 use embedded_graphics::draw_target::DrawTarget;
-use embedded_graphics::geometry::{Point, Size};
+use embedded_graphics::geometry::{OriginDimensions, Point, Size};
+use embedded_graphics::image::ImageRaw;
 use embedded_graphics::mono_font::ascii::{FONT_5X8, FONT_8X13, FONT_10X20};
+use embedded_graphics::mono_font::mapping::GlyphMapping;
 use embedded_graphics::mono_font::{MonoFont, MonoTextStyleBuilder};
 use embedded_graphics::pixelcolor::{BinaryColor, PixelColor};
 use embedded_graphics::text::{Baseline, Text};
 use embedded_graphics::{Drawable, Pixel};
 
+use super::DrawError;
 use crate::panel::glance::Well;
 use crate::panel::line::{COLUMNS, Percent, line};
 use crate::quantity::{Millis, Moisture};
@@ -18,6 +21,44 @@ use crate::quantity::{Millis, Moisture};
 pub(super) const LINES: i32 = 6;
 /// Letters of the large number: `100.0%`.
 const NUMBER: i32 = 6;
+
+/// What a large number is written with.
+const FIGURES: &str = "%-.0123456789?";
+
+/// Of [`FONT_10X20`] what a number needs: all of it takes two thousand bytes more.
+const NUMBERS: MonoFont<'static> = MonoFont {
+    image: ImageRaw::new(include_bytes!("number.raw"), 10 * FIGURES.len() as u32),
+    glyph_mapping: &Figures,
+    ..FONT_10X20
+};
+
+/// Where a figure stands among [`FIGURES`].
+struct Figures;
+
+impl GlyphMapping for Figures {
+    fn index(&self, letter: char) -> usize {
+        FIGURES.bytes().position(|figure| char::from(figure) == letter).unwrap_or(FIGURES.len() - 1)
+    }
+}
+
+/// Where a letter stands in a whole font: by what it is, where the fonts' own mapping walks over all
+/// letters before it.
+struct Printed;
+
+impl GlyphMapping for Printed {
+    fn index(&self, letter: char) -> usize {
+        let letter = if matches!(letter, ' '..='~') { letter } else { '?' };
+        letter as usize - ' ' as usize
+    }
+}
+
+const fn printed(font: MonoFont<'static>) -> MonoFont<'static> {
+    MonoFont { glyph_mapping: &Printed, ..font }
+}
+
+const SMALL: MonoFont<'static> = printed(FONT_5X8);
+const MEDIUM: MonoFont<'static> = printed(FONT_8X13);
+const BIG: MonoFont<'static> = printed(FONT_10X20);
 
 /// How large the letters are.
 #[derive(Clone, Copy, Debug)]
@@ -28,11 +69,11 @@ pub struct Type {
 
 impl Type {
     /// For 128×64.
-    pub const COMPACT: Self = Self { body: &FONT_5X8, number: &FONT_10X20 };
+    pub const COMPACT: Self = Self { body: &SMALL, number: &NUMBERS };
     /// For 203×99 and more, such as 240×135.
-    pub const MIDDLE: Self = Self { body: &FONT_8X13, number: &FONT_10X20 };
+    pub const MIDDLE: Self = Self { body: &MEDIUM, number: &NUMBERS };
     /// For 253×148 and more, such as 320×240.
-    pub const LARGE: Self = Self { body: &FONT_10X20, number: &FONT_10X20 };
+    pub const LARGE: Self = Self { body: &BIG, number: &NUMBERS };
 
     /// The smallest display it fits on: head, rule and six lines. In none of the three sizes does the
     /// first page need more, with its number and its scale.
@@ -47,6 +88,22 @@ pub(super) struct Sheet<'a, D> {
     pub display: &'a mut D,
     pub letters: &'a Type,
     pub size: Size,
+}
+
+impl<'a, D> Sheet<'a, D>
+where
+    D: DrawTarget + OriginDimensions,
+    D::Color: From<BinaryColor>,
+{
+    /// A cleared display, if the letters fit it.
+    pub fn cleared(display: &'a mut D, letters: &'a Type) -> Result<Self, DrawError<D::Error>> {
+        let (needs, has) = (letters.needs(), display.size());
+        if has.width < needs.width || has.height < needs.height {
+            return Err(DrawError::TooSmall { needs, has });
+        }
+        display.clear(BinaryColor::Off.into())?;
+        Ok(Self { display, letters, size: has })
+    }
 }
 
 impl<D> Sheet<'_, D>
@@ -175,10 +232,11 @@ where
         let (letter, height) = self.body();
         let top = self.scale_top();
         let font = self.letters.body;
-        let right = line!("{:>5}", line!("{}", Percent(stop)));
-        self.text(font, Point::new(1, top), &line!("{}", Percent(start)), false)?;
+        let right = line!(Percent(stop));
+        self.text(font, Point::new(1, top), &line!(Percent(start)), false)?;
         let right_at = self.width() - 1 - letter * 5;
-        self.text(font, Point::new(right_at, top), &right, false)?;
+        let at = self.width() - 1 - letter * right.len() as i32;
+        self.text(font, Point::new(at, top), &right, false)?;
         let (from, to) = (1 + letter * 5 + 2, right_at - 2);
         let beyond = (to - from) / 8;
         let (low, high) = (from + beyond, to - beyond);
@@ -214,5 +272,53 @@ where
         });
         let on = BinaryColor::On.into();
         self.display.draw_iter(lit.map(|(x, y)| Pixel(Point::new(x, top + y), on)))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use embedded_graphics::mono_font::MonoTextStyle;
+
+    use super::*;
+
+    const WIDTH: usize = 10 * FIGURES.len();
+
+    /// The pixels of a line, lit or dark.
+    #[derive(PartialEq, Eq, Debug)]
+    struct Strip([[bool; WIDTH]; 20]);
+
+    impl OriginDimensions for Strip {
+        fn size(&self) -> Size {
+            Size::new(WIDTH as u32, 20)
+        }
+    }
+
+    impl DrawTarget for Strip {
+        type Color = BinaryColor;
+        type Error = core::convert::Infallible;
+
+        fn draw_iter<I: IntoIterator<Item = Pixel<BinaryColor>>>(
+            &mut self,
+            pixels: I,
+        ) -> Result<(), Self::Error> {
+            for Pixel(at, color) in pixels {
+                self.0[at.y as usize][at.x as usize] = color.is_on();
+            }
+            Ok(())
+        }
+    }
+
+    #[test]
+    fn the_figures_of_a_number_are_those_of_the_whole_font() {
+        let [figures, whole] = [&NUMBERS, &FONT_10X20].map(|font| {
+            let mut strip = Strip([[false; WIDTH]; 20]);
+            let style = MonoTextStyle::new(font, BinaryColor::On);
+            let drawn =
+                Text::with_baseline(FIGURES, Point::zero(), style, Baseline::Top).draw(&mut strip);
+            assert!(drawn.is_ok());
+            strip
+        });
+        assert!(whole.0.iter().flatten().any(|&lit| lit));
+        assert_eq!(figures, whole);
     }
 }

@@ -1,0 +1,198 @@
+//! A device that leaves out what can be left out: line, log, and all that the buttons lead through.
+
+use std::collections::BTreeSet;
+use std::rc::Rc;
+
+use device::{Board, Held, Unread};
+use drydown::policy::BuiltIn;
+use drydown::quantity::Millis;
+use drydown::wire::Request;
+use drydown::zone::{CheckedZone, Fixed, InFlash, Mode, Order};
+
+use crate::bench::{Air, Bench, Glass, Lamp, OnBench, Outside, Ram, Stand, Wire, ZONE};
+use crate::{DO, DRY, MOIST, NEARLY_DRY, NEXT};
+
+/// The bench of a board that has no more than it must.
+struct Small(Bench);
+
+impl Board for Small {
+    const NAME: &'static str = "small";
+    const LOOKS_IN: bool = false;
+    const KEEPS_A_LOG: bool = false;
+    const LEADS_CHECKS: bool = false;
+    type Key = Wire;
+    type Lamp = Lamp;
+    type Screen = Glass;
+    type Air = Air;
+    type Records = Ram<2>;
+    type Rows = Ram<4>;
+    type Days = Ram<2>;
+    type Curve = Ram<2>;
+
+    fn power_probe(&mut self, on: bool) {
+        self.0.power_probe(on);
+    }
+
+    fn probe_raw(&mut self) -> Result<u16, Unread> {
+        self.0.probe_raw()
+    }
+
+    fn sound(&mut self, hertz: Option<u16>) {
+        self.0.sound(hertz);
+    }
+
+    fn hear(&mut self) -> Option<u8> {
+        panic!("it has no line")
+    }
+
+    fn say(&mut self, _: u8) -> bool {
+        panic!("it has no line")
+    }
+
+    fn resets_on_brown_out(&self) -> bool {
+        self.0.resets_on_brown_out()
+    }
+
+    fn feed(&mut self) {
+        self.0.feed();
+    }
+}
+
+impl OnBench for Small {
+    fn at(outside: Rc<Outside>) -> Self {
+        Self(Bench(outside))
+    }
+}
+
+/// The zone of the bench, that nobody changes.
+enum OfBench {}
+
+impl Fixed for OfBench {
+    type Policy = BuiltIn;
+    const ZONE: &CheckedZone = &ZONE;
+}
+
+type SmallStand = Stand<Small, InFlash<OfBench>>;
+
+/// A person says that no water was given before, and the soil dries as slowly as soil does.
+fn dried<B: OnBench, C: Held>() -> Stand<B, C> {
+    let mut stand = Stand::<B, C>::first();
+    stand.outside.screen_answers.set(true);
+    stand.outside.raw.set(MOIST);
+    stand.pass(Millis::from_mins(2));
+    stand.press(NEXT, Millis(200));
+    stand.press(DO, Millis(1_500));
+    stand.pass(Millis::from_mins(22));
+    for raw in (MOIST..NEARLY_DRY).step_by(20) {
+        stand.outside.raw.set(raw);
+        stand.pass(Millis::from_mins(20));
+    }
+    stand.outside.raw.set(DRY);
+    stand
+}
+
+/// What a person sees and hears at a moment, and the time for which water was given until then.
+type Seen = (BTreeSet<(i32, i32)>, [bool; 3], Option<u16>, u32);
+
+fn seen<B: OnBench, C: Held>(stand: &Stand<B, C>) -> Seen {
+    let outside = &stand.outside;
+    let lights = [outside.lit[0].get(), outside.lit[1].get(), outside.screen_lit.get()];
+    (outside.pixels.borrow().clone(), lights, outside.tone.get(), stand.given)
+}
+
+/// All that is seen while it waters by itself, is cut off in it, is led by hand and worked on.
+fn story<B: OnBench, C: Held>() -> Vec<Seen> {
+    let mut stand = dried::<B, C>();
+    let mut told = Vec::new();
+    stand.until(Millis::from_hours(2), |stand| stand.outside.driven.get());
+    // The first page, with its seconds.
+    stand.press(NEXT, Millis(1_500));
+    for _ in 0..60 {
+        stand.run(Millis::from_secs(1));
+        told.push(seen(&stand));
+    }
+    stand.outside.raw.set(MOIST);
+    stand.until(Millis::from_mins(3), |stand| !stand.outside.driven.get());
+    let mut stand = stand.reset();
+    stand.pass(Millis::from_mins(30));
+    // Water, air, dose: one dose, and stopped in it. Then switch, work, and back.
+    for _ in 0..3 {
+        stand.press(NEXT, Millis(200));
+        stand.run(Millis::from_secs(1));
+        told.push(seen(&stand));
+    }
+    stand.press(DO, Millis(1_500));
+    stand.run(Millis::from_secs(10));
+    told.push(seen(&stand));
+    stand.press(DO, Millis(200));
+    for _ in 0..2 {
+        stand.press(NEXT, Millis(200));
+        stand.run(Millis::from_secs(1));
+        told.push(seen(&stand));
+    }
+    for _ in 0..2 {
+        stand.press(DO, Millis(1_500));
+        stand.run(Millis::from_secs(2));
+        told.push(seen(&stand));
+    }
+    told
+}
+
+#[test]
+fn it_shows_sounds_and_waters_as_the_whole_device_does() {
+    let (small, whole) = (story::<Small, InFlash<OfBench>>(), story::<Bench, CheckedZone>());
+    assert_eq!(small.len(), whole.len());
+    for (moment, (small, whole)) in small.iter().zip(&whole).enumerate() {
+        assert!(small == whole, "it differs at moment {moment}");
+    }
+    let lit: Vec<_> = small.iter().filter(|(pixels, ..)| !pixels.is_empty()).collect();
+    let pages: BTreeSet<_> = lit.iter().map(|(pixels, ..)| pixels).collect();
+    assert!(pages.len() > 50, "{} pages in {} moments", pages.len(), lit.len());
+    let given = |moment: &Seen| moment.3;
+    assert!(small.get(59).is_some_and(|last| given(last) > 60_000), "it waters by itself");
+    // The count begins anew with the reset.
+    assert!(small.last().is_some_and(|last| (9_000..15_000).contains(&given(last))), "and by hand");
+}
+
+#[test]
+fn what_was_given_counts_after_a_reset_in_the_middle_of_it() {
+    let mut stand: SmallStand = dried();
+    stand.until(Millis::from_hours(2), |stand| stand.outside.driven.get());
+    stand.run(Millis::from_secs(40));
+    let mut stand = stand.reset();
+    stand.round();
+    let zone = stand.device.zone();
+    assert!(!zone.is_record_assumed());
+    assert!(zone.spent() >= Millis::from_mins(5), "the whole permit is charged");
+    assert!(zone.spent() < Millis::from_mins(6), "{} s", zone.spent().0 / 1_000);
+}
+
+#[test]
+fn a_line_that_somebody_talks_on_is_not_heard_and_nothing_is_logged() {
+    let mut stand: SmallStand = dried();
+    stand.outside.raw.set(MOIST);
+    stand.send(Request::Order(Order::Water(Millis::from_secs(20))));
+    let sent = stand.outside.to_device.borrow().len();
+    stand.pass(Millis::from_hours(25));
+    assert_eq!(stand.outside.to_device.borrow().len(), sent);
+    assert_eq!(stand.outside.from_device.borrow().len(), 0);
+    assert_eq!((stand.given, stand.device.zone().mode()), (0, Mode::Automatic));
+    assert!(stand.log_is_blank());
+}
+
+#[test]
+fn behind_the_page_of_who_works_at_it_comes_the_first_again() {
+    let mut stand: SmallStand = dried();
+    stand.outside.raw.set(MOIST);
+    stand.pass(Millis::from_mins(20));
+    let mut shown = || {
+        stand.press(NEXT, Millis(200));
+        stand.run(Millis::from_secs(1));
+        stand.outside.pixels.borrow().clone()
+    };
+    // Water, air, dose, switch, work, now.
+    let first: Vec<_> = std::iter::repeat_with(&mut shown).take(6).collect();
+    let second: Vec<_> = std::iter::repeat_with(&mut shown).take(6).collect();
+    assert_eq!(first.iter().collect::<BTreeSet<_>>().len(), 6);
+    assert_eq!(first[2..5], second[2..5], "dose, switch and work show no time");
+}

@@ -1,0 +1,8 @@
+//! The whole device.
+
+use drydown::zone::CheckedZone;
+
+/// Look-in, log, and the way through the checks of a new device.
+pub const IS_WHOLE: bool = true;
+/// Settings and a curve taken with the buttons change it.
+pub type Held = CheckedZone;
