@@ -246,6 +246,8 @@ impl<'w, B: Board, C: Held> Device<'w, B, C> {
         let booted = Some(boot);
         let zone = begin(config, boot, &stored, &mut laid_aside.zone);
         let aside = around.zip(slept);
+        let mut controls = Controls::guided(setup.buttons);
+        controls.go_on_asking(aside.as_ref().and_then(|(aside, _)| aside.question));
         let (ahead, air_state, recent, (boot, scribe)) = if let Some((aside, slept)) = aside {
             let mut air = aside.air;
             air.age(slept);
@@ -267,7 +269,7 @@ impl<'w, B: Board, C: Held> Device<'w, B, C> {
             boot,
             scribe,
             logbook: Logbook::new(),
-            controls: Controls::guided(setup.buttons),
+            controls,
             line: LookIn::new(setup.quiet_after),
             air: AirWatch::with(air_state),
             drawing: Drawing::new(),
@@ -674,6 +676,7 @@ impl<'w, B: Board, C: Held> Device<'w, B, C> {
             boot: self.boot,
             scribe: self.scribe.clone(),
             ends: self.kept.ends(),
+            question: self.controls.question(),
             use_bus: self.parts.use_bus,
         });
         self.hush();

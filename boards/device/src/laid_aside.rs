@@ -2,7 +2,7 @@
 
 use drydown::air::AirState;
 use drydown::logbook::Scribe;
-use drydown::panel::Recent;
+use drydown::panel::{Question, Recent};
 use drydown::policy::{BuiltIn, Policy};
 use drydown::quantity::Millis;
 use drydown::zone::Retained;
@@ -26,6 +26,8 @@ pub(crate) struct Aside {
     pub(crate) boot: u16,
     pub(crate) scribe: Scribe,
     pub(crate) ends: (u32, u32),
+    /// What nobody has answered yet.
+    pub(crate) question: Option<Question>,
     pub(crate) use_bus: bool,
 }
 

@@ -15,7 +15,9 @@
 //! *I am working on it* is bench mode under another name: automatic rests, nobody far away can open
 //! anything, and it ends by itself. At its end a person is asked what was done. What they tell becomes
 //! [`Order::Tended`]: a probe that was put in anew is judged anew, water by hand is no longer overdue.
-//! Who tells nothing changes nothing: what the probe then shows is still judged by what it showed.
+//! Who tells nothing changes nothing: what the probe then shows is still judged by what it showed. The
+//! question comes before all else, as its answer may be what ends a trouble, until NEXT is held. Then it
+//! stands where else one says that one works, until it is answered.
 
 use core::marker::PhantomData;
 
@@ -195,6 +197,8 @@ pub struct Controls<G = AllGuides> {
     pressed_at: u64,
     work: Work,
     question: Option<Question>,
+    /// It comes no longer before all pages.
+    set_aside: bool,
     guided: Guided,
     /// What the checks found, while none are made.
     findings: Findings,
@@ -235,6 +239,7 @@ impl<G: Guides> Controls<G> {
             pressed_at: 0,
             work: Work::Nobody,
             question: None,
+            set_aside: false,
             guided: Guided::Nothing,
             findings: Findings::new(0),
             said: None,
@@ -338,6 +343,10 @@ impl<G: Guides> Controls<G> {
             (Key::Next, _) | (Key::Do, Press::Long) if self.is_checking() => {
                 self.at_checks((key, press), glance)
             }
+            (Key::Next, Press::Long) if self.asks_first() => {
+                (self.set_aside, self.turn) = (true, Turn::Now);
+                Reply::default()
+            }
             (Key::Next, Press::Short) => {
                 self.next(glance);
                 Reply::default()
@@ -355,7 +364,7 @@ impl<G: Guides> Controls<G> {
 
     /// The page to draw.
     pub fn page(&self, glance: &Glance) -> Page<'_> {
-        if let Some(question) = self.question {
+        if let Some(question) = self.asked() {
             return Page::WhatWasDone(question);
         }
         match &self.guided {
@@ -459,14 +468,34 @@ impl<G: Guides> Controls<G> {
     }
 
     fn ask(&mut self) {
-        self.question = Some(Question { choice: 0, told: 0 });
+        self.go_on_asking(Some(Question { choice: 0, told: 0 }));
         self.turn = Turn::Now;
     }
 
+    /// The question that waits for its answer.
+    pub const fn question(&self) -> Option<Question> {
+        self.question
+    }
+
+    /// Asks what an earlier life was still asking.
+    pub const fn go_on_asking(&mut self, question: Option<Question>) {
+        (self.question, self.set_aside) = (question, false);
+    }
+
+    /// Whether the question comes before all pages.
+    const fn asks_first(&self) -> bool {
+        self.question.is_some() && !self.set_aside
+    }
+
+    /// The question, where it is shown.
+    fn asked(&self) -> Option<Question> {
+        self.question.filter(|_| self.asks_first() || self.turn == Turn::Work)
+    }
+
     fn next(&mut self, glance: &Glance) {
-        if let Some(question) = &mut self.question {
-            let choices = Deed::ALL.len() as u8 + 1;
-            question.choice = (question.choice + 1) % choices;
+        if let Some(question) = self.asked() {
+            let choice = (question.choice + 1) % (Deed::ALL.len() as u8 + 1);
+            self.question = Some(Question { choice, ..question });
             return;
         }
         if !matches!(self.guided, Guided::Nothing) {
@@ -525,7 +554,7 @@ impl<G: Guides> Controls<G> {
     }
 
     fn long(&mut self, glance: &Glance) -> Reply {
-        if let Some(question) = self.question {
+        if let Some(question) = self.asked() {
             return self.answer(question);
         }
         if self.calibration().is_some() {

@@ -163,6 +163,32 @@ fn what_was_told_stays_told() {
     assert_eq!(page(&controls, &well()), "Now");
 }
 
+/// Whether all is well is seen without an answer; the question stays where else one says that one works,
+/// and a person who comes later still finds it.
+#[test]
+fn a_question_stands_in_nobodys_way_and_waits() {
+    let mut controls = Controls::new(SETTINGS);
+    turn_to(&mut controls, 0, "Work", &well());
+    press(&mut controls, 0, Key::Do, Press::Long, &well());
+    controls.press(1, None, &at_the_bench());
+    let ended = 1_800_000;
+    controls.press(ended, None, &well());
+    assert_eq!(page(&controls, &well()), "WhatWasDone");
+    let reply = press(&mut controls, ended + 1, Key::Next, Press::Long, &well());
+    assert_eq!((order(&reply), page(&controls, &well())), (None, "Now".to_owned()));
+    let later = ended + 8 * 3_600_000;
+    controls.press(later, None, &well());
+    assert_eq!(page(&controls, &well()), "Now");
+    turn_to(&mut controls, later, "WhatWasDone", &well());
+    let reply = press(&mut controls, later, Key::Do, Press::Long, &well());
+    assert_eq!(order(&reply), Some(Order::Tended(Deed::ALL[0])));
+    press(&mut controls, later, Key::Next, Press::Long, &well());
+    assert_eq!(page(&controls, &well()), "Now", "held, NEXT always leads there");
+    turn_to(&mut controls, later, "WhatWasDone", &well());
+    press(&mut controls, later, Key::Do, Press::Long, &well());
+    assert_eq!(page(&controls, &well()), "Work", "that was all");
+}
+
 /// The tune that calls somebody begins when the trouble does and comes again for as long as it lasts, in
 /// the 50th day as on the first.
 #[test]

@@ -470,6 +470,35 @@ fn settings_that_are_refused_are_told_and_do_not_stand_in_the_way_of_others() {
     });
 }
 
+/// Work that ends by itself ends with nobody there: the question waits for who comes, over a sleep too.
+#[test]
+fn what_nobody_answered_is_still_asked_after_a_sleep() {
+    let asked = |sleeps: bool| {
+        let mut stand = seasoned();
+        stand.outside.screen_answers.set(true);
+        // Water, air, dose, switch, work.
+        for _ in 0..5 {
+            stand.press(NEXT, Millis(200));
+        }
+        stand.press(DO, Millis(1_500));
+        stand.run(Millis::from_secs(1));
+        assert_eq!(stand.device.zone().mode(), Mode::Bench);
+        stand.until(Millis::from_mins(31), |stand| stand.device.zone().mode() == Mode::Automatic);
+        stand.until(Millis::from_mins(11), |stand| matches!(stand.rested, Rested::Sleep(_)));
+        if sleeps {
+            stand = stand.sleep(Millis::from_secs(5));
+            // A press that wakes does nothing else.
+            stand.round();
+        }
+        stand.press(NEXT, Millis(200));
+        stand.run(Millis::from_secs(5));
+        stand.outside.pixels.borrow().clone()
+    };
+    let (awake, slept) = (asked(false), asked(true));
+    assert!(!awake.is_empty());
+    assert_eq!(slept, awake);
+}
+
 #[test]
 fn it_wakes_in_time_for_the_probe_to_warm_up() {
     let mut stand = seasoned();
