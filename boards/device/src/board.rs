@@ -1,5 +1,6 @@
 //! What a board must have.
 
+use drydown::calibration::Basis;
 use drydown::panel::Settings;
 use drydown::persist::Flash;
 use drydown::probe::{ProbeConfig, Rail};
@@ -46,9 +47,9 @@ pub trait Board {
     /// Switches the probe on or off.
     fn power_probe(&mut self, on: bool);
 
-    /// One conversion of the probe's output. It is called eight times in a row while nothing else
-    /// of the device is at work: no display, no sounder, no line. A board with a radio keeps it
-    /// quiet here.
+    /// One conversion of the probe's output. It is called eight times in a row; nothing is drawn
+    /// meanwhile, and the sounder is silent. A display that is lit stays lit, and a line may send on what
+    /// it holds already. A board with a radio keeps it quiet here.
     ///
     /// # Errors
     /// The converter did not deliver; there is no reading then.
@@ -99,4 +100,22 @@ pub struct Setup {
     pub quiet_after: Millis,
     /// The program and its version, at most 32 bytes.
     pub firmware: &'static str,
+}
+
+impl Setup {
+    /// The same. It does not compile where a curve that is taken with the buttons would be refused in any
+    /// case: one that reads something else than the levels are percent of.
+    #[must_use]
+    pub const fn checked(self) -> Self {
+        if let (Some((_, taken, _)), Some(levels)) = (self.buttons.calibration, self.zone.basis()) {
+            assert!(
+                matches!(
+                    (taken, levels),
+                    (Basis::Span, Basis::Span) | (Basis::Volumetric, Basis::Volumetric)
+                ),
+                "buttons.calibration takes a curve of another basis than the zone's levels have"
+            );
+        }
+        self
+    }
 }

@@ -53,7 +53,8 @@ pub static SETUP: Setup = Setup {
     lit_for: Millis::from_mins(5),
     quiet_after: Millis::from_secs(30),
     firmware: concat!("drydown ", env!("CARGO_PKG_VERSION")),
-};
+}
+.checked();
 
 /// The period of the watchdog, as the zone charges it.
 pub const WATCHDOG: Millis = ZONE.config().timing.watchdog;

@@ -59,7 +59,8 @@ pub static SETUP: Setup = Setup {
     lit_for: Millis::from_mins(5),
     quiet_after: Millis::from_secs(30),
     firmware: concat!("drydown ", env!("CARGO_PKG_VERSION")),
-};
+}
+.checked();
 
 /// The period of the watchdog on a nominal oscillator. The zone charges the longest it can be.
 pub const WATCHDOG_SET: Millis = Millis(8_000);

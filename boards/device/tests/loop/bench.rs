@@ -67,7 +67,8 @@ pub static SETUP: Setup = Setup {
     lit_for: Millis::from_mins(5),
     quiet_after: Millis::from_secs(30),
     firmware: "bench 0.1",
-};
+}
+.checked();
 
 /// What the tests turn, and what they see.
 #[derive(Default)]
