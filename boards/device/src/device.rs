@@ -683,6 +683,12 @@ impl<'w, B: Board, C: Held> Device<'w, B, C> {
         retained
     }
 
+    /// An order of who stands at the device, where no display leads to it: a jumper, a button more. The next
+    /// round gives it.
+    pub const fn order(&mut self, order: Order) {
+        self.command = Some(Command { order, origin: Origin::Local });
+    }
+
     /// The board.
     pub fn board(&mut self) -> &mut B {
         &mut self.parts.board

@@ -10,12 +10,13 @@ use esp_hal::ledc::channel::{Channel, ChannelIFace};
 use esp_hal::ledc::timer::config::{Config, Duty};
 use esp_hal::ledc::timer::{LSClockSource, Number, TimerIFace};
 use esp_hal::ledc::{Ledc, LowSpeed};
-use esp_hal::peripherals::{ADC1, GPIO0, LPWR};
+use esp_hal::peripherals::{ADC1, LPWR};
 use esp_hal::rtc_cntl::Rtc;
 use esp_hal::time::Rate;
 use esp_hal::usb::usb_serial_jtag::UsbSerialJtag;
 
 use crate::flash;
+use crate::pins::Probe;
 
 /// Display and air sensor.
 pub type Bus = I2c<'static, Blocking>;
@@ -24,7 +25,7 @@ pub type Bus = I2c<'static, Blocking>;
 pub struct Small {
     pub probe_power: Output<'static>,
     pub converter: Adc<'static, ADC1<'static>, Blocking>,
-    pub probe: AdcPin<GPIO0<'static>, ADC1<'static>>,
+    pub probe: AdcPin<Probe, ADC1<'static>>,
     pub sounder: Sounder,
     pub line: UsbSerialJtag<'static, Blocking>,
     /// The clock that goes on in sleep, and its watchdog.

@@ -5,6 +5,9 @@
 //! at the gate do. Do not put the valve on GPIO2, 8 or 9, which say at reset how to boot, on GPIO18
 //! or 19, which are the USB, or on GPIO20 or 21, on which the boot ROM talks.
 
+/// The pin of the probe's output, as a type.
+pub type Probe = esp_hal::peripherals::GPIO0<'static>;
+
 /// Names for the pins of `esp_hal::peripherals::Peripherals`.
 #[macro_export]
 macro_rules! pin {

@@ -26,7 +26,6 @@ use embedded_hal_bus::i2c::RefCellDevice;
 use fugit::{ExtU32, MicrosDurationU32, RateExtU32};
 use hal::adc::AdcPin;
 use hal::clocks::{Clock, init_clocks_and_plls};
-use hal::gpio::{FunctionSioOutput, Pin, PullDown};
 use hal::pac::{self, interrupt};
 use hal::pwm::Slices;
 use hal::timer::{Alarm, Alarm0};
@@ -65,7 +64,7 @@ static GUARD: Mutex<RefCell<Option<Guard>>> = Mutex::new(RefCell::new(None));
 /// What the timer interrupt owns: nobody else can reach the valve.
 struct Guard {
     cutoff: Cutoff<'static>,
-    actuators: Actuators<Pin<hal::gpio::bank0::Gpio15, FunctionSioOutput, PullDown>, NotFitted>,
+    actuators: Actuators<pins::Valve, NotFitted>,
     timer: Timer,
     alarm: Alarm0,
 }

@@ -4,13 +4,14 @@ use device::{Board, Oled, Shtc3, Unread};
 use embedded_hal_bus::i2c::RefCellDevice;
 use stm32f4xx_hal::adc::Adc;
 use stm32f4xx_hal::adc::config::SampleTime;
-use stm32f4xx_hal::gpio::{Analog, AnyPin, Input, Output, PA0, PA1, PinState, PushPull};
+use stm32f4xx_hal::gpio::{AnyPin, Input, Output, PinState, PushPull};
 use stm32f4xx_hal::i2c::I2c;
 use stm32f4xx_hal::pac::{ADC1, I2C1, TIM4};
 use stm32f4xx_hal::prelude::*;
 use stm32f4xx_hal::timer::{PwmChannel, PwmHzManager};
 use stm32f4xx_hal::watchdog::IndependentWatchdog;
 
+use crate::pins::{Probe, ProbePower};
 use crate::{flash, line};
 
 /// Display and air sensor.
@@ -18,9 +19,9 @@ pub type Bus = I2c<I2C1>;
 
 /// The board.
 pub struct Small {
-    pub probe_power: PA1<Output<PushPull>>,
+    pub probe_power: ProbePower,
     pub converter: Adc<ADC1>,
-    pub probe: PA0<Analog>,
+    pub probe: Probe,
     pub sounder: (PwmHzManager<TIM4>, PwmChannel<TIM4, 0>),
     pub watchdog: IndependentWatchdog,
     /// Whether the option bytes switch the brown-out reset on.

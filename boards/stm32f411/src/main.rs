@@ -23,7 +23,6 @@ use drydown::hal::{Actuators, NotFitted, Output, Polarity};
 use drydown::zone::{Boot, BootCause};
 use embedded_hal_bus::i2c::RefCellDevice;
 use stm32f4xx_hal::adc::{Adc, config::AdcConfig};
-use stm32f4xx_hal::gpio::{self, PB0, PushPull};
 use stm32f4xx_hal::pac::{self, Interrupt, TIM3, TIM5, interrupt};
 use stm32f4xx_hal::prelude::*;
 use stm32f4xx_hal::rcc;
@@ -44,7 +43,7 @@ static GUARD: Mutex<RefCell<Option<Guard>>> = Mutex::new(RefCell::new(None));
 /// What the timer interrupt owns: nobody else can reach the valve.
 struct Guard {
     cutoff: Cutoff<'static>,
-    actuators: Actuators<PB0<gpio::Output<PushPull>>, NotFitted>,
+    actuators: Actuators<pins::Valve, NotFitted>,
     /// Counts milliseconds, whether the interrupt comes in time or not.
     clock: CounterMs<TIM5>,
     ticks: CounterUs<TIM3>,

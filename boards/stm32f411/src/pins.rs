@@ -9,18 +9,25 @@ use stm32f4xx_hal::gpio::{
     PinState, PushPull, gpioa, gpiob,
 };
 
+/// The gate's pin.
+pub type Valve = PB0<Output<PushPull>>;
+/// The pin of the probe's output.
+pub type Probe = PA0<Analog>;
+/// The pin of the probe's supply.
+pub type ProbePower = PA1<Output<PushPull>>;
+
 /// Every pin that is used.
 pub struct Pins {
     /// Output of the probe; 1 MΩ to ground, so that a broken wire reads low.
-    pub probe: PA0<Analog>,
+    pub probe: Probe,
     /// Supply of the probe.
-    pub probe_power: PA1<Output<PushPull>>,
+    pub probe_power: ProbePower,
     /// Line out.
     pub tx: PA9,
     /// Line in; pulled up, so that with nothing plugged in no noise counts as bytes.
     pub rx: PA10<Input>,
     /// Gate of the valve's transistor; 10 kΩ to ground.
-    pub valve: PB0<Output<PushPull>>,
+    pub valve: Valve,
     /// Passive sounder; channel 1 of timer 4.
     pub sounder: PB6,
     /// Display and air sensor.

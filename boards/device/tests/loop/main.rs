@@ -470,6 +470,17 @@ fn settings_that_are_refused_are_told_and_do_not_stand_in_the_way_of_others() {
     });
 }
 
+#[test]
+fn without_a_display_too_somebody_can_say_that_no_water_was_given() {
+    let mut stand = Stand::new();
+    stand.outside.raw.set(MOIST);
+    stand.pass(Millis::from_mins(2));
+    assert!(stand.device.zone().is_record_assumed());
+    stand.device.order(Order::Initialise);
+    stand.run(Millis::from_secs(1));
+    assert!(!stand.device.zone().is_record_assumed());
+}
+
 /// Work that ends by itself ends with nobody there: the question waits for who comes, over a sleep too.
 #[test]
 fn what_nobody_answered_is_still_asked_after_a_sleep() {
