@@ -9,7 +9,7 @@ use crate::guard::{Condition, LockOuts, Path};
 use crate::logbook::Entry;
 use crate::persist::Settings;
 use crate::policy::BuiltIn;
-use crate::probe::Reading;
+use crate::probe::{ProbeFault, Reading};
 use crate::quantity::{Millis, Moisture, RawCounts};
 use crate::watch::Alarms;
 use crate::zone::{Configuration, Drive, Event, Mode, Next, Zone};
@@ -95,11 +95,17 @@ impl Report {
         let Around { now, boot, drive, next, last, damaged } = *around;
         let until = |at: u64| Millis(u32::try_from(at.saturating_sub(now)).unwrap_or(u32::MAX));
         let meters = zone.meters();
+        // The zone keeps what it read last as it was. That a probe fell silent since it tells apart, and of
+        // two the other may still be read.
+        let silent = zone.probe_faults().contains(&Some(ProbeFault::Stale));
+        let too_old = silent && zone.reading_age() > zone.believed_for();
+        let stale = too_old.then_some(ProbeFault::Stale);
+        let reading = zone.reading();
         Self {
             now,
             boot,
             mode: zone.mode(),
-            reading: zone.reading(),
+            reading: reading.map(|read| Reading { fault: read.fault.or(stale), ..read }),
             reading_age: zone.reading_age(),
             basis: zone.config().basis(),
             settings: zone.config().settings(),

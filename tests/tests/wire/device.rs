@@ -22,6 +22,8 @@ pub struct Device {
     pub end: DeviceEnd,
     pub scribe: Scribe,
     pub soil: u16,
+    /// The probe delivers nothing.
+    pub silent: bool,
     pub signals: Signals,
     pub outcome: Outcome,
     pub closed: Vec<(u64, Closed)>,
@@ -52,6 +54,7 @@ impl Device {
             end: DeviceEnd::new(QUIET),
             scribe,
             soil: 3_000,
+            silent: false,
             signals: Signals::default(),
             outcome,
             closed: vec![],
@@ -85,7 +88,7 @@ impl Device {
         let now = self.now();
         let due = self.outcome.next.sample.is_some_and(|at| now >= at);
         let inputs = Inputs {
-            burst: due.then(|| Burst::single(counts(self.soil))),
+            burst: (due && !self.silent).then(|| Burst::single(counts(self.soil))),
             link: self.end.link(now),
             command,
             signals: self.signals,

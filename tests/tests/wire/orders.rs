@@ -2,6 +2,7 @@
 
 use drydown::guard::{Cause, Condition, LockOut};
 use drydown::persist::Settings;
+use drydown::probe::{ProbeFault, Reading};
 use drydown::quantity::{Millis, Moisture};
 use drydown::wire::{Answer, DeviceEnd, Request};
 use drydown::zone::{
@@ -42,6 +43,25 @@ fn a_dose_from_afar_carries_its_own_length() {
     assert_eq!((report.openings, report.given_ms), (1, u64::from(closed.on.0)));
     assert!(report.spent >= closed.on && !report.left().is_zero());
     assert_eq!(report.left().plus(report.spent), trough().limits.per_day);
+}
+
+/// Who looks from far away is not shown an old reading as one of now.
+#[test]
+fn a_probe_that_fell_silent_is_not_believed_from_afar() {
+    let mut device = Device::ready(trough());
+    device.pass(3_600_000);
+    let read = device.report().reading.expect("it reads");
+    assert_eq!(read.fault, None);
+    device.silent = true;
+    device.pass(u64::from(trough().sampling.period.0) * 2);
+    assert_eq!(device.report().reading, Some(read), "one that was missed makes none too old");
+    device.pass(u64::from(trough().sampling.period.0) * 3);
+    let report = device.report();
+    assert_eq!(report.reading, Some(Reading { fault: Some(ProbeFault::Stale), ..read }));
+    assert!(report.reading_age > Millis(trough().sampling.period.0 * 3));
+    device.silent = false;
+    device.pass(u64::from(trough().sampling.period.0) * 2);
+    assert_eq!(device.report().reading.map(|read| read.fault), Some(None));
 }
 
 #[test]
