@@ -90,6 +90,7 @@ struct Led<B, C>(PhantomData<(B, C)>);
 impl<B: Board, C: Held> Guides for Led<B, C> {
     const CALIBRATION: bool = C::CHANGES;
     const CHECKS: bool = B::LEADS_CHECKS;
+    const CUPS: bool = false;
 }
 
 /// A whole device but for the interrupt that owns the valve.
@@ -183,24 +184,12 @@ fn begin<C: Held>(config: C, boot: Boot, stored: &Stored, laid_aside: &mut Aslee
     Zone::boot(config, boot, stored, laid_aside.take())
 }
 
-impl<'w, B: Board> Device<'w, B> {
-    /// Brings the device to life from what is found in flash, or from what was laid aside.
-    pub fn boot(
-        fittings: Fittings<B>,
-        setup: &'static Setup,
-        words: &'w Words,
-        boot: Boot,
-        laid_aside: &mut LaidAside,
-    ) -> Self {
-        Self::boot_by(fittings, setup, words, boot, laid_aside)
-    }
-}
-
 impl<'w, B: Board, C: Held> Device<'w, B, C> {
-    /// [`Device::boot`], of a device that holds its configuration as `C` does.
+    /// Brings the device to life from what is found in flash, or from what was laid aside. Who names no `C`
+    /// says `let device: Device<'_, _> = …`: then it can be changed.
     // In three calls, and apart from the rounds: what each takes of the stack is free again for the next.
     #[inline(never)]
-    pub fn boot_by(
+    pub fn boot(
         fittings: Fittings<B>,
         setup: &'static Setup,
         words: &'w Words,

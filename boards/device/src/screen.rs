@@ -193,7 +193,12 @@ impl Drawing {
             self.lit = wanted;
         }
         let letters = screen.letters();
-        !wanted || controls.draw(glance, screen.target(), &letters).is_ok() && screen.show()
+        !wanted
+            || controls
+                .page(glance)
+                .draw_guided::<G, S::Target>(glance, screen.target(), &letters)
+                .is_ok()
+                && screen.show()
     }
 }
 

@@ -215,7 +215,7 @@ fn main() -> ! {
         somebody: woken || matches!(boot, Boot::Start(_)),
     };
     let mut low_power = LowPower::new(chip.LPWR);
-    let mut device = Device::boot(fittings, &SETUP, &WORDS, boot, &mut laid_aside);
+    let mut device: Device<'_, _> = Device::boot(fittings, &SETUP, &WORDS, boot, &mut laid_aside);
     loop {
         match device.round() {
             Rested::Sleep(left) if left >= SHORTEST_SLEEP => {

@@ -192,7 +192,7 @@ fn main() -> ! {
     };
     let boot = Boot::Start(cause);
     let mut device: Device<'_, _, Held> =
-        Device::boot_by(fittings, &SETUP, &WORDS, boot, &mut LaidAside::empty());
+        Device::boot(fittings, &SETUP, &WORDS, boot, &mut LaidAside::empty());
     loop {
         match device.round() {
             // The chip has no deep sleep from which a timer wakes it with this HAL: it waits.

@@ -163,7 +163,8 @@ fn main() -> ! {
         somebody: true,
     };
     let boot = Boot::Start(cause);
-    let mut device = Device::boot(fittings, &SETUP, &WORDS, boot, &mut LaidAside::empty());
+    let mut device: Device<'_, _> =
+        Device::boot(fittings, &SETUP, &WORDS, boot, &mut LaidAside::empty());
     loop {
         match device.round() {
             // This HAL does not bring the chip into a deeper sleep and back: it waits.

@@ -21,14 +21,10 @@
 
 use core::marker::PhantomData;
 
-use embedded_graphics::draw_target::DrawTarget;
-use embedded_graphics::geometry::OriginDimensions;
-use embedded_graphics::pixelcolor::{BinaryColor, PixelColor};
-
 use super::buttons::Press;
 use super::glance::Glance;
 use super::lights::Tune;
-use super::pages::{DrawError, Page, Type};
+use super::pages::Page;
 use super::trouble::{self, Trouble, Troubles};
 use crate::bench::{Answer, Check, Commissioning, Findings, Plan, Stage};
 use crate::calibration::{Basis, Capture, CaptureSettings, Curve, Progress};
@@ -74,6 +70,8 @@ pub trait Guides {
     const CALIBRATION: bool = true;
     /// The checks of a new device.
     const CHECKS: bool = true;
+    /// The demonstration with two cups.
+    const CUPS: bool = true;
 }
 
 /// Everything there is.
@@ -387,23 +385,6 @@ impl<G: Guides> Controls<G> {
             Turn::Calibrate => Page::Calibrate,
             Turn::Checks => Page::Checks(&self.findings),
         }
-    }
-
-    /// Draws the page as [`Page::draw`] does.
-    ///
-    /// # Errors
-    /// [`DrawError::TooSmall`], and those of the display.
-    pub fn draw<D>(
-        &self,
-        glance: &Glance,
-        display: &mut D,
-        letters: &Type,
-    ) -> Result<(), DrawError<D::Error>>
-    where
-        D: DrawTarget + OriginDimensions,
-        D::Color: PixelColor + From<BinaryColor>,
-    {
-        self.page(glance).draw_guided::<G, D>(glance, display, letters)
     }
 
     /// The tone of the sounder now, hertz; `None`: silence.

@@ -107,15 +107,14 @@ impl Page<'_> {
         D: DrawTarget + OriginDimensions,
         D::Color: PixelColor + From<BinaryColor>,
     {
-        if let Self::Cups(show) = self {
-            cups(show, glance, &mut Sheet::cleared(display, letters)?)?;
-            return Ok(());
-        }
         self.draw_guided::<AllGuides, D>(glance, display, letters)
     }
 
-    /// Draws what [`Controls`](super::Controls) can show by `G`: other pages stay blank.
-    pub(super) fn draw_guided<G: Guides, D>(
+    /// The same, and only what a device that guides by `G` has: other pages stay blank and are not linked.
+    ///
+    /// # Errors
+    /// As [`draw`](Page::draw).
+    pub fn draw_guided<G: Guides, D>(
         &self,
         glance: &Glance,
         display: &mut D,
@@ -141,6 +140,7 @@ impl Page<'_> {
         match *self {
             Self::Calibrate | Self::Calibrating(_) if !G::CALIBRATION => Ok(()),
             Self::Checks(_) | Self::Commissioning(_) if !G::CHECKS => Ok(()),
+            Self::Cups(_) if !G::CUPS => Ok(()),
             Self::Now => now(glance, sheet),
             Self::Trouble(index) => trouble(glance, index, sheet),
             Self::Water => water(glance, sheet),
@@ -203,7 +203,7 @@ impl Page<'_> {
                 sheet.line(FOOT, "Hold DO: lead me through")
             }
             Self::Commissioning(sequence) => commissioning(sequence, sheet),
-            Self::Cups(_) => Ok(()),
+            Self::Cups(show) => cups(show, glance, sheet),
             Self::WhatWasDone(question) => {
                 sheet.head("What was done?", "")?;
                 for (index, deed) in (0_u8..).zip(Deed::ALL) {

@@ -266,9 +266,9 @@ impl AirSensor for Air {
     }
 }
 
-pub struct Bench(pub Rc<Outside>);
+pub struct Bench<const WHOLE: bool = true>(pub Rc<Outside>);
 
-impl Bench {
+impl<const WHOLE: bool> Bench<WHOLE> {
     fn line_waits(&self, way: usize) -> bool {
         let left = self.0.line_waits[way].get();
         self.0.line_waits[way].set(left.saturating_sub(1));
@@ -276,8 +276,11 @@ impl Bench {
     }
 }
 
-impl Board for Bench {
+impl<const WHOLE: bool> Board for Bench<WHOLE> {
     const NAME: &'static str = "bench";
+    const LOOKS_IN: bool = WHOLE;
+    const KEEPS_A_LOG: bool = WHOLE;
+    const LEADS_CHECKS: bool = WHOLE;
     type Key = Wire;
     type Lamp = Lamp;
     type Screen = Glass;
@@ -301,10 +304,12 @@ impl Board for Bench {
     }
 
     fn hear(&mut self) -> Option<u8> {
+        assert!(WHOLE, "it has no line");
         if self.line_waits(0) { None } else { self.0.to_device.borrow_mut().pop_front() }
     }
 
     fn say(&mut self, byte: u8) -> bool {
+        assert!(WHOLE, "it has no line");
         if self.0.unheard.get() || self.line_waits(1) {
             return false;
         }
@@ -322,28 +327,6 @@ impl Board for Bench {
     }
 }
 
-/// A board on the bench, whatever it has of what is fitted there.
-pub trait OnBench:
-    Board<
-        Key = Wire,
-        Lamp = Lamp,
-        Screen = Glass,
-        Air = Air,
-        Records = Ram<2>,
-        Rows = Ram<4>,
-        Days = Ram<2>,
-        Curve = Ram<2>,
-    >
-{
-    fn at(outside: Rc<Outside>) -> Self;
-}
-
-impl OnBench for Bench {
-    fn at(outside: Rc<Outside>) -> Self {
-        Self(outside)
-    }
-}
-
 /// The flash of a device, which outlives its resets.
 #[derive(Clone)]
 pub struct Kept {
@@ -354,8 +337,8 @@ pub struct Kept {
 }
 
 /// A device on the bench, in one of its lives.
-pub struct Stand<B: OnBench = Bench, C: Held = CheckedZone> {
-    pub device: Device<'static, B, C>,
+pub struct Stand<const WHOLE: bool = true, C: Held = CheckedZone> {
+    pub device: Device<'static, Bench<WHOLE>, C>,
     cutoff: Cutoff<'static>,
     ticks: u32,
     pub outside: Rc<Outside>,
@@ -373,7 +356,7 @@ impl Stand {
     }
 }
 
-impl<B: OnBench, C: Held> Stand<B, C> {
+impl<const WHOLE: bool, C: Held> Stand<WHOLE, C> {
     /// The first life of any board.
     pub fn first() -> Self {
         let outside = Rc::new(Outside::default());
@@ -391,7 +374,7 @@ impl<B: OnBench, C: Held> Stand<B, C> {
         let words: &'static Words = Box::leak(Box::new(Words::new()));
         let Kept { records, rows, days, curve } = kept.clone();
         let fittings = Fittings {
-            board: B::at(outside.clone()),
+            board: Bench(outside.clone()),
             keys: Keys::to_ground(Wire(outside.clone(), 0), Wire(outside.clone(), 1)),
             water_lamp: Lamp(outside.clone(), 0),
             look_lamp: Lamp(outside.clone(), 1),
@@ -407,7 +390,7 @@ impl<B: OnBench, C: Held> Stand<B, C> {
             somebody: matches!(boot, Boot::Start(_)),
         };
         Self {
-            device: Device::boot_by(fittings, &SETUP, words, boot, laid),
+            device: Device::boot(fittings, &SETUP, words, boot, laid),
             cutoff: Cutoff::new(words, Sequence::SINGLE),
             ticks: 0,
             outside,

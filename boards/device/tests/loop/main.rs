@@ -769,7 +769,7 @@ fn on_the_desk_no_byte_is_lost_and_the_watchdog_is_fed_while_the_line_waits() {
     outside.to_device.borrow_mut().extend(*b"asked");
     outside.line_waits[0].set(3);
     outside.line_waits[1].set(4);
-    let mut board = Bench(outside.clone());
+    let mut board: Bench = Bench(outside.clone());
     let mut line = OnTheDesk(&mut board);
     let mut heard = [0; 5];
     assert_eq!(line.read_exact(&mut heard), Ok(()));

@@ -1,68 +1,15 @@
 //! A device that leaves out what can be left out: line, log, and all that the buttons lead through.
 
 use std::collections::BTreeSet;
-use std::rc::Rc;
 
-use device::{Board, Held, Unread};
+use device::Held;
 use drydown::policy::BuiltIn;
 use drydown::quantity::Millis;
 use drydown::wire::Request;
 use drydown::zone::{CheckedZone, Fixed, InFlash, Mode, Order};
 
-use crate::bench::{Air, Bench, Glass, Lamp, OnBench, Outside, Ram, Stand, Wire, ZONE};
+use crate::bench::{Stand, ZONE};
 use crate::{DO, DRY, MOIST, NEARLY_DRY, NEXT};
-
-/// The bench of a board that has no more than it must.
-struct Small(Bench);
-
-impl Board for Small {
-    const NAME: &'static str = "small";
-    const LOOKS_IN: bool = false;
-    const KEEPS_A_LOG: bool = false;
-    const LEADS_CHECKS: bool = false;
-    type Key = Wire;
-    type Lamp = Lamp;
-    type Screen = Glass;
-    type Air = Air;
-    type Records = Ram<2>;
-    type Rows = Ram<4>;
-    type Days = Ram<2>;
-    type Curve = Ram<2>;
-
-    fn power_probe(&mut self, on: bool) {
-        self.0.power_probe(on);
-    }
-
-    fn probe_raw(&mut self) -> Result<u16, Unread> {
-        self.0.probe_raw()
-    }
-
-    fn sound(&mut self, hertz: Option<u16>) {
-        self.0.sound(hertz);
-    }
-
-    fn hear(&mut self) -> Option<u8> {
-        panic!("it has no line")
-    }
-
-    fn say(&mut self, _: u8) -> bool {
-        panic!("it has no line")
-    }
-
-    fn resets_on_brown_out(&self) -> bool {
-        self.0.resets_on_brown_out()
-    }
-
-    fn feed(&mut self) {
-        self.0.feed();
-    }
-}
-
-impl OnBench for Small {
-    fn at(outside: Rc<Outside>) -> Self {
-        Self(Bench(outside))
-    }
-}
 
 /// The zone of the bench, that nobody changes.
 enum OfBench {}
@@ -72,11 +19,11 @@ impl Fixed for OfBench {
     const ZONE: &CheckedZone = &ZONE;
 }
 
-type SmallStand = Stand<Small, InFlash<OfBench>>;
+type SmallStand = Stand<false, InFlash<OfBench>>;
 
 /// A person says that no water was given before, and the soil dries as slowly as soil does.
-fn dried<B: OnBench, C: Held>() -> Stand<B, C> {
-    let mut stand = Stand::<B, C>::first();
+fn dried<const WHOLE: bool, C: Held>() -> Stand<WHOLE, C> {
+    let mut stand = Stand::<WHOLE, C>::first();
     stand.outside.screen_answers.set(true);
     stand.outside.raw.set(MOIST);
     stand.pass(Millis::from_mins(2));
@@ -94,15 +41,15 @@ fn dried<B: OnBench, C: Held>() -> Stand<B, C> {
 /// What a person sees and hears at a moment, and the time for which water was given until then.
 type Seen = (BTreeSet<(i32, i32)>, [bool; 3], Option<u16>, u32);
 
-fn seen<B: OnBench, C: Held>(stand: &Stand<B, C>) -> Seen {
+fn seen<const WHOLE: bool, C: Held>(stand: &Stand<WHOLE, C>) -> Seen {
     let outside = &stand.outside;
     let lights = [outside.lit[0].get(), outside.lit[1].get(), outside.screen_lit.get()];
     (outside.pixels.borrow().clone(), lights, outside.tone.get(), stand.given)
 }
 
 /// All that is seen while it waters by itself, is cut off in it, is led by hand and worked on.
-fn story<B: OnBench, C: Held>() -> Vec<Seen> {
-    let mut stand = dried::<B, C>();
+fn story<const WHOLE: bool, C: Held>() -> Vec<Seen> {
+    let mut stand = dried::<WHOLE, C>();
     let mut told = Vec::new();
     stand.until(Millis::from_hours(2), |stand| stand.outside.driven.get());
     // The first page, with its seconds.
@@ -140,7 +87,7 @@ fn story<B: OnBench, C: Held>() -> Vec<Seen> {
 
 #[test]
 fn it_shows_sounds_and_waters_as_the_whole_device_does() {
-    let (small, whole) = (story::<Small, InFlash<OfBench>>(), story::<Bench, CheckedZone>());
+    let (small, whole) = (story::<false, InFlash<OfBench>>(), story::<true, CheckedZone>());
     assert_eq!(small.len(), whole.len());
     for (moment, (small, whole)) in small.iter().zip(&whole).enumerate() {
         assert!(small == whole, "it differs at moment {moment}");

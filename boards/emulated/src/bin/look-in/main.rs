@@ -95,7 +95,8 @@ fn main() -> ! {
         somebody: false,
     };
     let boot = Boot::Start(cause);
-    let mut device = Device::boot(fittings, &SETUP, &rig::WORDS, boot, &mut LaidAside::empty());
+    let mut device: Device<'_, _> =
+        Device::boot(fittings, &SETUP, &rig::WORDS, boot, &mut LaidAside::empty());
     loop {
         let rested = device.round();
         let pressed = powered && rig::now() < Finger::GONE_MS;
