@@ -9,7 +9,13 @@ struct Machine {
     flash: (&'static str, &'static str),
     ram: (&'static str, &'static str),
     stack: &'static str,
+    /// What else its linker script says.
+    beside: &'static str,
 }
+
+/// The flash that a program may write, behind what it is itself.
+const WRITABLE_FLASH: &str = "MEMORY { PAGES : ORIGIN = 192K, LENGTH = 64K }\n\
+    SECTIONS { .flash.pages (NOLOAD) : { *(.flash.pages) } > PAGES }\n";
 
 /// What the program calls it in a `cfg(processor = …)`. Both Arm and RISC-V have several, which
 /// their architecture does not tell apart.
@@ -28,14 +34,19 @@ fn machine(target: &str) -> Machine {
     match target {
         // microbit
         "thumbv6m-none-eabi" => {
-            Machine { flash: ("0x0", "256K"), ram: ("0x20000000", "16K"), stack: "15872" }
+            let (flash, ram) = (("0x0", "192K"), ("0x20000000", "16K"));
+            Machine { flash, ram, stack: "15K", beside: WRITABLE_FLASH }
         }
         // mps2-an505, booting secure
         "thumbv8m.main-none-eabihf" => {
-            Machine { flash: ("0x10000000", "4M"), ram: ("0x38000000", "2M"), stack: "48K" }
+            let (flash, ram) = (("0x10000000", "4M"), ("0x38000000", "2M"));
+            Machine { flash, ram, stack: "48K", beside: "" }
         }
         // lm3s6965evb, mps2-an385, mps2-an386
-        _ => Machine { flash: ("0x0", "256K"), ram: ("0x20000000", "64K"), stack: "32K" },
+        _ => {
+            let (flash, ram) = (("0x0", "256K"), ("0x20000000", "64K"));
+            Machine { flash, ram, stack: "32K", beside: "" }
+        }
     }
 }
 
@@ -50,17 +61,17 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
          REGION_ALIAS(\"REGION_HEAP\", RAM);\nREGION_ALIAS(\"REGION_STACK\", RAM);\n"
             .to_owned()
     } else {
-        let Machine { flash, ram, stack } = machine(&target);
+        let Machine { flash, ram, stack, beside } = machine(&target);
         let flash = format!("FLASH : ORIGIN = {}, LENGTH = {}", flash.0, flash.1);
         if env::var_os("CARGO_FEATURE_STACK_ON_STATICS").is_some() {
-            format!("MEMORY {{ {flash}\n RAM : ORIGIN = {}, LENGTH = {} }}\n", ram.0, ram.1)
+            format!("MEMORY {{ {flash}\n RAM : ORIGIN = {}, LENGTH = {} }}\n{beside}", ram.0, ram.1)
         } else {
             // The stack at the beginning of the memory, as on the real boards: one that runs over
             // meets what is no memory, and not what other code keeps.
             format!(
                 "MEMORY {{ {flash}\n STACK : ORIGIN = {0}, LENGTH = {stack}\n \
                  RAM : ORIGIN = {0} + {stack}, LENGTH = {1} - {stack} }}\n\
-                 _stack_start = ORIGIN(STACK) + LENGTH(STACK);\n_stack_end = ORIGIN(STACK);\n",
+                 _stack_start = ORIGIN(STACK) + LENGTH(STACK);\n_stack_end = ORIGIN(STACK);\n{beside}",
                 ram.0, ram.1
             )
         }

@@ -1,16 +1,14 @@
-//! What stands in for flash: memory that outlives a reset, in which bits only fall. It takes its time,
-//! and a reset may come between two bytes.
+//! What stands in for flash: pages that outlive a reset, in which bits only fall. It takes its time, and
+//! a reset may come between two words.
 
 use core::sync::atomic::{AtomicBool, Ordering};
 
-#[cfg(target_arch = "arm")]
-use cortex_m::asm::delay;
-use drydown::persist::Flash;
-#[cfg(target_arch = "riscv32")]
-use riscv::asm::delay;
+#[cfg_attr(processor = "cortex-m0", path = "flash/nrf51.rs")]
+#[cfg_attr(not(processor = "cortex-m0"), path = "flash/memory.rs")]
+mod place;
 
-/// Bytes of a page.
-pub const PAGE: usize = 2_048;
+pub use place::{Chip, PAGE, Place};
+
 /// Processor clocks that a byte takes at the least.
 const TAKES: u32 = 60;
 
@@ -21,47 +19,19 @@ pub fn is_written() -> bool {
     WRITTEN.load(Ordering::Relaxed)
 }
 
-/// So many pages.
-pub struct Chip<const PAGES: usize>(pub &'static mut [[u8; PAGE]; PAGES]);
-
-impl<const PAGES: usize> Chip<PAGES> {
-    fn written(
-        &mut self,
-        at: usize,
-        change: impl Fn(u8, usize) -> u8,
-        length: usize,
-    ) -> Result<(), ()> {
-        let all = self.0.as_flattened_mut();
-        let bytes = all.get_mut(at..).and_then(|rest| rest.get_mut(..length)).ok_or(())?;
-        WRITTEN.store(true, Ordering::Relaxed);
-        for (index, byte) in bytes.iter_mut().enumerate() {
-            // SAFETY: a byte of the array. Each is written when it is its turn.
-            unsafe { core::ptr::from_mut(byte).write_volatile(change(*byte, index)) };
-            delay(TAKES);
-        }
-        WRITTEN.store(false, Ordering::Relaxed);
-        Ok(())
-    }
+fn while_written(write: impl FnOnce()) {
+    WRITTEN.store(true, Ordering::Relaxed);
+    write();
+    WRITTEN.store(false, Ordering::Relaxed);
 }
 
-impl<const PAGES: usize> Flash for Chip<PAGES> {
-    type Error = ();
-    const PAGE: usize = PAGE;
-    const WORD: usize = 4;
-    const PAGES: usize = PAGES;
-
-    fn read(&mut self, at: usize, into: &mut [u8]) -> Result<(), ()> {
-        let all = self.0.as_flattened();
-        let from = all.get(at..).and_then(|rest| rest.get(..into.len())).ok_or(())?;
-        into.copy_from_slice(from);
-        Ok(())
-    }
-
-    fn program(&mut self, at: usize, bytes: &[u8]) -> Result<(), ()> {
-        self.written(at, |old, index| old & bytes[index], bytes.len())
-    }
-
-    fn erase(&mut self, page: usize) -> Result<(), ()> {
-        self.written(page * PAGE, |_, _| 0xFF, PAGE)
-    }
+/// A place for so many bytes of flash, whole pages, that the start-up code does not touch.
+#[macro_export]
+macro_rules! flash {
+    ($name:ident, $bytes:expr) => {
+        #[cfg_attr(processor = "cortex-m0", unsafe(link_section = ".flash.pages"))]
+        #[cfg_attr(not(processor = "cortex-m0"), unsafe(link_section = ".uninit.flash"))]
+        static $name: $crate::flash::Place<{ $bytes / $crate::flash::PAGE }> =
+            $crate::flash::Place::new();
+    };
 }

@@ -6,12 +6,17 @@ mod count;
 pub mod flash;
 pub mod measured;
 mod outliving;
-#[cfg(any(processor = "cortex-m3", processor = "rv32"))]
 pub mod rig;
 mod serial;
 mod stack;
-#[cfg(processor = "cortex-m3")]
+#[cfg_attr(any(processor = "cortex-m0", processor = "rv32"), path = "watchdog/none.rs")]
+#[cfg_attr(
+    any(processor = "cortex-m3", processor = "cortex-m4f", processor = "cortex-m33"),
+    path = "watchdog/counts.rs"
+)]
 pub mod watchdog;
+#[cfg(feature = "whole-device")]
+pub mod whole;
 
 #[cfg(target_arch = "arm")]
 pub use cortex_m_rt::entry;

@@ -1,9 +1,14 @@
 //! The interrupt's side of a whole device: the timer, the cut-off that owns the valve line, and the line
 //! itself, an output of the chip.
 
+#[cfg_attr(processor = "cortex-m0", path = "rig/microbit.rs")]
 #[cfg_attr(processor = "cortex-m3", path = "rig/lm3s6965evb.rs")]
+#[cfg_attr(processor = "cortex-m4f", path = "rig/mps2.rs")]
+#[cfg_attr(processor = "cortex-m33", path = "rig/mps2.rs")]
 #[cfg_attr(processor = "rv32", path = "rig/virt.rs")]
 mod machine;
+#[cfg(target_arch = "arm")]
+mod systick;
 
 use core::cell::UnsafeCell;
 use core::sync::atomic::{AtomicU32, Ordering};

@@ -1,7 +1,7 @@
 //! A storm of resets at random moments, in the middle of steps and of flash writes, on a whole device
 //! with its interrupt, its valve line and its flash. A witness in memory that outlives the resets
 //! watches the line: never high before a permission of the same life, never more in any 24 h than
-//! the limit. For lm3s6965evb and virt.
+//! the limit.
 #![no_std]
 #![no_main]
 
@@ -13,17 +13,16 @@ use drydown::persist::{FlashStore, ZoneIndex};
 use drydown::probe::Burst;
 use drydown::quantity::{Millis, RawCounts};
 use drydown::zone::{Boot, BootCause, Command, Inputs, Order, Origin, Zone, turn};
-use emulated::flash::{Chip, PAGE, is_written};
+use emulated::flash::is_written;
 use emulated::rig::{IN_HASTE, Pace};
 use emulated::{Outliving, rig};
 use semihosting::{println, process};
 
-/// Fewer on virt: that it is no matter of the processor shows sooner than that nothing breaks.
-const RESETS: u32 = if cfg!(processor = "rv32") { 100 } else { 500 };
-const DAY_MS: u64 = 86_400_000;
+const RESETS: u32 = 300;
+const DAY_MS: u32 = 86_400_000;
 
-/// Openings the witness remembers: more than a day can hold with a minute of rest after each.
-const OPENINGS: usize = 1_500;
+/// Openings of one day that the witness can remember.
+const OPENINGS: usize = 64;
 
 /// How long a life that is to end waits for its moment, ms.
 const WAITS_MS: u64 = 7_200_000;
@@ -45,11 +44,12 @@ struct Witness {
     /// Resets while the flash was written, and while the valve was open.
     writing: u32,
     open: u32,
-    /// Openings of the last day, in a ring: beginning and end.
-    openings: [(u64, u64); OPENINGS],
+    /// Openings of the last day, in a ring: when each ended, by the lower half of true time, and for how
+    /// long it was open, ms.
+    openings: [(u32, u32); OPENINGS],
     seen: u32,
     high_since: Option<u64>,
-    fullest_ms: u64,
+    fullest_ms: u32,
     draw: Draw,
     /// When this life ends, or soon after.
     dies_at: u64,
@@ -99,15 +99,26 @@ impl Witness {
     }
 
     fn closed(&mut self, since: u64) -> Result<(), &'static str> {
-        let ring = self.seen as usize % OPENINGS;
-        self.openings[ring] = (since, self.now);
+        let now = self.now as u32;
+        let length = (self.now - since) as u32;
+        for (ended, length) in &mut self.openings {
+            if now.wrapping_sub(*ended) >= DAY_MS {
+                *length = 0;
+            }
+        }
+        let oldest = &mut self.openings[self.seen as usize % OPENINGS];
+        if oldest.1 != 0 {
+            return Err("more openings in 24 h than the witness remembers");
+        }
+        *oldest = (now, length);
         self.seen += 1;
         // The window that ends now is the fullest that has this opening whole.
-        let from = self.now.saturating_sub(DAY_MS);
-        let in_window = |&(begin, end): &(u64, u64)| end.saturating_sub(begin.max(from));
-        let open_ms = self.openings.iter().map(in_window).sum::<u64>();
+        let in_window = |&(ended, length): &(u32, u32)| {
+            length.min(DAY_MS.saturating_sub(now.wrapping_sub(ended)))
+        };
+        let open_ms = self.openings.iter().map(in_window).sum::<u32>();
         self.fullest_ms = self.fullest_ms.max(open_ms);
-        if open_ms > u64::from(IN_HASTE.config().limits.per_day.0) {
+        if open_ms > IN_HASTE.config().limits.per_day.0 {
             return Err("more water in 24 h than the limit");
         }
         Ok(())
@@ -125,8 +136,7 @@ impl Witness {
 
 #[unsafe(link_section = ".uninit.witness")]
 static WITNESS: Outliving<Witness> = Outliving::new();
-#[unsafe(link_section = ".uninit.flash")]
-static FLASH: Outliving<[[u8; PAGE]; 2]> = Outliving::new();
+emulated::flash!(FLASH, 4_096);
 static PERMITTED: AtomicBool = AtomicBool::new(false);
 
 emulated::each_tick!(look);
@@ -159,7 +169,7 @@ fn look(passed: u32, _: u32, high: bool) {
 
 fn end(witness: &Witness) -> ! {
     let &Witness { now, resets, writing, open, seen, fullest_ms, .. } = witness;
-    let limit_ms = u64::from(IN_HASTE.config().limits.per_day.0);
+    let limit_ms = IN_HASTE.config().limits.per_day.0;
     println!(
         "{resets} resets in {} h, {writing} in a flash write, {open} while open; {seen} openings, \
          at most {} s of {} s in 24 h; nothing broken",
@@ -187,11 +197,11 @@ fn main() -> ! {
     let (powered, mut draw, flash) = unsafe {
         let (witness, powered) = WITNESS.get(Witness::NEW);
         witness.begin();
-        (powered, Draw::new(u64::from(witness.resets)), FLASH.get([[0xFF; PAGE]; 2]).0)
+        (powered, Draw::new(u64::from(witness.resets)), FLASH.take())
     };
     let cause = if powered { BootCause::PowerOn } else { BootCause::Watchdog };
     let plan = IN_HASTE.ledger_plan();
-    let mut store = FlashStore::<Chip<2>, 1>::open(Chip(flash));
+    let mut store = FlashStore::<_, 1>::open(flash);
     let stored = store.stored(ZoneIndex::FIRST, plan);
     let mut zone = Zone::boot(IN_HASTE, Boot::Start(cause), &stored, None);
     rig::start(Pace::HASTE);

@@ -1,9 +1,8 @@
-//! lm3s6965evb: the processor's own timer, and pin 0 of the chip's first port.
+//! lm3s6965evb: pin 0 of the chip's first port.
 
 use core::ptr::with_exposed_provenance_mut as register;
 
-use cortex_m::peripheral::SCB;
-use cortex_m::peripheral::syst::SystClkSource;
+pub use super::systick::{reset, wait};
 
 /// The data of pin 0, and of no other: the address holds the mask.
 const VALVE: *mut u32 = register(0x4000_4000 + (1 << 2));
@@ -34,24 +33,8 @@ pub fn start_valve() {
     }
 }
 
-/// Interrupts every so many microseconds. It can be started once.
 pub fn start_timer(every_us: u32) {
-    let Some(peripherals) = cortex_m::Peripherals::take() else { return };
-    let mut timer = peripherals.SYST;
-    timer.set_clock_source(SystClkSource::Core);
-    timer.set_reload(every_us / 2 * CLOCKS_IN_2_US - 1);
-    timer.clear_current();
-    timer.enable_counter();
-    timer.enable_interrupt();
+    super::systick::start(every_us, CLOCKS_IN_2_US);
 }
 
-/// The timer begins anew by itself.
 pub fn interrupted() {}
-
-pub fn wait() {
-    cortex_m::asm::wfi();
-}
-
-pub fn reset() -> ! {
-    SCB::sys_reset()
-}
