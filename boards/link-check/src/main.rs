@@ -91,8 +91,6 @@ fn live(retained: &mut Retained<<BuiltIn as Policy>::Memory>) -> Option<()> {
         logbook.note(now, &outcome);
         black_box((handle.may_feed(), pressed, &outcome, &logbook));
         black_box((zone.mode(), zone.reading(), zone.lock_outs(), zone.spent()));
-        #[cfg(feature = "planted-panic")]
-        black_box([1_u8, 2, 3][black_box(0_usize)]);
     }
     black_box(zone.retain(retained));
     Some(())
