@@ -6,10 +6,21 @@ use embedded_io::{ErrorType, Read, Write};
 
 use crate::board::Board;
 
-/// The line of a board as `in_the_loop::serve` reads and writes it, whatever HAL is behind it.
+/// Whether a desktop was served on the line of this board, for as long as the line lasts: on a chip for
+/// ever. Without the feature `on-the-desk` none is, and the device may begin.
 ///
-/// It waits for each byte, and feeds the watchdog meanwhile: to be put in the place of
-/// [`Device::boot`](crate::Device::boot), where nobody hands over a step and so nothing is driven.
+/// To be called once the interrupt runs that owns the valve, and before
+/// [`Device::boot`](crate::Device::boot): nobody hands over a step then, and so nothing is driven.
+pub fn served_a_desk<B: Board>(board: &mut B) -> bool {
+    #[cfg(feature = "on-the-desk")]
+    in_the_loop::serve(OnTheDesk(board));
+    #[cfg(not(feature = "on-the-desk"))]
+    let _ = board;
+    cfg!(feature = "on-the-desk")
+}
+
+/// The line of a board as `in_the_loop::serve` reads and writes it, whatever HAL is behind it. It waits
+/// for each byte, and feeds the watchdog meanwhile.
 #[derive(Debug)]
 pub struct OnTheDesk<'b, B>(pub &'b mut B);
 

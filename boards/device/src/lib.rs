@@ -26,7 +26,7 @@ mod store;
 
 pub use air::{AirSensor, NoAir, Shtc3};
 pub use board::{Board, Setup, Unread};
-pub use desk::OnTheDesk;
+pub use desk::{OnTheDesk, served_a_desk};
 pub use device::{Device, Fittings, Rested};
 pub use held::Held;
 pub use kept::Regions;

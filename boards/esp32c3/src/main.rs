@@ -14,7 +14,9 @@ use core::cell::RefCell;
 use critical_section::Mutex;
 #[cfg(feature = "defmt")]
 use defmt_rtt as _;
-use device::{Device, Fittings, Keys, LaidAside, Oled, Region, Regions, Rested, Shtc3};
+use device::{
+    Device, Fittings, Keys, LaidAside, Oled, Region, Regions, Rested, Shtc3, served_a_desk,
+};
 use drydown::cutoff::{Cutoff, Sequence, Words};
 use drydown::hal::{Actuators, NotFitted, Output as Driven, Polarity};
 use drydown::quantity::Millis;
@@ -188,7 +190,7 @@ fn main() -> ! {
     }
     let mut converters = AdcConfig::new();
     let probe = converters.enable_pin(pin!(chip.probe), Attenuation::_11dB);
-    let board = Small {
+    let mut board = Small {
         probe_power: lamp(pin!(chip.probe_power)),
         converter: Adc::new(chip.ADC1, converters),
         probe,
@@ -196,6 +198,10 @@ fn main() -> ! {
         line: UsbSerialJtag::new(chip.USB_DEVICE),
         rtc,
     };
+    // There nobody hands an order to the cut-off, which holds the valve closed.
+    if served_a_desk(&mut board) {
+        halt()
+    }
     let chip_flash = FLASH.init(RefCell::new(FlashStorage::new(chip.FLASH)));
     let regions = Regions {
         records: Pages::of(chip_flash),

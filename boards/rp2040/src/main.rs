@@ -18,7 +18,9 @@ use cortex_m::singleton;
 use critical_section::Mutex;
 #[cfg(feature = "defmt")]
 use defmt_rtt as _;
-use device::{Board, Device, Fittings, Keys, LaidAside, Oled, Region, Regions, Rested, Shtc3};
+use device::{
+    Board, Device, Fittings, Keys, LaidAside, Oled, Region, Regions, Rested, Shtc3, served_a_desk,
+};
 use drydown::cutoff::{Cutoff, Sequence, Words};
 use drydown::hal::{Actuators, NotFitted, Output, Polarity};
 use drydown::zone::{Boot, BootCause};
@@ -51,6 +53,10 @@ const CRYSTAL: u32 = 12_000_000;
 const _: () = assert!(
     WATCHDOG.0 > 0 && WATCHDOG.0 <= 8_388,
     "timing.watchdog must be above zero, and the watchdog of an RP2040 lasts 8.388 s at most"
+);
+const _: () = assert!(
+    Pico::LOOKS_IN || !cfg!(feature = "on-the-desk"),
+    "the small device has no line to answer on: build `on-the-desk` without `small`"
 );
 /// What one life leaves to the next in a register that a reset by the watchdog spares. This one ran: of
 /// the watchdog's resets only that of a life that did is a bite. The boot ROM leaves its USB drive by one.
@@ -157,7 +163,7 @@ fn main() -> ! {
     let mut slices = Slices::new(pac.PWM, &mut pac.RESETS);
     slices.pwm2.channel_a.output_to(pins.sounder);
     let Ok(probe) = AdcPin::new(pins.probe.reconfigure()) else { halt() };
-    let board = Pico {
+    let mut board = Pico {
         probe_power: pins.probe_power.reconfigure(),
         converter: Adc::new(pac.ADC, &mut pac.RESETS),
         probe,
@@ -166,6 +172,10 @@ fn main() -> ! {
         watchdog,
         brown_out,
     };
+    // There nobody hands an order to the cut-off, which holds the valve closed.
+    if served_a_desk(&mut board) {
+        halt()
+    }
     #[allow(unsafe_code, reason = "each region is handed out once, here")]
     // SAFETY: this is the only place, it is passed once, and the three of the log do not overlap.
     let regions = unsafe {

@@ -17,7 +17,9 @@ use cortex_m_rt::entry;
 use critical_section::Mutex;
 #[cfg(feature = "defmt")]
 use defmt_rtt as _;
-use device::{Device, Fittings, Keys, LaidAside, Oled, Region, Regions, Rested, Shtc3};
+use device::{
+    Device, Fittings, Keys, LaidAside, Oled, Region, Regions, Rested, Shtc3, served_a_desk,
+};
 use drydown::cutoff::{Cutoff, Sequence, Words};
 use drydown::hal::{Actuators, NotFitted, Output, Polarity};
 use drydown::zone::{Boot, BootCause};
@@ -131,7 +133,7 @@ fn main() -> ! {
     let level = brown_out_level(&chip.FLASH);
     #[cfg(feature = "defmt")]
     defmt::info!("brown-out reset: level {=u8} of 3, 0 is off", level);
-    let board = Small {
+    let mut board = Small {
         probe_power: pins.probe_power,
         converter: Adc::new(chip.ADC1, true, AdcConfig::default(), &mut rcc),
         probe: pins.probe,
@@ -139,6 +141,10 @@ fn main() -> ! {
         watchdog,
         brown_out: level > 0,
     };
+    // There nobody hands an order to the cut-off, which holds the valve closed.
+    if served_a_desk(&mut board) {
+        halt()
+    }
     // An erase leaves in the flash's data cache what was read before it, and what is read back after
     // programming comes from there (RM0383, programming and caches; from memory): without it every
     // read is of the flash itself.
