@@ -27,6 +27,7 @@ use drydown::zone::{
 use embedded_hal::digital::{OutputPin, PinState};
 
 use crate::air::{AirSensor, AirWatch};
+use crate::asleep::next_nap;
 use crate::board::{Board, Setup};
 use crate::calibrated::zone_with;
 use crate::held::{Held, Refused};
@@ -78,7 +79,8 @@ pub enum Rested {
     /// Until the next interrupt.
     Awake,
     /// Nothing is due for so long, nobody is there and nobody must come now: deep sleep, if the board
-    /// has one. Lay the device aside first ([`Device::lay_aside`]).
+    /// has one. Where the memory is kept see [`Device::sleep`]; else lay the device aside first
+    /// ([`Device::lay_aside`]).
     Sleep(Millis),
     /// Everything is closed and kept: reset the chip, so that a new curve holds.
     Restart,
@@ -119,6 +121,8 @@ pub struct Device<'w, B: Board, C: Held = CheckedZone> {
     ahead: u64,
     /// The clock at the last step.
     stepped: u64,
+    /// The clock when it woke last.
+    woke: u64,
     pressed: Option<u64>,
     command: Option<Command>,
     asked: Option<(Head, u64)>,
@@ -268,6 +272,7 @@ impl<'w, B: Board, C: Held> Device<'w, B, C> {
             rest: Rest::Stay,
             now: 0,
             stepped: 0,
+            woke: 0,
             ahead,
             pressed: None,
             command: None,
@@ -628,7 +633,7 @@ impl<'w, B: Board, C: Held> Device<'w, B, C> {
         // called all the time; a look within days is asked for at each wake, and those are many.
         let asked_for = match self.call {
             Well::AllWell => true,
-            Well::LookSoon => now >= ASKED_FOR,
+            Well::LookSoon => now.saturating_sub(self.woke) >= ASKED_FOR,
             Well::NeedsYou => false,
         };
         let quiet = asked_for && self.tone.is_none() && !self.drawing.is_lit();
@@ -649,6 +654,29 @@ impl<'w, B: Board, C: Held> Device<'w, B, C> {
             Rested::Sleep(Millis(left))
         } else {
             Rested::Awake
+        }
+    }
+
+    /// Sleeps on a chip that keeps its memory, until something is due or somebody wakes it: in naps no
+    /// longer than the watchdog can be left alone.
+    ///
+    /// `nap` stops the chip for so long at most, moves the ticks of the interrupt on by what is sure to
+    /// have passed, waits until the interrupt has come, and says whether somebody woke the chip.
+    pub fn sleep(&mut self, left: Millis, longest: Millis, mut nap: impl FnMut(Millis) -> bool) {
+        self.hush();
+        let (mut now, mut somebody) = (self.now, false);
+        let until = now.saturating_add(u64::from(left.0));
+        while !somebody && let Some(next) = next_nap(now, until, longest) {
+            somebody = nap(next);
+            now = self.handle.sample().0;
+            // Earned as in a round: by ticks that advance while no step is overdue.
+            if self.handle.may_feed() {
+                self.parts.board.feed();
+            }
+        }
+        self.woke = now;
+        if somebody {
+            self.pressed = Some(self.ahead.saturating_add(now));
         }
     }
 

@@ -11,6 +11,7 @@
 extern crate std;
 
 mod air;
+mod asleep;
 mod board;
 mod calibrated;
 mod desk;
@@ -25,6 +26,7 @@ mod seal;
 mod store;
 
 pub use air::{AirSensor, NoAir, Shtc3};
+pub use asleep::sure;
 pub use board::{Board, Setup, Unread};
 pub use desk::{OnTheDesk, served_a_desk};
 pub use device::{Device, Fittings, Rested};

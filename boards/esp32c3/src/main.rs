@@ -15,7 +15,7 @@ use critical_section::Mutex;
 #[cfg(feature = "defmt")]
 use defmt_rtt as _;
 use device::{
-    Device, Fittings, Keys, LaidAside, Oled, Region, Regions, Rested, Shtc3, served_a_desk,
+    Device, Fittings, Keys, LaidAside, Oled, Region, Regions, Rested, Shtc3, served_a_desk, sure,
 };
 use drydown::cutoff::{Cutoff, Sequence, Words};
 use drydown::hal::{Actuators, NotFitted, Output as Driven, Polarity};
@@ -112,12 +112,8 @@ fn beginning(rtc: &Rtc<'_>) -> (Boot, LaidAside) {
             // Counts and not times are subtracted: each life measures the oscillator anew, and a
             // percent of weeks since power-up is far more than a sleep.
             let (count, us) = counted(rtc);
-            let slept = u128::from(count.saturating_sub(at)) * u128::from(us);
-            let slept_ms = slept / u128::from(count.max(1)) / 1_000;
-            // The oscillator of the RTC drifts with the temperature by some percent: what is not
-            // sure is not credited.
-            let slept = u32::try_from(slept_ms / 16 * 15).unwrap_or(u32::MAX);
-            return (Boot::Wake { slept: Millis(slept) }, device);
+            let slept = sure(count.saturating_sub(at), (count, us));
+            return (Boot::Wake { slept }, device);
         }
         Some(ChipPowerOn) => BootCause::PowerOn,
         Some(SysBrownOut) => BootCause::BrownOut,

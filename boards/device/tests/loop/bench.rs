@@ -449,6 +449,19 @@ impl<const WHOLE: bool, C: Held> Stand<WHOLE, C> {
         Self::boot(self.outside, self.kept, Boot::Wake { slept }, &mut laid)
     }
 
+    /// It sleeps with its memory kept. Of each nap is told how long it may last; the answer is how long
+    /// it did by the ticks of the interrupt, and whether somebody ended it.
+    pub fn naps(&mut self, mut nap: impl FnMut(Millis) -> (Millis, bool)) {
+        let Rested::Sleep(left) = self.rested else { panic!("{:?}", self.rested) };
+        let Self { device, cutoff, ticks, .. } = self;
+        device.sleep(left, Millis(4_000), |most| {
+            let (lasted, somebody) = nap(most);
+            *ticks += lasted.0;
+            assert!(!cutoff.tick(*ticks).valve, "it waters asleep");
+            somebody
+        });
+    }
+
     /// One interrupt and the round after it.
     pub fn round(&mut self) {
         self.tick(10);

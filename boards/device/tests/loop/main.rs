@@ -324,6 +324,84 @@ fn what_wants_a_look_within_days_asks_for_it_at_each_of_many_short_sleeps() {
     }
 }
 
+/// On a chip that keeps its memory: the watchdog is fed behind each nap, and the reading comes in time.
+#[test]
+fn a_sleep_is_naps_of_which_each_earns_a_feeding() {
+    let mut stand = seasoned();
+    let Rested::Sleep(left) = stand.rested else { panic!("{:?}", stand.rested) };
+    let (before, outside) = (stand.outside.feedings.get(), stand.outside.clone());
+    let (mut naps, mut slept) = (0, 0);
+    stand.naps(|most| {
+        assert!(most <= Millis(4_000));
+        assert_eq!(outside.feedings.get(), before + naps, "behind each, and one nap only");
+        naps += 1;
+        slept += most.0;
+        (most, false)
+    });
+    assert!(naps > 20 && naps == left.0.div_ceil(4_000) && slept == left.0, "{naps}: {slept} ms");
+    assert_eq!(stand.outside.feedings.get(), before + naps);
+    // It woke for a reading, and that comes.
+    let sample = |stand: &Stand| stand.device.zone().reading().map(|reading| reading.sample);
+    let last = sample(&stand);
+    stand.outside.raw.set(MOIST + 20);
+    stand.until(Millis::from_secs(2), |stand| sample(stand) != last);
+    // Nobody was there: it sleeps again, with the display dark.
+    stand.until(Millis::from_secs(5), sleeps);
+    assert!(!stand.outside.screen_lit.get());
+}
+
+/// An interrupt that no longer comes is not made up for by sleeping.
+#[test]
+fn naps_of_which_no_tick_tells_earn_no_feeding() {
+    let mut stand = seasoned();
+    let (before, mut naps) = (stand.outside.feedings.get(), 0);
+    stand.naps(|_| {
+        naps += 1;
+        (Millis::ZERO, naps == 5)
+    });
+    assert_eq!(stand.outside.feedings.get(), before);
+}
+
+#[test]
+fn a_button_ends_a_sleep_and_is_seen_to() {
+    let mut stand = seasoned();
+    stand.outside.screen_answers.set(true);
+    stand.pass(Millis::from_mins(1));
+    stand.until(Millis::from_mins(11), sleeps);
+    let mut naps = 0;
+    stand.naps(|most| {
+        naps += 1;
+        (most, naps == 3)
+    });
+    assert_eq!(naps, 3);
+    // However short the press was, it stays awake and shows a page.
+    stand.run(Millis::from_secs(2));
+    assert!(stand.outside.screen_lit.get() && !stand.outside.pixels.borrow().is_empty());
+    stand.pass(Millis::from_mins(4));
+    assert_eq!(stand.rested, Rested::Awake);
+    stand.until(Millis::from_mins(2), sleeps);
+}
+
+/// As often as one that is laid aside asks for a look, one that keeps its memory does.
+#[test]
+fn what_wants_a_look_is_asked_for_behind_each_sleep_in_naps() {
+    let mut stand = seasoned();
+    stand.outside.air_silent.set(true);
+    stand.pass(Millis::from_mins(60));
+    for _ in 0..3 {
+        let Rested::Sleep(left) = stand.rested else { panic!("{:?}", stand.rested) };
+        assert!(left <= Millis::from_secs(60));
+        stand.naps(|most| (most, false));
+        let mut lit = 0;
+        let awake = stand.until(Millis::from_secs(30), |stand| {
+            lit += u32::from(stand.outside.lit[1].get());
+            lit > 0 && sleeps(stand)
+        });
+        assert!(lit > 20, "lit for {lit} of {} rounds", awake.0 / 10);
+        assert!(awake < Millis::from_secs(5), "{} ms", awake.0);
+    }
+}
+
 /// A device without an air sensor is as it was built, and asks for no look.
 #[test]
 fn an_air_sensor_that_is_not_fitted_is_not_missed() {
