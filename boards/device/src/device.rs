@@ -305,10 +305,7 @@ impl<'w, B: Board, C: Held> Device<'w, B, C> {
         let press = self.parts.keys.look(passed);
         let request = self.line.look(now, &mut self.parts.board);
         let stepped = self.step_if_due(now, drive, request);
-        let fed = self.handle.may_feed();
-        if fed {
-            self.parts.board.feed();
-        }
+        let fed = self.feed();
         let closed = !drive.on && self.zone.under_way().is_none();
         // From one feeding to the next the log erases one page at the most, and none while open.
         self.kept.may_erase(closed && fed);
@@ -323,6 +320,15 @@ impl<'w, B: Board, C: Held> Device<'w, B, C> {
         }
         self.panel(now, press);
         self.rested(now, closed)
+    }
+
+    /// Feeds the watchdog if that is earned; whether it did.
+    fn feed(&mut self) -> bool {
+        let may = self.handle.may_feed();
+        if may {
+            self.parts.board.feed();
+        }
+        may
     }
 
     /// Checks that were under way go on: a reset may be part of one.
@@ -669,10 +675,7 @@ impl<'w, B: Board, C: Held> Device<'w, B, C> {
         while !somebody && let Some(next) = next_nap(now, until, longest) {
             somebody = nap(next);
             now = self.handle.sample().0;
-            // Earned as in a round: by ticks that advance while no step is overdue.
-            if self.handle.may_feed() {
-                self.parts.board.feed();
-            }
+            self.feed();
         }
         self.woke = now;
         if somebody {

@@ -3,6 +3,7 @@
 #![no_main]
 #![deny(unsafe_code)]
 
+mod asleep;
 mod board;
 mod bus;
 #[cfg_attr(feature = "small", path = "small.rs")]
@@ -14,6 +15,7 @@ mod zone;
 
 use core::cell::RefCell;
 
+use cortex_m::peripheral::SCB;
 use cortex_m::singleton;
 use critical_section::Mutex;
 #[cfg(feature = "defmt")]
@@ -23,6 +25,7 @@ use device::{
 };
 use drydown::cutoff::{Cutoff, Sequence, Words};
 use drydown::hal::{Actuators, NotFitted, Output, Polarity};
+use drydown::quantity::Millis;
 use drydown::zone::{Boot, BootCause};
 use embedded_hal_bus::i2c::RefCellDevice;
 use fugit::{ExtU32, MicrosDurationU32, RateExtU32};
@@ -38,7 +41,7 @@ use rp2040_hal as hal;
 
 use crate::board::{Pico, Sounder};
 use crate::bus::Bus;
-use crate::extent::Held;
+use crate::extent::{Held, IS_WHOLE};
 use crate::zone::{SETUP, TICK, WATCHDOG};
 
 /// The second stage of the boot ROM, for the flash that most boards have.
@@ -58,6 +61,8 @@ const _: () = assert!(
     Pico::LOOKS_IN || !cfg!(feature = "on-the-desk"),
     "the small device has no line to answer on: build `on-the-desk` without `small`"
 );
+/// The watchdog goes on in sleep, and is fed behind each nap.
+const LONGEST_NAP: Millis = Millis(WATCHDOG.0 / 2);
 /// What one life leaves to the next in a register that a reset by the watchdog spares. This one ran: of
 /// the watchdog's resets only that of a life that did is a bite. The boot ROM leaves its USB drive by one.
 const RAN: u32 = u32::from_le_bytes(*b"runs");
@@ -81,8 +86,14 @@ impl Guard {
         let ticks = (self.timer.get_counter().ticks() / 1_000) as u32;
         // These pins cannot fail.
         let _ = self.actuators.set(self.cutoff.tick(ticks));
+        self.next_tick_in(TICK);
+    }
+
+    // Called, not inlined: it is long, and wanted three times.
+    #[inline(never)]
+    fn next_tick_in(&mut self, time: Millis) {
         // A schedule that fails ends the ticks, and the watchdog bites.
-        let _ = self.alarm.schedule(MicrosDurationU32::millis(TICK.0));
+        let _ = self.alarm.schedule(MicrosDurationU32::millis(time.0));
     }
 }
 
@@ -95,9 +106,27 @@ fn TIMER_IRQ_0() {
     });
 }
 
+/// Sleeps for so long at most, with everything closed: the next tick is put off as long, and comes by the
+/// same timer. Whether somebody ended it.
+fn nap(most: Millis, scb: &mut SCB) -> bool {
+    let somebody = critical_section::with(|cs| {
+        let mut guard = GUARD.borrow_ref_mut(cs);
+        let Some(guard) = guard.as_mut() else { return false };
+        guard.next_tick_in(most);
+        let somebody = asleep::until_woken(scb, cs);
+        guard.next_tick_in(TICK);
+        somebody
+    });
+    cortex_m::asm::wfi();
+    somebody
+}
+
 #[hal::entry]
 fn main() -> ! {
-    let Some(mut pac) = pac::Peripherals::take() else { halt() };
+    let (Some(mut pac), Some(mut core)) = (pac::Peripherals::take(), cortex_m::Peripherals::take())
+    else {
+        halt()
+    };
     let sio = Sio::new(pac.SIO);
     let pins = pins::Pins::new(pac.IO_BANK0, pac.PADS_BANK0, sio.gpio_bank0, &mut pac.RESETS);
     // The valve first: from here on it is driven closed.
@@ -205,7 +234,9 @@ fn main() -> ! {
         Device::boot(fittings, &SETUP, &WORDS, boot, &mut LaidAside::empty());
     loop {
         match device.round() {
-            // The chip has no deep sleep from which a timer wakes it with this HAL: it waits.
+            Rested::Sleep(left) if IS_WHOLE => {
+                device.sleep(left, LONGEST_NAP, |most| nap(most, &mut core.SCB))
+            }
             Rested::Awake | Rested::Sleep(_) => cortex_m::asm::wfi(),
             Rested::Restart => {
                 device.board().watchdog.write_scratch(ScratchRegister::Scratch0, WANTED);

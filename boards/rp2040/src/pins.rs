@@ -7,6 +7,9 @@
 //! Who adds USB moves the valve: rp2040-hal's feature `rp2040-e5`, for revisions B0 and B1, takes GPIO15
 //! at each reset of the bus.
 
+/// The pins that wake it when they fall: line in, NEXT, DO.
+pub const WAKING: [usize; 3] = [1, 16, 17];
+
 rp2040_hal::bsp_pins! {
     /// Line out.
     Gpio0 { name: tx, aliases: { FunctionUart, PullNone: Tx } },
