@@ -41,6 +41,12 @@ impl Board for Small {
 
     fn power_probe(&mut self, on: bool) {
         self.probe_power.set_state(PinState::from(on));
+        // In the stop mode one that is on draws on.
+        if on {
+            self.converter.enable();
+        } else {
+            self.converter.disable();
+        }
     }
 
     fn probe_raw(&mut self) -> Result<u16, Unread> {

@@ -3,6 +3,7 @@
 #![no_main]
 #![deny(unsafe_code)]
 
+mod asleep;
 mod board;
 mod flash;
 mod line;
@@ -22,6 +23,7 @@ use device::{
 };
 use drydown::cutoff::{Cutoff, Sequence, Words};
 use drydown::hal::{Actuators, NotFitted, Output, Polarity};
+use drydown::quantity::Millis;
 use drydown::zone::{Boot, BootCause};
 use embedded_hal_bus::i2c::RefCellDevice;
 use stm32f4xx_hal::adc::{Adc, config::AdcConfig};
@@ -32,12 +34,19 @@ use stm32f4xx_hal::serial::Config;
 use stm32f4xx_hal::timer::{CounterMs, CounterUs, Event, Flag};
 use stm32f4xx_hal::watchdog::IndependentWatchdog;
 
+use crate::asleep::Asleep;
 use crate::board::Small;
 use crate::flash::Sectors;
 use crate::zone::{SETUP, TICK, WATCHDOG_SET};
 
 /// Hertz of the usual crystal of small boards.
 const CRYSTAL: u32 = 25_000_000;
+
+/// A sleep shorter than this is not worth the measuring before it.
+const SHORTEST_SLEEP: Millis = Millis::from_secs(5);
+/// The watchdog goes on in sleep and is fed behind each nap. It counts the same oscillator, which at its
+/// fastest is half as fast again as its nominal.
+const LONGEST_NAP: Millis = Millis(WATCHDOG_SET.0 / 2);
 
 static WORDS: Words = Words::new();
 static GUARD: Mutex<RefCell<Option<Guard>>> = Mutex::new(RefCell::new(None));
@@ -46,8 +55,10 @@ static GUARD: Mutex<RefCell<Option<Guard>>> = Mutex::new(RefCell::new(None));
 struct Guard {
     cutoff: Cutoff<'static>,
     actuators: Actuators<pins::Valve, NotFitted>,
-    /// Counts milliseconds, whether the interrupt comes in time or not.
+    /// Counts milliseconds, whether the interrupt comes in time or not; asleep it stands.
     clock: CounterMs<TIM5>,
+    /// What it missed asleep, ms.
+    slept: u32,
     ticks: CounterUs<TIM3>,
 }
 
@@ -55,7 +66,8 @@ impl Guard {
     fn tick(&mut self) {
         self.ticks.clear_flags(Flag::Update);
         // These pins cannot fail.
-        let _ = self.actuators.set(self.cutoff.tick(self.clock.now().ticks()));
+        let ticks = self.clock.now().ticks().wrapping_add(self.slept);
+        let _ = self.actuators.set(self.cutoff.tick(ticks));
     }
 }
 
@@ -66,6 +78,23 @@ fn TIM3() {
             guard.tick();
         }
     });
+}
+
+/// Sleeps for so long at most, with everything closed; whether somebody ended it.
+fn nap(most: Millis, asleep: &mut Asleep) -> bool {
+    let somebody = critical_section::with(|cs| {
+        let mut guard = GUARD.borrow_ref_mut(cs);
+        let Some(guard) = guard.as_mut() else { return false };
+        let before = guard.clock.now().ticks();
+        let (slept, somebody) = asleep.stop(most, cs);
+        // What the clock counted is counted: with a debug probe, and where the chip did not stop at all.
+        let counted = guard.clock.now().ticks().wrapping_sub(before);
+        guard.slept = guard.slept.wrapping_add(slept.0.saturating_sub(counted));
+        somebody
+    });
+    // The ticks go on where they stood still.
+    cortex_m::asm::wfi();
+    somebody
 }
 
 /// Why the chip was reset.
@@ -91,14 +120,18 @@ fn brown_out_level(flash: &pac::FLASH) -> u8 {
 
 #[entry]
 fn main() -> ! {
-    let Some(chip) = pac::Peripherals::take() else { halt() };
+    let (Some(mut chip), Some(core)) = (pac::Peripherals::take(), cortex_m::Peripherals::take())
+    else {
+        halt()
+    };
     let cause = cause(&chip.RCC);
     // Before the crystal is waited for: should it never start, the watchdog's own oscillator does.
     let mut watchdog = IndependentWatchdog::new(chip.IWDG);
     watchdog.start(WATCHDOG_SET.0.millis());
     // And the valve is driven closed, whether it starts or not.
     let mut rcc = chip.RCC.constrain();
-    let pins = pins::Pins::take(chip.GPIOA.split(&mut rcc), chip.GPIOB.split(&mut rcc));
+    let mut pins = pins::Pins::take(chip.GPIOA.split(&mut rcc), chip.GPIOB.split(&mut rcc));
+    let waking = pins.waking(&mut chip.SYSCFG.constrain(&mut rcc), &mut chip.EXTI);
     let Ok(valve) = Output::off(pins.valve, Polarity::ActiveHigh);
     let mut rcc = rcc.freeze(rcc::Config::hse(CRYSTAL.Hz()).sysclk(48.MHz()));
 
@@ -112,7 +145,7 @@ fn main() -> ! {
     }
     let cutoff = Cutoff::new(&WORDS, Sequence::SINGLE);
     let actuators = Actuators::new(valve, NotFitted::OUTPUT);
-    let guard = Guard { cutoff, actuators, clock, ticks };
+    let guard = Guard { cutoff, actuators, clock, slept: 0, ticks };
     critical_section::with(|cs| GUARD.borrow_ref_mut(cs).replace(guard));
 
     let bus = chip.I2C1.i2c((pins.scl, pins.sda), 400.kHz(), &mut rcc);
@@ -171,9 +204,16 @@ fn main() -> ! {
     let boot = Boot::Start(cause);
     let mut device: Device<'_, _> =
         Device::boot(fittings, &SETUP, &WORDS, boot, &mut LaidAside::empty());
+    let mut asleep = Asleep::new(chip.RTC, chip.PWR, chip.EXTI, rcc, core, waking);
     loop {
         match device.round() {
-            // This HAL does not bring the chip into a deeper sleep and back: it waits.
+            Rested::Sleep(left) if left >= SHORTEST_SLEEP => {
+                // A chip whose RTC stands waits.
+                match asleep.as_mut().and_then(Asleep::measured) {
+                    Some(asleep) => device.sleep(left, LONGEST_NAP, |most| nap(most, asleep)),
+                    None => cortex_m::asm::wfi(),
+                }
+            }
             Rested::Awake | Rested::Sleep(_) => cortex_m::asm::wfi(),
             Rested::Restart => SCB::sys_reset(),
         }

@@ -5,9 +5,11 @@
 //! the 10 kΩ at the gate do.
 
 use stm32f4xx_hal::gpio::{
-    Analog, Input, Output, PA0, PA1, PA9, PA10, PB0, PB6, PB8, PB9, PB12, PB13, PB14, PB15,
-    PinState, PushPull, gpioa, gpiob,
+    Analog, Edge, ExtiPin, Input, Output, PA0, PA1, PA9, PA10, PB0, PB6, PB8, PB9, PB12, PB13,
+    PB14, PB15, PinExt, PinState, PushPull, gpioa, gpiob,
 };
+use stm32f4xx_hal::pac::EXTI;
+use stm32f4xx_hal::syscfg::SysCfg;
 
 /// The gate's pin.
 pub type Valve = PB0<Output<PushPull>>;
@@ -45,6 +47,19 @@ pub struct Pins {
 }
 
 impl Pins {
+    /// Lets line and buttons wake the chip when they fall; their lines of its interrupts, a bit each. All
+    /// are of 10 to 15, which one interrupt wakes for.
+    pub fn waking(&mut self, syscfg: &mut SysCfg, exti: &mut EXTI) -> u32 {
+        fn line(pin: &mut (impl ExtiPin + PinExt), syscfg: &mut SysCfg, exti: &mut EXTI) -> u32 {
+            pin.make_interrupt_source(syscfg);
+            pin.trigger_on_edge(exti, Edge::Falling);
+            1 << pin.pin_id()
+        }
+        line(&mut self.rx, syscfg, exti)
+            | line(&mut self.next, syscfg, exti)
+            | line(&mut self.act, syscfg, exti)
+    }
+
     /// Sets them up, the valve first.
     pub fn take(a: gpioa::Parts, b: gpiob::Parts) -> Self {
         let valve = b.pb0.into_push_pull_output_in_state(PinState::Low);
