@@ -17,6 +17,10 @@ const MOST_OF_PAGE: usize = 256;
 /// Bytes of what was found with the buttons. Each item holds curve and findings, so that neither goes
 /// with the page of the other; zeros where there is none.
 const FOUND: usize = calibrated::LENGTH + Findings::BYTES;
+/// Behind so many rows what was found is written again, where it stands among them: the page of the
+/// oldest is erased with all that is in it, and the others must hold it too. They hold three times as many.
+const AGAIN: u32 = 1_024;
+const _: () = assert!(Row::LENGTH < calibrated::LENGTH, "a row must be told from what was found");
 /// Rows that wait while a valve is open or nothing may be written.
 const WAITING: usize = 8;
 
@@ -28,15 +32,18 @@ pub struct Regions<B: Board> {
     pub rows: Region<B::Rows>,
     /// Days.
     pub days: Region<B::Days>,
-    /// Curve, and what commissioning found.
-    pub curve: Region<B::Curve>,
+    /// Curve, and what commissioning found. `None`, where no two pages are left for them: they stand among
+    /// the rows, of which the region less a page must hold more than a thousand.
+    pub curve: Option<Region<B::Curve>>,
 }
 
 /// The log in flash.
 pub(crate) struct Kept<R: Flash, D: Flash, C: Flash> {
     rows: Queue<R>,
     days: Queue<D>,
-    curve: Queue<C>,
+    curve: Option<Queue<C>>,
+    /// What was found is to be written among the rows again.
+    again: bool,
     waiting: Deque<Row, WAITING>,
     /// A day that waits for its last row.
     day: Option<Day>,
@@ -46,16 +53,24 @@ pub(crate) struct Kept<R: Flash, D: Flash, C: Flash> {
     end_of_days: u32,
 }
 
-fn whole<T: Paged>(item: &[u8]) -> Option<T> {
-    T::from_page(item.get(..T::LENGTH)?)
-}
-
 impl<R: Flash, D: Flash, C: Flash> Kept<R, D, C> {
-    pub fn new(rows: Region<R>, days: Region<D>, curve: Region<C>) -> Self {
+    /// Pages of rows, of days, and of what was found, if that has any of its own.
+    ///
+    /// # Panics
+    /// If a flash has no such pages, or if those of the rows are too short to have what was found among
+    /// them.
+    pub fn new(rows: Region<R>, days: Region<D>, curve: Option<Region<C>>) -> Self {
+        // A row takes 64 bytes at most, where the words are of 32.
+        let beside_one = rows.pages.len().saturating_sub(1) * R::PAGE / 64;
+        assert!(
+            curve.is_some() || beside_one > AGAIN as usize,
+            "the rows' region less a page is too short to have the curve among them"
+        );
         Self {
             rows: Queue::new(rows),
             days: Queue::new(days),
-            curve: Queue::new(curve),
+            curve: curve.map(Queue::new),
+            again: false,
             waiting: Deque::new(),
             day: None,
             // One for all that a cut left half erased, before the first round.
@@ -69,11 +84,11 @@ impl<R: Flash, D: Flash, C: Flash> Kept<R, D, C> {
     pub fn scribe(&mut self) -> (u16, Scribe) {
         let (mut newest_day, mut last_row) = (None::<Day>, None::<Row>);
         self.days.each(&mut self.erases, |item| {
-            newest_day = whole(item).or(newest_day);
+            newest_day = Day::from_page(item).or(newest_day);
             true
         });
         self.rows.each(&mut self.erases, |item| {
-            last_row = whole(item).or(last_row);
+            last_row = Row::from_page(item).or(last_row);
             true
         });
         self.end_of_rows = last_row.map_or(0, |row| row.number.saturating_add(1));
@@ -82,7 +97,7 @@ impl<R: Flash, D: Flash, C: Flash> Kept<R, D, C> {
         let mut scribe = Scribe::new(boot, self.end_of_rows, self.end_of_days);
         let in_days = newest_day.map(|day| day.last_row);
         self.rows.each(&mut self.erases, |item| {
-            if let Some(row) = whole::<Row>(item)
+            if let Some(row) = Row::from_page(item)
                 && in_days.is_none_or(|last| row.number > last)
             {
                 scribe.resume(&row);
@@ -113,7 +128,7 @@ impl<R: Flash, D: Flash, C: Flash> Kept<R, D, C> {
     }
 
     pub fn has_waiting(&self) -> bool {
-        self.day.is_some() || !self.waiting.is_empty()
+        self.day.is_some() || !self.waiting.is_empty() || self.again
     }
 
     /// Says whether one page may be erased now: only while everything is closed, and after the
@@ -122,8 +137,14 @@ impl<R: Flash, D: Flash, C: Flash> Kept<R, D, C> {
         self.erases = may as Erases;
     }
 
-    /// Writes one row or day that waits. Only while everything is closed.
+    /// Writes one thing that waits, a row as a rule. Only while everything is closed.
     pub fn write_one(&mut self) {
+        if self.again {
+            let found = self.found();
+            // Of a device without any there is nothing to keep.
+            self.again = found != [0; FOUND] && self.put(&found) == Pushed::Later;
+            return;
+        }
         let next = self.waiting.front();
         if let Some(day) = self.day.filter(|day| next.is_none_or(|row| row.number > day.last_row)) {
             if self.days.push(&day.to_bytes(), &mut self.erases) != Pushed::Later {
@@ -135,6 +156,7 @@ impl<R: Flash, D: Flash, C: Flash> Kept<R, D, C> {
         let Some(row) = next else { return };
         if self.rows.push(&row.to_bytes(), &mut self.erases) != Pushed::Later {
             self.end_of_rows = row.number.saturating_add(1);
+            self.again = self.curve.is_none() && self.end_of_rows.is_multiple_of(AGAIN);
             self.waiting.pop_front();
         }
     }
@@ -153,14 +175,21 @@ impl<R: Flash, D: Flash, C: Flash> Kept<R, D, C> {
     pub fn put_curve(&mut self, curve: &Curve) -> Pushed {
         let mut found = self.found();
         found[..calibrated::LENGTH].copy_from_slice(&calibrated::to_bytes(curve));
-        self.curve.push(&found, &mut self.erases)
+        self.put(&found)
     }
 
     /// Keeps what commissioning found, beside the curve.
     pub fn put_findings(&mut self, findings: &Findings) -> Pushed {
         let mut found = self.found();
         found[calibrated::LENGTH..].copy_from_slice(&findings.to_bytes());
-        self.curve.push(&found, &mut self.erases)
+        self.put(&found)
+    }
+
+    fn put(&mut self, found: &[u8; FOUND]) -> Pushed {
+        match &mut self.curve {
+            Some(curve) => curve.push(found, &mut self.erases),
+            None => self.rows.push(found, &mut self.erases),
+        }
     }
 
     /// The curve that is kept.
@@ -176,11 +205,17 @@ impl<R: Flash, D: Flash, C: Flash> Kept<R, D, C> {
     /// The newest item. One of an earlier firmware ends behind its curve.
     fn found(&mut self) -> [u8; FOUND] {
         let mut newest = [0; FOUND];
-        self.curve.each(&mut self.erases, |item| {
-            let bytes = item.iter().copied().chain(core::iter::repeat(0));
-            newest.iter_mut().zip(bytes).for_each(|(place, byte)| *place = byte);
+        let see = |item: &[u8]| {
+            if item.len() >= calibrated::LENGTH {
+                let bytes = item.iter().copied().chain(core::iter::repeat(0));
+                newest.iter_mut().zip(bytes).for_each(|(place, byte)| *place = byte);
+            }
             true
-        });
+        };
+        match &mut self.curve {
+            Some(curve) => curve.each(&mut self.erases, see),
+            None => self.rows.each(&mut self.erases, see),
+        }
         newest
     }
 }
@@ -195,8 +230,7 @@ fn page<'b, T: Paged, F: Flash>(
 ) -> Page<'b, T> {
     let (mut first, mut length) = (None, 0);
     queue.each(erases, |item| {
-        let Some(bytes) = item.get(..T::LENGTH) else { return true };
-        let Some(found) = T::from_page(bytes).map(|one| number(&one)).filter(|&n| n >= from) else {
+        let Some(found) = T::from_page(item).map(|one| number(&one)).filter(|&n| n >= from) else {
             return true;
         };
         // A page is without gaps: where one was lost the next page begins.
@@ -204,7 +238,7 @@ fn page<'b, T: Paged, F: Flash>(
         let Some(place) = into.get_mut(length..length + T::LENGTH).filter(|_| found == next) else {
             return false;
         };
-        place.copy_from_slice(bytes);
+        place.copy_from_slice(item);
         first = first.or(Some(found));
         length += T::LENGTH;
         length / T::LENGTH < Page::<T>::MOST
@@ -227,16 +261,25 @@ mod tests {
     use super::*;
     use crate::store::Refused;
 
-    /// Pages of 1 KiB; how often each was erased, and whether the flash takes anything.
-    struct Ram {
+    /// Four pages; how often one was erased, whether the flash takes anything, and how many erases from
+    /// now the supply fails in the middle of one.
+    struct Ram<const PAGE: usize = 1_024> {
         bytes: Vec<u8>,
         erased: Rc<Cell<u32>>,
         refuses: bool,
+        cut: Option<u32>,
     }
 
-    impl Flash for Ram {
+    impl<const PAGE: usize> Ram<PAGE> {
+        fn blank() -> Self {
+            let bytes = std::vec![0xFF; 4 * PAGE];
+            Self { bytes, erased: Rc::default(), refuses: false, cut: None }
+        }
+    }
+
+    impl<const PAGE: usize> Flash for Ram<PAGE> {
         type Error = Refused;
-        const PAGE: usize = 1_024;
+        const PAGE: usize = PAGE;
         const WORD: usize = 4;
         const PAGES: usize = 4;
 
@@ -256,8 +299,11 @@ mod tests {
 
         fn erase(&mut self, page: usize) -> Result<(), Refused> {
             self.erased.set(self.erased.get() + 1);
-            self.bytes[page * 1_024..][..1_024].fill(0xFF);
-            Ok(())
+            self.cut = self.cut.map(|left| left - 1);
+            let cut = self.cut == Some(0);
+            self.refuses |= cut;
+            self.bytes[page * PAGE..][..if cut { PAGE / 2 } else { PAGE }].fill(0xFF);
+            if cut { Err(Refused) } else { Ok(()) }
         }
     }
 
@@ -267,7 +313,7 @@ mod tests {
 
     fn filled(byte: impl FnMut(usize) -> u8) -> Region<Ram> {
         let bytes = (0..4_096).map(byte).collect();
-        Region { flash: Ram { bytes, erased: Rc::default(), refuses: false }, pages: 0..4 }
+        Region { flash: Ram { bytes, ..Ram::blank() }, pages: 0..4 }
     }
 
     /// Four pages of noise that differs with each seed.
@@ -378,7 +424,7 @@ mod tests {
 
     #[test]
     fn the_newest_curve_is_the_one_after_a_hundred() {
-        let mut kept = Kept::new(region(), region(), region());
+        let mut kept = Kept::new(region(), region(), Some(region()));
         assert_eq!(kept.curve(), None);
         for air in 2_000..2_100 {
             kept.may_erase(true);
@@ -398,7 +444,7 @@ mod tests {
     /// However often the one is written, the page of the other is erased for it.
     #[test]
     fn neither_the_curve_nor_the_findings_are_lost_for_the_other() {
-        let mut kept = Kept::new(region(), region(), region());
+        let mut kept = Kept::new(region(), region(), Some(region()));
         assert_eq!((kept.curve(), kept.findings()), (None, None));
         assert_eq!(kept.put_curve(&curve_to(2_000)), Pushed::Kept);
         for identity in 0..200 {
@@ -413,17 +459,107 @@ mod tests {
         }
         assert_eq!(kept.curve(), Some(curve_to(2_199)));
         assert_eq!(kept.findings(), Some(Findings::new(199)));
-        assert!(kept.curve.into_flash().erased.get() > 4, "no page was ever full");
+        let flash = kept.curve.expect("pages of its own").into_flash();
+        assert!(flash.erased.get() > 4, "no page was ever full");
     }
 
     /// An item of the firmware before this is a curve and nothing else.
     #[test]
     fn a_curve_that_an_earlier_firmware_kept_is_found() {
-        let mut kept = Kept::new(region(), region(), region());
+        let mut kept = Kept::new(region(), region(), Some(region()));
         assert_eq!(kept.put_findings(&Findings::new(1)), Pushed::Kept);
         let bytes = calibrated::to_bytes(&curve_to(2_500));
-        assert_eq!(kept.curve.push(&bytes, &mut 1), Pushed::Kept);
+        let pages = kept.curve.as_mut().expect("pages of its own");
+        assert_eq!(pages.push(&bytes, &mut 1), Pushed::Kept);
         assert_eq!((kept.curve(), kept.findings()), (Some(curve_to(2_500)), None));
+    }
+
+    /// Rows and days as long sectors of flash keep them, of which there are two each and none for the curve.
+    type InSectors = Kept<Ram<131_072>, Ram<16_384>, Ram<131_072>>;
+
+    fn in_sectors(rows: Ram<131_072>) -> InSectors {
+        let days = Region { flash: Ram::blank(), pages: 0..2 };
+        Kept::new(Region { flash: rows, pages: 0..2 }, days, None)
+    }
+
+    /// Writes rows until the supply fails in the middle of an erase, the flash being cut then.
+    fn rows_until_the_cut(kept: &mut InSectors, from: u32) -> u32 {
+        for number in from..from + 20_000 {
+            kept.take(row(number), None);
+            while kept.has_waiting() {
+                kept.may_erase(true);
+                kept.write_one();
+                if kept.rows.flash().refuses {
+                    return number;
+                }
+            }
+        }
+        panic!("no page was erased");
+    }
+
+    #[test]
+    fn what_was_found_stands_among_the_rows_through_a_cut_in_any_erase() {
+        let mut kept = in_sectors(Ram::blank());
+        assert_eq!((kept.curve(), kept.findings()), (None, None));
+        assert_eq!(kept.put_findings(&Findings::new(7)), Pushed::Kept);
+        assert_eq!(kept.put_curve(&curve_to(2_000)), Pushed::Kept);
+        let mut number = 0;
+        for erase in 1..=4 {
+            kept.rows.flash().cut = Some(erase);
+            number = rows_until_the_cut(&mut kept, number);
+            let mut flash = kept.rows.into_flash();
+            (flash.refuses, flash.cut) = (false, None);
+            kept = in_sectors(flash);
+            let found = (kept.curve(), kept.findings());
+            assert_eq!(found, (Some(curve_to(2_000)), Some(Findings::new(7))), "erase {erase}");
+            let (_, scribe) = kept.scribe();
+            assert!(kept.ends().0.abs_diff(number) <= 1, "{:?} {number} {scribe:?}", kept.ends());
+        }
+        // Rows of two weeks all the same, without a gap where it stands.
+        let mut bytes = [0; MOST_OF_PAGE];
+        let mut next = kept.rows_from(0, &mut bytes).first;
+        assert!(kept.ends().0 - next > 2_016, "{next} of {:?}", kept.ends());
+        while next < kept.ends().0 {
+            let page = kept.rows_from(next, &mut bytes);
+            assert_eq!(page.first, next);
+            next += page.count();
+        }
+    }
+
+    /// Where nothing was found, nothing is written for it.
+    #[test]
+    fn rows_of_a_device_without_a_curve_are_rows_alone() {
+        let mut kept = in_sectors(Ram::blank());
+        for number in 0..2_100 {
+            kept.take(row(number), None);
+            while kept.has_waiting() {
+                kept.may_erase(true);
+                kept.write_one();
+            }
+        }
+        let mut lengths = Vec::new();
+        kept.rows.each(&mut 0, |item| {
+            lengths.push(item.len());
+            true
+        });
+        assert_eq!(lengths, std::vec![Row::LENGTH; 2_100]);
+    }
+
+    /// Two sectors of 16 KiB, whatever is erased: one alone holds a leap year.
+    #[test]
+    fn days_of_a_year_are_there_at_any_time() {
+        let mut queue = Queue::new(Region { flash: Ram::<16_384>::blank(), pages: 0..2 });
+        for number in 0..1_500 {
+            let pushed = queue.push(&day(number, 144 * number).to_bytes(), &mut 1);
+            assert_eq!(pushed, Pushed::Kept);
+            let mut first = None;
+            queue.each(&mut 0, |item| {
+                first = first.or(Day::from_page(item).map(|day| day.number));
+                true
+            });
+            let held = number + 1 - first.expect("a day");
+            assert!(held >= 366.min(number + 1), "{held} days at {number}");
+        }
     }
 
     fn row(number: u32) -> Row {
@@ -461,7 +597,7 @@ mod tests {
     /// Whatever waited, nobody reads of a day of which rows are missing.
     #[test]
     fn a_day_is_written_behind_its_last_row() {
-        let mut kept = Kept::new(region(), region(), region());
+        let mut kept = Kept::new(region(), region(), Some(region()));
         for number in 0..400 {
             let ends = number % 10 == 9;
             kept.take(row(number), ends.then(|| day(number / 10, number)));

@@ -152,6 +152,11 @@ impl<F: Flash> Queue<F> {
     }
 
     #[cfg(test)]
+    pub fn flash(&mut self) -> &mut F {
+        &mut self.storage.flash().flash
+    }
+
+    #[cfg(test)]
     pub fn into_flash(self) -> F {
         self.storage.destroy().0.flash
     }

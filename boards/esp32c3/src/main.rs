@@ -203,7 +203,7 @@ fn main() -> ! {
         records: Pages::of(chip_flash),
         rows: Region { flash: Pages::of(chip_flash), pages: flash::ROWS },
         days: Region { flash: Pages::of(chip_flash), pages: flash::DAYS },
-        curve: Region { flash: Pages::of(chip_flash), pages: flash::CURVE },
+        curve: Some(Region { flash: Pages::of(chip_flash), pages: flash::CURVE }),
     };
     let fittings = Fittings {
         board,

@@ -212,7 +212,7 @@ fn main() -> ! {
             records: flash::Pages::take(),
             rows: Region { flash: flash::Pages::take(), pages: flash::ROWS },
             days: Region { flash: flash::Pages::take(), pages: flash::DAYS },
-            curve: Region { flash: flash::Pages::take(), pages: flash::CURVE },
+            curve: Some(Region { flash: flash::Pages::take(), pages: flash::CURVE }),
         }
     };
     let fittings = Fittings {

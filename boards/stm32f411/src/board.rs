@@ -37,7 +37,7 @@ impl Board for Small {
     type Records = flash::Records;
     type Rows = flash::Rows;
     type Days = flash::Days;
-    type Curve = flash::Curve;
+    type Curve = flash::Rows;
 
     fn power_probe(&mut self, on: bool) {
         self.probe_power.set_state(PinState::from(on));

@@ -4,10 +4,13 @@
 //! | --- | --- | --- |
 //! | 0 | 16 KiB | vectors |
 //! | 1, 2 | 16 KiB each | records, on which the 24 h limit stands |
-//! | 3 | 16 KiB | the curve that was taken with the buttons, and what commissioning found |
-//! | 4 | 64 KiB | lines of days: after four years it begins anew |
+//! | 3, 4 | 16 KiB of each | lines of a year and more |
 //! | 5 | 128 KiB | program |
-//! | 6, 7 | 128 KiB each | rows of three weeks and more |
+//! | 6, 7 | 128 KiB each | rows of three weeks and more; the curve that was taken with the buttons, and what commissioning found |
+//!
+//! Whatever is kept has two sectors: while one is erased, and if the supply fails then, the other holds a
+//! year of days, and two weeks of rows with the curve among them. The fourth is longer than what is used
+//! of it, as nothing else may be erased along.
 //!
 //! There is one bank: while a sector is erased nothing can be fetched and all interrupts stand
 //! still: 16 KiB take up to 0.8 s, 64 KiB 2.4 s, 128 KiB 4 s, byte by byte as the HAL does it (data
@@ -21,16 +24,14 @@ use drydown::persist::Flash;
 use stm32f4xx_hal::flash::{FlashExt, UnlockedFlash};
 use stm32f4xx_hal::pac::FLASH;
 
-/// Some sectors of one length, from one on.
+/// Some sectors from one on, of each as much. Of all but the last it is the whole.
 pub struct Sectors<const FIRST: u8, const COUNT: usize, const KIB: usize>(&'static RefCell<FLASH>);
 
 /// Records.
 pub type Records = Sectors<1, 2, 16>;
-/// The curve, and what commissioning found.
-pub type Curve = Sectors<3, 1, 16>;
 /// Days.
-pub type Days = Sectors<4, 1, 64>;
-/// Rows.
+pub type Days = Sectors<3, 2, 16>;
+/// Rows, and among them the curve, and what commissioning found.
 pub type Rows = Sectors<6, 2, 128>;
 
 /// The flash refused, or the place is beyond the region.

@@ -187,8 +187,8 @@ fn main() -> ! {
     let regions = Regions {
         records: Sectors::of(flash),
         rows: Region { flash: Sectors::of(flash), pages: 0..2 },
-        days: Region { flash: Sectors::of(flash), pages: 0..1 },
-        curve: Region { flash: Sectors::of(flash), pages: 0..1 },
+        days: Region { flash: Sectors::of(flash), pages: 0..2 },
+        curve: None,
     };
     let fittings = Fittings {
         board,

@@ -384,7 +384,7 @@ impl<const WHOLE: bool, C: Held> Stand<WHOLE, C> {
                 records,
                 rows: Region { flash: rows, pages: 0..4 },
                 days: Region { flash: days, pages: 0..2 },
-                curve: Region { flash: curve, pages: 0..2 },
+                curve: Some(Region { flash: curve, pages: 0..2 }),
             },
             use_bus: boot != Boot::Start(BootCause::Watchdog),
             somebody: matches!(boot, Boot::Start(_)),

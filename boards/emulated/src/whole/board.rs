@@ -136,6 +136,6 @@ pub unsafe fn regions<'b>() -> Regions<Emulated<'b>> {
         records,
         rows: Region { flash: rows, pages: 0..ROWS / PAGE },
         days: Region { flash: days, pages: 0..DAYS / PAGE },
-        curve: Region { flash: curve, pages: 0..CURVE / PAGE },
+        curve: Some(Region { flash: curve, pages: 0..CURVE / PAGE }),
     }
 }
