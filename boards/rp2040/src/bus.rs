@@ -1,13 +1,11 @@
 //! The bus of display and air sensor, on which nobody may answer.
 //!
-//! rp2040-hal 0.11 waits behind a write for the stop, and looks whether the chip gave the write up only
-//! while its queue of 16 bytes is full. Of a shorter one that nobody answers it says that all went well;
-//! and the queue takes nothing until the abort is cleared, so that the next waits for a stop that never
-//! comes. Behind a read it leaves the stop for the next write to find. Here nothing is left over from one
-//! transaction to the next, and what was given up is an error.
-//!
-//! Of a longer write the library may have seen the abort and forgotten it; pages and commands of the
-//! display begin with short ones, of which it is told.
+//! rp2040-hal 0.11 looks whether the chip gave a write up only while its queue of 16 bytes is full: of a
+//! shorter one that nobody answers it says that all went well, and of a longer one it clears the abort, reads
+//! it once more and finds none (its source, `write_internal`). And it waits for the stop for ever. So what
+//! is written and nothing else, as all that the display takes, is written here. With a read the library
+//! does it, and leaves the stop for the next to find: nothing is left over from one transaction to the next,
+//! and what was given up is an error.
 
 use embedded_hal::i2c::{Error as _, ErrorKind, ErrorType, I2c, Operation};
 use hal::I2C;
@@ -18,7 +16,7 @@ use rp2040_hal as hal;
 
 use crate::pins::{Scl, Sda};
 
-/// How often is looked whether the last stop is over: it takes microseconds, this some milliseconds.
+/// How often is looked for what comes in less than a millisecond: a stop, room in the queue.
 const PATIENCE: u32 = 50_000;
 
 /// The bus.
@@ -39,14 +37,39 @@ impl Bus {
     /// Leaves nothing of what went before. Who does not come to an end is not waited for.
     fn settle(&self) -> Result<(), ErrorKind> {
         let registers = self.registers();
-        let over = (0..PATIENCE).any(|_| registers.ic_status().read().mst_activity().is_idle());
-        if !over {
-            return Err(ErrorKind::Bus);
-        }
+        until(|| registers.ic_status().read().mst_activity().is_idle())?;
         // Reading is what clears.
         registers.ic_clr_tx_abrt().read();
         registers.ic_clr_stop_det().read();
         Ok(())
+    }
+
+    /// Sends these bytes, and is told where nobody takes them.
+    fn send(&self, address: u8, bytes: &[u8]) -> Result<(), ErrorKind> {
+        let registers = self.registers();
+        registers.ic_enable().write(|w| w.enable().disabled());
+        registers.ic_con().modify(|_, w| w.ic_10bitaddr_master().addr_7bits());
+        #[allow(unsafe_code, reason = "an address is bits")]
+        // SAFETY: the register takes any; one that nobody has is given up.
+        registers.ic_tar().write(|w| unsafe { w.ic_tar().bits(address.into()) });
+        registers.ic_enable().write(|w| w.enable().enabled());
+        let given_up = || registers.ic_raw_intr_stat().read().tx_abrt().is_active();
+        let mut left = bytes;
+        while let Some((&byte, later)) = left.split_first() {
+            until(|| given_up() || registers.ic_status().read().tfnf().is_not_full())?;
+            if given_up() {
+                break;
+            }
+            #[allow(unsafe_code, reason = "a byte is bits")]
+            // SAFETY: the register takes any.
+            registers
+                .ic_data_cmd()
+                .write(|w| unsafe { w.stop().bit(later.is_empty()).dat().bits(byte) });
+            left = later;
+        }
+        // Where the chip gave up it makes a stop of its own.
+        until(|| registers.ic_raw_intr_stat().read().stop_det().is_active())?;
+        self.end()
     }
 
     /// Whether the chip gave up what it was to do.
@@ -61,6 +84,11 @@ impl Bus {
     }
 }
 
+/// Waits for what comes soon, if it comes.
+fn until(mut holds: impl FnMut() -> bool) -> Result<(), ErrorKind> {
+    if (0..PATIENCE).any(|_| holds()) { Ok(()) } else { Err(ErrorKind::Bus) }
+}
+
 impl ErrorType for Bus {
     type Error = ErrorKind;
 }
@@ -72,6 +100,9 @@ impl I2c for Bus {
         operations: &mut [Operation<'_>],
     ) -> Result<(), ErrorKind> {
         self.settle()?;
+        if let [Operation::Write(bytes)] = operations {
+            return self.send(address, bytes);
+        }
         I2c::transaction(&mut self.0, address, operations).map_err(|error| error.kind())?;
         self.end()
     }
