@@ -80,6 +80,8 @@ pub struct Outside {
     pub from_device: RefCell<Vec<u8>>,
     /// How often the line still has nothing to hear, and no room for a byte.
     pub line_waits: [Cell<u32>; 2],
+    /// The line is torn out behind the last byte that is there to be heard.
+    pub line_ends: Cell<bool>,
     pub driven: Cell<bool>,
     pub feedings: Cell<u32>,
     /// Pages of the log that were erased since the last feeding.
@@ -305,7 +307,12 @@ impl<const WHOLE: bool> Board for Bench<WHOLE> {
 
     fn hear(&mut self) -> Option<u8> {
         assert!(WHOLE, "it has no line");
-        if self.line_waits(0) { None } else { self.0.to_device.borrow_mut().pop_front() }
+        if self.line_waits(0) {
+            return None;
+        }
+        let byte = self.0.to_device.borrow_mut().pop_front();
+        assert!(byte.is_some() || !self.0.line_ends.get(), "the line is torn out");
+        byte
     }
 
     fn say(&mut self, byte: u8) -> bool {

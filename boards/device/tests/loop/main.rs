@@ -3,18 +3,21 @@
 mod bench;
 mod small;
 
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::rc::Rc;
 
-use bench::{Bench, Outside, Stand};
-use device::{OnTheDesk, Rested};
+use bench::{Bench, Outside, Stand, ZONE};
+use device::{OnTheDesk, Rested, served_a_desk};
 use drydown::bench::{Check, Finding, Findings, Verdict};
 use drydown::persist::Settings;
-use drydown::persist::configuration::identity;
+use drydown::persist::configuration::{encode, identity};
 use drydown::probe::ProbeFault;
 use drydown::quantity::{Millis, Moisture};
 use drydown::wire::{Answer, Reply, Request};
 use drydown::zone::{BootCause, Mode, Order};
 use embedded_io::{Read, Write};
+use in_the_loop::frame::{self, Came, LONGEST_FRAME, Number, Reader};
+use in_the_loop::message::{self, ConfigImage, VERSION};
 
 /// Counts in air, and at 32, 36 and 60 % of the span; automatic begins at 35 %.
 const PULLED: u16 = 2_850;
@@ -857,4 +860,34 @@ fn on_the_desk_no_byte_is_lost_and_the_watchdog_is_fed_while_the_line_waits() {
     assert_eq!(line.write_all(b"told"), Ok(()));
     assert_eq!(*outside.from_device.borrow(), b"told");
     assert_eq!(outside.feedings.get(), 5 + 3 + 4);
+}
+
+/// With the feature `on-the-desk` a board serves a desk for as long as the line lasts; without it the
+/// device begins.
+#[test]
+fn a_desk_is_served_where_the_board_is_built_for_one() {
+    let outside = Rc::new(Outside::default());
+    let mut board: Bench = Bench(outside.clone());
+    let image =
+        encode(&ZONE).map(|image| image.into_iter().collect::<ConfigImage>()).expect("a day");
+    let cause = BootCause::PowerOn;
+    let asked = message::Request::Boot { version: VERSION, store_empty: true, cause, image };
+    let number = Number { run: 1, exchange: 1 };
+    let mut bytes = [0; LONGEST_FRAME];
+    let sent = frame::write(number, &asked, &mut bytes).expect("it fits");
+    outside.to_device.borrow_mut().extend(sent);
+    outside.line_ends.set(true);
+    let served = catch_unwind(AssertUnwindSafe(|| served_a_desk(&mut board)));
+    let mut reader = Reader::new();
+    let said = outside.from_device.borrow();
+    let answers: Vec<_> = said.iter().filter_map(|&byte| reader.take(byte)).collect();
+    if cfg!(feature = "on-the-desk") {
+        assert!(served.is_err(), "it gave up");
+        let booted = message::Answer::Booted { identity: identity(&ZONE) };
+        assert_eq!(answers, [Came::Message(number, booted)]);
+        assert!(outside.feedings.get() > 0 && !outside.driven.get());
+    } else {
+        assert_eq!((served.ok(), answers.len()), (Some(false), 0));
+        assert_eq!(outside.feedings.get(), 0);
+    }
 }
