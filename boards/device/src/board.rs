@@ -41,7 +41,8 @@ pub trait Board {
     type Rows: Flash;
     /// Flash for lines of days: 6 pages of 4 KiB hold a year.
     type Days: Flash;
-    /// Flash for the curve that was taken with the buttons, and for what commissioning found.
+    /// Flash for the curve that was taken with the buttons, and for what commissioning found; that of the
+    /// rows where they stand among these.
     type Curve: Flash;
 
     /// Switches the probe on or off.
