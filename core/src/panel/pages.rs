@@ -336,7 +336,9 @@ where
         sheet.line(3, "forget.")?;
         sheet.line(FOOT, "Hold DO: I begin")
     } else {
-        if glance.mode == Mode::Off {
+        if work == Work::Begins {
+            sheet.line(0, "Wait: it is ordered.")?;
+        } else if glance.mode == Mode::Off {
             sheet.line(0, "It was switched off")?;
             sheet.line(1, "meanwhile, and stays off.")?;
         } else {
@@ -402,7 +404,7 @@ where
 {
     let all = Check::ALL.len();
     let (check, foot) = match sequence.stage() {
-        Stage::Ready(check) => (check, "Hold DO begin, NEXT later"),
+        Stage::Ready(check) => (check, "NEXT later, hold DO begin"),
         Stage::Running(check) => (check, "Hold NEXT: leave it out"),
         Stage::Asks(check) => (check, "Hold DO no, NEXT yes"),
         Stage::Done => return commissioned(sequence.findings(), sheet),

@@ -2,7 +2,7 @@
 //! cut fails the library's own assertion.
 
 use drydown::air::{AirFault, Climate, Sample};
-use drydown::bench::{Check, Commissioning, Findings, Plan};
+use drydown::bench::{Answer, Check, Commissioning, Cup, Cups, Demonstration, Plan, Stage};
 use drydown::calibration::{Basis, CaptureSettings};
 use drydown::guard::{Cause, Closed, Condition, LockOut, Path};
 use drydown::panel::words::{self, Words};
@@ -14,11 +14,13 @@ use drydown::probe::pair::PairAlarm;
 use drydown::probe::{Burst, ProbeFault};
 use drydown::quantity::{Millis, Moisture, RawCounts};
 use drydown::watch::Alarm;
-use drydown::zone::{Boot, BootCause, Mode, OrderRefusal};
+use drydown::zone::{Boot, Deed, Inputs, Mode, Order, OrderRefusal};
 use proptest::prelude::*;
 use proptest::sample::select;
 
-use super::glances::{minutes, troubled, well};
+use super::configs::trough;
+use super::glances::{NONE_UNDER_WAY, minutes, record, troubled, well};
+use super::stand::Stand;
 use super::strict::Strict;
 
 const CAUSES: &[Cause] = &[
@@ -351,35 +353,186 @@ fn everything_that_can_be_wrong_has_its_words() {
     }
 }
 
-/// Findings with every row the same, as bytes that pass their check.
-fn findings(under_way: u8, mark: u8, number: u32) -> Findings {
-    let mut bytes = [0; Findings::BYTES];
-    (bytes[0], bytes[1]) = (1, under_way);
-    for row in bytes[8..53].chunks_exact_mut(5) {
-        row[0] = mark;
-        row[1..].copy_from_slice(&number.to_le_bytes());
+/// A plan that runs for as long as a time can be told, and counts as many resets as it can.
+const ENDLESS: Plan =
+    Plan { watch_for: Millis::MAX, resets: u8::MAX, pulse: Millis(1), patience: Millis::MAX };
+
+/// Draws on each size.
+fn at_each_size(page: Page<'_>, glance: &Glance) {
+    for (size, letters) in SIZES {
+        let complaint = strictly(page, glance, *size, letters);
+        assert_eq!(complaint, None, "{page:?} on {size:?}: {glance:?}");
     }
-    let crc = crc::Crc::<u32>::new(&crc::CRC_32_ISO_HDLC).checksum(&bytes[..53]);
-    bytes[53..].copy_from_slice(&crc.to_le_bytes());
-    Findings::from_bytes(&bytes).expect("every bit fits")
 }
 
+/// Each check while it waits, runs and asks, after one that ended in each way with each number.
 #[test]
-fn every_check_fits_with_every_number() {
-    let plan = Plan { resets: u8::MAX, ..Plan::usual(Millis::from_secs(40)) };
-    for under_way in (0..Check::ALL.len() as u8).chain([u8::MAX]) {
-        for mark in [1, 2, 3] {
-            for number in [0, 9, 99_999, u32::MAX] {
-                let kept = findings(under_way, mark, number);
-                let found = strictly(Page::Checks(&kept), &well(), (128, 64), &Type::COMPACT);
-                assert_eq!(found, None, "{kept:?}");
-                for boot in [Boot::Start(BootCause::Reset), Boot::Wake { slept: Millis::ZERO }] {
-                    let sequence = Commissioning::resume(plan, kept, boot);
-                    let page = Page::Commissioning(&sequence);
-                    let found = strictly(page, &well(), (128, 64), &Type::COMPACT);
-                    assert_eq!(found, None, "{:?}", sequence.stage());
+fn every_check_fits_in_every_stage_with_every_number() {
+    let mut stand = Stand::new(trough(), 3_000);
+    stand.run(minutes(12));
+    let outcome = stand.outcome.as_ref().expect("stepped");
+    let (mut ready, mut runs, mut asks, mut done) = ([false; 9], [false; 9], [false; 9], false);
+    for (mark, number) in [(1, 0), (1, u32::MAX), (2, u32::MAX), (3, 0)] {
+        for made in 0..=Check::ALL.len() {
+            let rows = vec![(mark, number); made];
+            let kept = record(NONE_UNDER_WAY, &rows);
+            at_each_size(Page::Checks(&kept), &well());
+            let wake = Boot::Wake { slept: Millis::ZERO };
+            let mut sequence = Commissioning::resume(ENDLESS, kept, wake);
+            let mut draw = |sequence: &Commissioning| {
+                match sequence.stage() {
+                    Stage::Ready(check) => ready[check as usize] = true,
+                    Stage::Running(check) => runs[check as usize] = true,
+                    Stage::Asks(check) => asks[check as usize] = true,
+                    Stage::Done => done = true,
                 }
+                at_each_size(Page::Commissioning(sequence), &well());
+            };
+            draw(&sequence);
+            for (elapsed, answer) in [
+                (Millis::ZERO, Some(Answer::Begin)),
+                (Millis(u32::MAX - 1), None),
+                (Millis(1), None),
+            ] {
+                let (zone, inputs) = (&stand.board.zone, stand.inputs());
+                sequence.step(elapsed, zone, &inputs, outcome, answer);
+                draw(&sequence);
+            }
+            if sequence.stage() == Stage::Running(Check::Resets) {
+                let counted = record([Check::Resets as u8, u8::MAX], &rows);
+                draw(&Commissioning::resume(ENDLESS, counted, wake));
             }
         }
+    }
+    assert_eq!((ready, runs), ([true; 9], [true; 9]));
+    assert!(asks[..2] == [true; 2] && done, "{asks:?}");
+}
+
+/// All that the two cups can be, with as many pulses as can be told.
+#[test]
+fn the_two_cups_fit_in_every_state() {
+    let (dry, wet) = (Moisture::from_percent(15), Moisture::from_percent(35));
+    let cups = Cups { dry, wet, pulse: Millis(1), pulses: u8::MAX };
+    let watering = Doing::Watering {
+        path: Path::Bench,
+        given: Millis::MAX,
+        of: Millis::MAX,
+        until: Some(Moisture::FULL),
+    };
+    let glances = [well(), Glance { mode: Mode::Automatic, doing: watering, ..well() }];
+    let mut seen = vec![];
+    for given in [0, u8::MAX - 1] {
+        let mut stand = Stand::new(trough(), 1_000);
+        let mut show = Demonstration::new(cups);
+        let mut draw = |show: &Demonstration| {
+            seen.push(show.cup());
+            for glance in &glances {
+                at_each_size(Page::Cups(show), glance);
+            }
+        };
+        draw(&show);
+        stand.order(Order::Bench);
+        for soil in [1_000, 4_000, 2_500, 0] {
+            stand.soil = Some(soil);
+            stand.order(Order::Tended(Deed::Reseated));
+            stand.run(Millis::from_secs(30));
+            // The last step was shown a reading that it takes for new.
+            let came = Inputs { burst: Some(Burst::single(RawCounts(0))), ..Inputs::default() };
+            while stand.board.zone.reading_age() > Millis::ZERO {
+                stand.run(Millis(100));
+            }
+            while soil == 1_000 && show.given() < given {
+                show.step(&stand.board.zone, &came, true);
+                show.step(&stand.board.zone, &came, false);
+            }
+            show.step(&stand.board.zone, &came, true);
+            show.step(&stand.board.zone, &came, false);
+            draw(&show);
+        }
+        show.step(&stand.board.zone, &Inputs::default(), false);
+        draw(&show);
+    }
+    let refused = Cup::Refused(ProbeFault::OutOfSoil);
+    for cup in [Cup::Waits, Cup::Dry, Cup::Between, Cup::Wet, refused, Cup::Over] {
+        assert!(seen.contains(&cup), "{cup:?} of {seen:?}");
+    }
+}
+
+/// Each thing that it can do, be refused for or be ended by, with numbers of no digits and of all.
+#[test]
+fn every_state_fits_at_its_ends() {
+    let times = [Millis::ZERO, Millis::MAX];
+    let levels = [None, Some(Moisture::ZERO), Some(Moisture::FULL)];
+    let mut doings = vec![Doing::AboutToWater, Doing::Closing, Doing::Off, Doing::Unsaid];
+    let mut notices = vec![];
+    doings.extend(levels.map(Doing::MoistEnough));
+    for time in times {
+        doings.extend([Doing::Soaking(time), Doing::NextDose(time)]);
+        doings.push(Doing::Bench(time.min(minutes(120))));
+        let of = time.min(Millis::from_hours(54));
+        doings.push(Doing::Dry { for_: of, of });
+        for path in Path::ALL {
+            let watering = |until| Doing::Watering { path, given: time, of: time, until };
+            doings.extend(levels.map(watering));
+        }
+        for left in [None, Some(time)] {
+            doings.extend(Condition::ALL.iter().map(|one| Doing::Hindered(*one, left)));
+            for waits in [false, true] {
+                let conditions = Condition::ALL.iter().map(|one| Refusal::Dose(Path::Bench, *one));
+                let orders = REFUSALS.iter().map(|one| Refusal::Order(*one));
+                let refusals = conditions.chain(orders);
+                notices.extend(refusals.map(|refusal| Notice { refusal, left, waits }));
+            }
+        }
+    }
+    for doing in doings {
+        for page in [Page::Now, Page::Dose(Millis::MAX)] {
+            at_each_size(page, &Glance { doing, mode: Mode::Automatic, ..fullest() });
+        }
+    }
+    for notice in notices {
+        for page in [Page::Now, Page::Dose(Millis::MAX)] {
+            at_each_size(page, &Glance { notice: Some(notice), ..fullest() });
+        }
+    }
+    let faults = Condition::ALL.iter().map(|one| Cause::Fault(*one));
+    for cause in CAUSES.iter().copied().chain(faults) {
+        for path in Path::ALL {
+            let closed = Closed { path, cause, on: Millis::MAX };
+            let last = Some(LastWater { ago: Millis::MAX, closed });
+            for page in [Page::Now, Page::Water] {
+                at_each_size(page, &Glance { last, ..fullest() });
+                at_each_size(page, &Glance { last, ..well() });
+            }
+        }
+    }
+    for place in 0..Troubles::MOST as u8 {
+        at_each_size(Page::Trouble(place), &fullest());
+    }
+}
+
+/// A glance whose numbers have all their digits, and in which all is wrong at once.
+fn fullest() -> Glance {
+    let pairs = PairAlarm::FirstFailed(ProbeFault::Open);
+    let others = [Trouble::RecordLost, Trouble::Probe(ProbeFault::Open), Trouble::Pair(pairs)];
+    let of_board = [Trouble::Air(AirFault::Still), Trouble::NoBrownOutReset, Trouble::KeptRefused];
+    let lock_outs = LockOut::ALL.map(Trouble::LockOut).into_iter();
+    let alarms = Alarm::ALL.map(Trouble::Alarm);
+    let lasting =
+        [Condition::LowVoltage, Condition::TankEmpty, Condition::NotRecorded, Condition::Clock];
+    let lasting = lasting.map(Trouble::Condition);
+    let troubles = lock_outs.chain(others).chain(lasting).chain(alarms).chain(of_board).collect();
+    let basis = Basis::Volumetric;
+    let shown = Shown { moisture: Moisture::FULL, basis, believed: true, age: Millis::MAX };
+    Glance {
+        well: Well::NeedsYou,
+        shown: Some(shown),
+        levels: Some([Moisture::FULL, Moisture::FULL]),
+        no_water_for: Millis::MAX,
+        troubles,
+        spent: [Millis::MAX, Millis::MAX],
+        left_by_hand: Millis::MAX,
+        openings: u32::MAX,
+        ..well()
     }
 }

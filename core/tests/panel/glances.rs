@@ -1,6 +1,7 @@
-//! Glances of invented states.
+//! Glances and records of invented states.
 
-use drydown::air::{Climate, Sample};
+use drydown::air::{AirFault, Climate, Sample};
+use drydown::bench::Findings;
 use drydown::calibration::Basis;
 use drydown::guard::{Cause, Closed, Path};
 use drydown::panel::{Doing, Glance, LastWater, Shown, Trouble, Troubles, Well};
@@ -9,6 +10,11 @@ use drydown::zone::Mode;
 
 pub fn minutes(minutes: u32) -> Millis {
     Millis::from_mins(minutes)
+}
+
+/// What a sensor of the air shows at so many degrees and percent.
+pub fn air(temperature_c: f32, humidity_pct: f32) -> Option<Result<Climate, AirFault>> {
+    Some(Climate::of(Sample { temperature_c, humidity_pct }))
 }
 
 /// A pot that is well: 31.4 % between 25 and 35 %, watered three hours ago.
@@ -35,7 +41,7 @@ pub fn well() -> Glance {
         spent: [minutes(12), minutes(60)],
         left_by_hand: minutes(48),
         openings: 214,
-        air: Climate::of(Sample { temperature_c: 25.0, humidity_pct: 50.0 }).ok().map(Ok),
+        air: air(25.0, 50.0),
         frozen: false,
         bench_left: Millis::ZERO,
     }
@@ -52,3 +58,20 @@ pub fn troubled(troubles: &[Trouble]) -> Glance {
     let well_or_not = if urgent { Well::NeedsYou } else { Well::LookSoon };
     Glance { well: well_or_not, troubles: troubles.iter().copied().collect(), ..well() }
 }
+
+/// What the checks found, by the table of its bytes: the check under way with the resets it counted, and
+/// the marks and numbers of the first checks.
+pub fn record([under_way, resets]: [u8; 2], rows: &[(u8, u32)]) -> Findings {
+    let mut bytes = [0; Findings::BYTES];
+    bytes[..3].copy_from_slice(&[1, under_way, resets]);
+    for (place, (mark, number)) in bytes[8..53].chunks_exact_mut(5).zip(rows) {
+        place[0] = *mark;
+        place[1..].copy_from_slice(&number.to_le_bytes());
+    }
+    let crc = crc::Crc::<u32>::new(&crc::CRC_32_ISO_HDLC).checksum(&bytes[..53]);
+    bytes[53..].copy_from_slice(&crc.to_le_bytes());
+    Findings::from_bytes(&bytes).expect("every bit fits")
+}
+
+/// Of which no check is under way.
+pub const NONE_UNDER_WAY: [u8; 2] = [u8::MAX, 0];

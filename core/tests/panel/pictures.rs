@@ -3,27 +3,28 @@
 //! After an intended change: `DRYDOWN_PICTURES=draw cargo test -p drydown --features panel --test
 //! panel pictures`, then look at what changed in `core/pictures`.
 
+use std::collections::BTreeSet;
 use std::fs::File;
 use std::io::BufReader;
 use std::path::{Path as FilePath, PathBuf};
 
 use drydown::air::AirFault;
-use drydown::bench::{Answer, Commissioning, Cups, Demonstration, Plan, Stage};
+use drydown::bench::{Answer, Check, Commissioning, Cup, Cups, Demonstration, Plan, Stage};
 use drydown::calibration::{Basis, CaptureSettings};
-use drydown::guard::{Condition, LockOut, Path};
+use drydown::guard::{Cause, Closed, Condition, LockOut, Path};
 use drydown::panel::{
-    Controls, Doing, Glance, Key, Notice, Page, Press, Question, Refusal, Settings, Shown, Trouble,
-    Type, Well, Work,
+    Controls, Doing, Glance, Key, LastWater, Notice, Page, Press, Question, Refusal, Settings,
+    Shown, Trouble, Type, Well, Work,
 };
 use drydown::probe::pair::PairAlarm;
 use drydown::probe::{Burst, ProbeFault};
 use drydown::quantity::{Millis, Moisture, RawCounts};
 use drydown::watch::Alarm;
-use drydown::zone::{Command, Deed, Mode, Order, OrderRefusal, Origin};
+use drydown::zone::{Boot, Command, Deed, Mode, Order, OrderRefusal, Origin};
 use embedded_graphics::geometry::{OriginDimensions, Size};
 
 use super::configs::trough;
-use super::glances::{doing, minutes, troubled, well};
+use super::glances::{NONE_UNDER_WAY, air, doing, minutes, record, troubled, well};
 use super::stand::Stand;
 use super::strict::Strict;
 
@@ -68,16 +69,16 @@ fn draw(page: Page<'_>, glance: &Glance, size: Size, letters: &Type) -> Strict {
 fn compare(name: &str, screen: &Strict, wrong: &mut Vec<String>) {
     let path = folder().join(format!("{name}.png"));
     let drawn = picture(screen);
-    if std::env::var("DRYDOWN_PICTURES").is_ok_and(|what| what == "draw") {
-        keep(&path, &drawn);
+    let kept = load(&path);
+    if kept.as_ref() == Some(&drawn) {
         return;
     }
-    match load(&path) {
-        None => wrong.push(format!("{name}: no picture")),
-        Some(kept) if kept != drawn => {
-            wrong.push(format!("{name}: differs from the picture that is kept"));
-        }
-        Some(_) => {}
+    if std::env::var("DRYDOWN_PICTURES").is_ok_and(|what| what == "draw") {
+        keep(&path, &drawn);
+    } else {
+        let what =
+            if kept.is_some() { "differs from the picture that is kept" } else { "no picture" };
+        wrong.push(format!("{name}: {what}"));
     }
 }
 
@@ -87,11 +88,16 @@ fn points() -> &'static [Moisture] {
     &[Moisture::ZERO, Moisture::FULL]
 }
 
+/// Somebody is at the bench.
+fn bench() -> Glance {
+    Glance { mode: Mode::Bench, bench_left: minutes(29), ..well() }
+}
+
 fn calibrating(feed: &[Burst], hold: bool) -> Controls {
     let calibration = Some((CaptureSettings::TWELVE_BITS, Basis::Span, points()));
     let mut controls =
         Controls::new(Settings { dose: Millis::from_secs(40), calibration, checks: None });
-    let glance = Glance { mode: Mode::Bench, bench_left: minutes(29), ..well() };
+    let glance = bench();
     for _ in 0..6 {
         controls.press(1_000, Some((Key::Next, Press::Short)), &glance);
     }
@@ -118,11 +124,15 @@ fn first_pages() -> Vec<(&'static str, Glance)> {
         let moisture = Moisture::from_centi(centi);
         Some(Shown { moisture, believed, basis: Basis::Volumetric, age: minutes(4) })
     };
-    let bench = |left| Glance { mode: Mode::Bench, bench_left: left, ..doing(Doing::Bench(left)) };
     let hindered = |condition, left| doing(Doing::Hindered(condition, left));
     vec![
         ("now-moist-enough", well()),
         ("now-dry-for-12-of-20-min", Glance { shown: shown(2_430, true), ..doing(dry) }),
+        (
+            "now-moist-enough-without-a-level",
+            Glance { levels: None, ..doing(Doing::MoistEnough(None)) },
+        ),
+        ("now-unsaid", Glance { levels: None, ..doing(Doing::Unsaid) }),
         ("now-about-to-water", Glance { shown: shown(2_410, true), ..doing(Doing::AboutToWater) }),
         (
             "now-watering",
@@ -136,10 +146,20 @@ fn first_pages() -> Vec<(&'static str, Glance)> {
             "now-watering-from-afar",
             Glance { mode: Mode::Manual, ..doing(watering(Path::ManualRemote, None)) },
         ),
+        ("now-watering-by-ration", doing(watering(Path::Fallback, None))),
+        (
+            "now-watering-at-the-bench",
+            Glance {
+                mode: Mode::Bench,
+                bench_left: minutes(29),
+                ..doing(watering(Path::Bench, None))
+            },
+        ),
+        ("now-ran-unasked", unasked()),
         ("now-closing", doing(Doing::Closing)),
         ("now-soaking", Glance { shown: shown(3_610, true), ..doing(Doing::Soaking(minutes(17))) }),
         ("now-off", Glance { mode: Mode::Off, well: Well::LookSoon, ..doing(Doing::Off) }),
-        ("now-at-the-bench", bench(minutes(29))),
+        ("now-at-the-bench", Glance { doing: Doing::Bench(minutes(29)), ..bench() }),
         (
             "now-just-started",
             Glance { last: None, ..hindered(Condition::HoldOff, Some(Millis::from_secs(42))) },
@@ -229,7 +249,7 @@ fn troubles() -> Vec<(String, Trouble)> {
         ("pair-Apart", PairAlarm::Apart(900)),
     ];
     let pairs = pairs.map(|(name, one)| (name.to_owned(), Trouble::Pair(one)));
-    let air = AirFault::ALL.map(|one| (format!("air-{one:?}"), Trouble::Air(one)));
+    let sensor = AirFault::ALL.map(|one| (format!("air-{one:?}"), Trouble::Air(one)));
     let lost = [
         ("record-lost", Trouble::RecordLost),
         ("no-brown-out-reset", Trouble::NoBrownOutReset),
@@ -237,106 +257,81 @@ fn troubles() -> Vec<(String, Trouble)> {
     ];
     let lost = lost.map(|(name, one)| (name.to_owned(), one));
     let all = lock_outs.into_iter().chain(lost).chain(lasting).chain(probe).chain(pairs);
-    all.chain(alarms).chain(air).collect()
+    all.chain(alarms).chain(sensor).collect()
 }
 
-/// Commissioning and the two cups, on a zone that is stepped.
-fn bench_pages(small: &mut impl FnMut(&str, Page<'_>, &Glance), bench: &Glance) {
-    let mut stand = Stand::new(trough(), 3_000);
-    let mut sequence = Commissioning::new(Plan::usual(Millis::from_secs(40)), 7);
-    let step = |stand: &mut Stand, sequence: &mut Commissioning, seconds: u32, answer| {
-        let outcome = stand.outcome.clone().expect("stepped");
-        let (zone, inputs) = (&stand.board.zone, stand.inputs());
-        let length = Millis::from_secs(seconds);
-        stand.command = sequence
-            .step(length, zone, &inputs, &outcome, answer)
-            .map(|order| Command { order, origin: Origin::Local });
-        stand.run(Millis::from_secs(1));
-    };
-    small("checks", Page::Checks(sequence.findings()), bench);
-    small("check-ready", Page::Commissioning(&sequence), bench);
-    step(&mut stand, &mut sequence, 1, Some(Answer::Begin));
-    step(&mut stand, &mut sequence, 120, None);
-    small("check-runs", Page::Commissioning(&sequence), bench);
-    step(&mut stand, &mut sequence, 181, None);
-    small("check-asks", Page::Commissioning(&sequence), bench);
-    step(&mut stand, &mut sequence, 3, Some(Answer::NoWater));
-    small("check-second-after-one-that-passed", Page::Commissioning(&sequence), bench);
-    step(&mut stand, &mut sequence, 1, Some(Answer::Begin));
-    small("check-resets", Page::Commissioning(&sequence), bench);
-    step(&mut stand, &mut sequence, 1, Some(Answer::Water));
-    small("check-third-after-one-that-failed", Page::Commissioning(&sequence), bench);
-    small("checks-some", Page::Checks(sequence.findings()), bench);
-    let mut left_out = Commissioning::new(Plan::usual(Millis::from_secs(40)), 7);
-    for sequence in [&mut sequence, &mut left_out] {
-        while sequence.stage() != Stage::Done {
-            step(&mut stand, sequence, 1, Some(Answer::LeaveOut));
-        }
-    }
-    small("checks-made-one-failed", Page::Commissioning(&sequence), bench);
-    small("checks-made", Page::Commissioning(&left_out), bench);
-    small("checks-again", Page::Checks(left_out.findings()), bench);
-    let (dry, wet) = (Moisture::from_percent(15), Moisture::from_percent(35));
-    let cups = Cups { dry, wet, pulse: Millis::from_secs(10), pulses: 3 };
-    let mut show = Demonstration::new(cups);
-    stand.order(Order::Bench);
-    for (name, soil) in [("cups-dry", 1_000), ("cups-wet", 4_000), ("cups-refused", 0)] {
-        stand.soil = Some(soil);
-        stand.order(Order::Tended(Deed::Reseated));
-        for _ in 0..80 {
-            let order = show.step(&stand.board.zone, &stand.shown, false);
-            stand.command = order.map(|order| Command { order, origin: Origin::Local });
-            stand.run(Millis::from_secs(1));
-        }
-        small(name, Page::Cups(&show), bench);
-    }
+/// What a new device that is in order finds: mark and number of each check.
+const FOUND: [(u8, u32); 9] = [
+    (1, 300),
+    (1, 20),
+    (1, 11_200),
+    (1, 9_400),
+    (1, 9_800),
+    (1, 52_000),
+    (1, 31_000),
+    (1, 300_000),
+    (1, 900_000),
+];
+
+/// Water flowed, and nobody had ordered it.
+fn unasked() -> Glance {
+    let closed = Closed { path: Path::Automatic, cause: Cause::Unordered, on: minutes(3) };
+    Glance { last: Some(LastWater { ago: minutes(10), closed }), ..well() }
 }
 
-#[test]
-fn every_page_and_state_looks_as_it_did() {
-    let mut wrong = vec![];
-    let mut small = |name: &str, page: Page<'_>, glance: &Glance| {
-        compare(name, &draw(page, glance, SMALL, &Type::COMPACT), &mut wrong);
+/// What takes a picture: its name, the page, and the glance beside it.
+type Take<'a> = &'a mut dyn FnMut(&str, Page<'_>, &Glance);
+
+/// The pages beside the first and those of troubles.
+fn other_pages(take: Take<'_>) {
+    let dose = Page::Dose(Millis::from_secs(40));
+    let watering = |path| {
+        let (given, of) = (Millis::from_secs(12), Millis::from_secs(40));
+        Doing::Watering { path, given, of, until: None }
     };
-    for (name, glance) in first_pages() {
-        small(name, Page::Now, &glance);
-    }
-    for (name, trouble) in troubles() {
-        let name = format!("trouble-{}", name.to_lowercase());
-        small(&name, Page::Trouble(0), &troubled(&[trouble]));
-    }
+    let told = |condition, left, waits| {
+        let refusal = Refusal::Dose(Path::ManualLocal, condition);
+        Glance { notice: Some(Notice { refusal, left, waits }), ..well() }
+    };
+    let soon = Some(Millis::from_secs(31));
+    let by_hand = Glance { mode: Mode::Manual, ..doing(watering(Path::ManualLocal)) };
+    let off = Glance { mode: Mode::Off, well: Well::LookSoon, ..doing(Doing::Off) };
+    let question = |choice, told| Page::WhatWasDone(Question { choice, told });
     let three = [
         Trouble::LockOut(LockOut::NoResponse),
         Trouble::Condition(Condition::TankEmpty),
         Trouble::Alarm(Alarm::TankLow),
     ];
-    small("trouble-third-of-three", Page::Trouble(2), &troubled(&three));
-    small("water", Page::Water, &well());
-    small("water-none-yet", Page::Water, &Glance { last: None, ..well() });
-    small("air", Page::Air, &well());
-    small("air-frost", Page::Air, &Glance { frozen: true, ..well() });
-    small("air-not-believed", Page::Air, &Glance { air: Some(Err(AirFault::Still)), ..well() });
-    let dose = Page::Dose(Millis::from_secs(40));
-    small("dose", dose, &well());
-    let path = Path::ManualLocal;
-    let given = Millis::from_secs(12);
-    let watering = Doing::Watering { path, given, of: Millis::from_secs(40), until: None };
-    small("dose-watering", dose, &Glance { mode: Mode::Manual, ..doing(watering) });
-    let refusal = Refusal::Dose(path, Condition::HoldOff);
-    let notice = Some(Notice { refusal, left: Some(Millis::from_secs(31)), waits: true });
-    small("dose-waits-with-countdown", dose, &Glance { notice, ..well() });
-    small("switch", Page::Switch, &well());
-    small(
-        "switch-off",
-        Page::Switch,
-        &Glance { mode: Mode::Off, well: Well::LookSoon, ..doing(Doing::Off) },
-    );
-    small("work", Page::Work(Work::Nobody), &well());
-    let bench = Glance { mode: Mode::Bench, bench_left: minutes(29), ..well() };
-    small("work-goes", Page::Work(Work::Goes), &bench);
-    small("what-was-done", Page::WhatWasDone(Question { choice: 0, told: 0 }), &well());
-    small("what-was-done-told", Page::WhatWasDone(Question { choice: 4, told: 0b1001 }), &well());
-    small("calibrate", Page::Calibrate, &well());
+    let lines: &[(&str, Page<'_>, Glance)] = &[
+        ("trouble-third-of-three", Page::Trouble(2), troubled(&three)),
+        ("water", Page::Water, well()),
+        ("water-none-yet", Page::Water, Glance { last: None, ..well() }),
+        ("water-ran-unasked", Page::Water, unasked()),
+        ("air", Page::Air, well()),
+        ("air-frost", Page::Air, Glance { frozen: true, air: air(-0.4, 91.0), ..well() }),
+        ("air-cold-and-dry", Page::Air, Glance { frozen: true, air: air(-20.0, 5.0), ..well() }),
+        ("air-not-believed", Page::Air, Glance { air: Some(Err(AirFault::Still)), ..well() }),
+        ("dose", dose, well()),
+        ("dose-watering", dose, by_hand),
+        ("dose-waits-with-countdown", dose, told(Condition::HoldOff, soon, true)),
+        ("dose-refused", dose, told(Condition::LimitReached, Some(Millis::from_hours(5)), false)),
+        ("dose-refused-until-mended", dose, told(Condition::TankEmpty, None, false)),
+        ("switch", Page::Switch, well()),
+        ("switch-off", Page::Switch, off.clone()),
+        ("work", Page::Work(Work::Nobody), well()),
+        ("work-begins", Page::Work(Work::Begins), well()),
+        ("work-goes", Page::Work(Work::Goes), bench()),
+        ("work-switched-off-meanwhile", Page::Work(Work::Goes), off),
+        ("what-was-done", question(0, 0), well()),
+        ("what-was-done-told", question(4, 0b1001), well()),
+        ("calibrate", Page::Calibrate, well()),
+    ];
+    for (name, page, glance) in lines {
+        take(name, *page, glance);
+    }
+}
+
+fn calibrations(take: Take<'_>) {
     let burst = Burst::single(RawCounts(2_850));
     let noisy = Burst::new(&[RawCounts(2_000), RawCounts(2_100)]).expect("two counts");
     for (name, feed, hold) in [
@@ -348,15 +343,160 @@ fn every_page_and_state_looks_as_it_did() {
         ("calibrating-refused", vec![burst; 3], true),
     ] {
         let controls = calibrating(&feed, hold);
-        small(name, controls.page(&bench), &bench);
+        take(name, controls.page(&bench()), &bench());
     }
-    bench_pages(&mut small, &bench);
-    for (name, size, letters) in [
-        ("now-240x135", Size::new(240, 135), Type::MIDDLE),
-        ("now-320x240", Size::new(320, 240), Type::LARGE),
-        ("now-296x128", Size::new(296, 128), Type::MIDDLE),
+}
+
+/// Each check when it is its turn, the one before it done, and while it runs; then how they can end.
+fn checks(take: Take<'_>) {
+    let mut stand = Stand::new(trough(), 3_000);
+    stand.run(minutes(12));
+    let outcome = stand.outcome.as_ref().expect("stepped");
+    let plan = Plan::usual(Millis::from_secs(40));
+    let resumed = |kept| Commissioning::resume(plan, kept, Boot::Wake { slept: Millis::ZERO });
+    for (index, check) in Check::ALL.into_iter().enumerate() {
+        let name = format!("check-{}-{check:?}", index + 1).to_lowercase();
+        let mut sequence = resumed(record(NONE_UNDER_WAY, &FOUND[..index]));
+        take(&format!("{name}-ready"), Page::Commissioning(&sequence), &bench());
+        for (seconds, answer) in [(3, Some(Answer::Begin)), (42, None)] {
+            let (zone, inputs) = (&stand.board.zone, stand.inputs());
+            sequence.step(Millis::from_secs(seconds), zone, &inputs, outcome, answer);
+        }
+        assert_eq!(sequence.stage(), Stage::Running(check));
+        take(&format!("{name}-runs"), Page::Commissioning(&sequence), &bench());
+    }
+    let mut one_failed = FOUND;
+    one_failed[2] = (2, 120_000);
+    let mut some_left_out = FOUND;
+    some_left_out[..2].fill((3, 0));
+    for (name, under_way, rows) in [
+        ("check-1-poweroff-asks", [0, 0], &FOUND[..0]),
+        ("check-2-resets-asks", [1, 20], &FOUND[..1]),
+        ("check-2-after-one-that-failed", NONE_UNDER_WAY, &[(2, 12)][..]),
+        ("check-2-after-one-left-out", NONE_UNDER_WAY, &[(3, 0)][..]),
+        ("checks-made", NONE_UNDER_WAY, &FOUND[..]),
+        ("checks-made-one-failed", NONE_UNDER_WAY, &one_failed[..]),
+        ("checks-made-some-left-out", NONE_UNDER_WAY, &some_left_out[..]),
+        ("checks-made-all-left-out", NONE_UNDER_WAY, &[(3, 0); 9][..]),
     ] {
-        compare(name, &draw(Page::Now, &well(), size, &letters), &mut wrong);
+        let sequence = resumed(record(under_way, rows));
+        take(name, Page::Commissioning(&sequence), &bench());
     }
+    for (name, rows) in [
+        ("checks", &FOUND[..0]),
+        ("checks-some", &[(1, 300), (2, 12)][..]),
+        ("checks-again", &some_left_out[..]),
+    ] {
+        take(name, Page::Checks(&record(NONE_UNDER_WAY, rows)), &well());
+    }
+}
+
+/// The demonstration, on a zone that is stepped: what the probe stands in, a line each.
+fn cups(take: Take<'_>) {
+    let mut stand = Stand::new(trough(), 3_000);
+    let (dry, wet) = (Moisture::from_percent(15), Moisture::from_percent(35));
+    let mut show = Demonstration::new(Cups { dry, wet, pulse: Millis::from_secs(10), pulses: 2 });
+    take("cups-waits", Page::Cups(&show), &well());
+    let mut watered = false;
+    stand.order(Order::Bench);
+    for (name, soil, cup) in [
+        ("cups-dry", 1_000, Cup::Dry),
+        ("cups-wet", 4_000, Cup::Wet),
+        ("cups-between", 2_500, Cup::Between),
+        ("cups-refused", 0, Cup::Refused(ProbeFault::OutOfSoil)),
+        ("cups-over", 1_000, Cup::Over),
+    ] {
+        stand.soil = Some(soil);
+        stand.order(Order::Tended(Deed::Reseated));
+        for _ in 0..80 {
+            let order = show.step(&stand.board.zone, &stand.shown, false);
+            stand.command = order.map(|order| Command { order, origin: Origin::Local });
+            stand.run(Millis::from_secs(1));
+            if stand.is_open() && !watered {
+                watered = true;
+                take("cups-dry-watering", Page::Cups(&show), &stand.glance());
+            }
+        }
+        assert_eq!(show.cup(), cup, "{name}");
+        take(name, Page::Cups(&show), &bench());
+    }
+}
+
+/// The pages that are kept as they look on larger displays too: each once.
+const LARGER: [&str; 15] = [
+    "now-moist-enough",
+    "now-watering",
+    "trouble-lock-out-noresponse",
+    "water",
+    "air",
+    "dose-waits-with-countdown",
+    "switch",
+    "work-goes",
+    "calibrate",
+    "calibrating-refused",
+    "what-was-done-told",
+    "checks-some",
+    "check-2-resets-ready",
+    "checks-made-one-failed",
+    "cups-refused",
+];
+
+/// Which page it is: one that is new must be named here, and then among the larger pictures.
+const fn place(page: Page<'_>) -> usize {
+    match page {
+        Page::Now => 0,
+        Page::Trouble(_) => 1,
+        Page::Water => 2,
+        Page::Air => 3,
+        Page::Dose(_) => 4,
+        Page::Switch => 5,
+        Page::Work(_) => 6,
+        Page::Calibrate => 7,
+        Page::Calibrating(_) => 8,
+        Page::WhatWasDone(_) => 9,
+        Page::Checks(_) => 10,
+        Page::Commissioning(_) => 11,
+        Page::Cups(_) => 12,
+    }
+}
+
+#[test]
+fn every_page_and_state_looks_as_it_did() {
+    let (mut wrong, mut names, mut larger) = (vec![], vec![], [false; 13]);
+    let mut take = |name: &str, page: Page<'_>, glance: &Glance| {
+        names.push(name.to_owned());
+        compare(name, &draw(page, glance, SMALL, &Type::COMPACT), &mut wrong);
+        if !LARGER.contains(&name) {
+            return;
+        }
+        larger[place(page)] = true;
+        for (width, height, letters) in
+            [(240, 135, Type::MIDDLE), (296, 128, Type::MIDDLE), (320, 240, Type::LARGE)]
+        {
+            let name = format!("{name}-{width}x{height}");
+            compare(&name, &draw(page, glance, Size::new(width, height), &letters), &mut wrong);
+            names.push(name);
+        }
+    };
+    for (name, glance) in first_pages() {
+        take(name, Page::Now, &glance);
+    }
+    for (name, trouble) in troubles() {
+        let name = format!("trouble-{}", name.to_lowercase());
+        take(&name, Page::Trouble(0), &troubled(&[trouble]));
+    }
+    other_pages(&mut take);
+    calibrations(&mut take);
+    checks(&mut take);
+    cups(&mut take);
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+    assert_eq!(larger, [true; 13], "each page is kept as it looks on larger displays");
+    let files = std::fs::read_dir(folder()).expect("the folder of pictures").map(|file| {
+        let name = file.expect("a file").file_name().into_string().expect("a name");
+        name.trim_end_matches(".png").to_owned()
+    });
+    let (files, taken): (BTreeSet<_>, BTreeSet<_>) =
+        (files.collect(), names.iter().cloned().collect());
+    assert_eq!(files, taken, "a picture of nothing, or nothing's picture");
+    assert_eq!(taken.len(), names.len(), "two pictures of one name");
 }
