@@ -26,6 +26,8 @@ pub trait Board {
     const KEEPS_A_LOG: bool = true;
     /// Whether the buttons lead through the checks of a new device, and what those found is kept.
     const LEADS_CHECKS: bool = true;
+    /// Whether the buttons lead through the demonstration with two cups.
+    const LEADS_CUPS: bool = true;
     /// A button's pin.
     type Key: InputPin;
     /// A lamp's pin.

@@ -92,7 +92,7 @@ struct Led<B, C>(PhantomData<(B, C)>);
 impl<B: Board, C: Held> Guides for Led<B, C> {
     const CALIBRATION: bool = C::CHANGES;
     const CHECKS: bool = B::LEADS_CHECKS;
-    const CUPS: bool = false;
+    const CUPS: bool = B::LEADS_CUPS;
 }
 
 /// A whole device but for the interrupt that owns the valve.
@@ -367,8 +367,8 @@ impl<'w, B: Board, C: Held> Device<'w, B, C> {
         if forget {
             (self.forget, self.restart) = (false, true);
         }
-        if self.controls.is_checking() {
-            self.check(Millis(stepped_ago));
+        if self.controls.is_leading() {
+            self.lead(Millis(stepped_ago));
         }
         (self.inputs.burst, self.inputs.command) = (None, None);
         self.next = self.outcome.next;
@@ -410,11 +410,12 @@ impl<'w, B: Board, C: Held> Device<'w, B, C> {
         self.inputs = inputs;
     }
 
-    /// What a check makes of the step that was just taken, the one before it being so long ago.
+    /// What a check or the two cups make of the step that was just taken, the one before it being so
+    /// long ago.
     #[inline(never)]
-    fn check(&mut self, passed: Millis) {
+    fn lead(&mut self, passed: Millis) {
         let before = *self.controls.findings();
-        let order = self.controls.check(passed, &self.zone, &self.inputs, &self.outcome);
+        let order = self.controls.lead(passed, &self.zone, &self.inputs, &self.outcome);
         // What a person pressed meanwhile comes first.
         self.command = self.command.take().or(order);
         self.unkept |= *self.controls.findings() != before;
@@ -649,7 +650,7 @@ impl<'w, B: Board, C: Held> Device<'w, B, C> {
             && self.curve.is_none()
             && !self.forget
             && !self.unkept
-            && !self.controls.is_checking()
+            && !self.controls.is_leading()
             && !self.kept.has_waiting();
         // A probe that is read the moment the chip wakes is cold: sleep ends when it is to be powered,
         // and does not begin while it warms up.

@@ -59,6 +59,7 @@ impl Board for Pico {
     const LOOKS_IN: bool = IS_WHOLE;
     const KEEPS_A_LOG: bool = IS_WHOLE;
     const LEADS_CHECKS: bool = IS_WHOLE;
+    const LEADS_CUPS: bool = IS_WHOLE;
     type Key = Pin<DynPinId, FunctionSioInput, PullUp>;
     type Lamp = Pin<DynPinId, FunctionSioOutput, PullDown>;
     type Screen = Oled<RefCellDevice<'static, Bus>>;

@@ -1,7 +1,7 @@
 //! The numbers of this device. All of them are invented: put your own in.
 
 use device::Setup;
-use drydown::bench::Plan;
+use drydown::bench::{Cups, Plan};
 use drydown::calibration::{Basis, CaptureSettings, Curve, CurvePoint};
 use drydown::checked;
 use drydown::panel::Settings;
@@ -49,6 +49,12 @@ pub static SETUP: Setup = Setup {
             &[Moisture::ZERO, Moisture::FULL],
         )),
         checks: Some(Plan::usual(Millis::from_secs(30))),
+        cups: Some(Cups {
+            dry: Moisture::from_percent(20),
+            wet: Moisture::from_percent(60),
+            pulse: Millis::from_secs(5),
+            pulses: 4,
+        }),
     },
     lit_for: Millis::from_mins(5),
     quiet_after: Millis::from_secs(30),

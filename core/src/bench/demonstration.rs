@@ -27,7 +27,7 @@ pub struct Cups {
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Cup {
-    /// Bench mode is not on, or no reading came yet.
+    /// Bench mode is not on, the probe is in no cup yet, or no reading came since.
     Waits,
     /// The dry one: a pulse is given.
     Dry,
@@ -45,7 +45,7 @@ impl Cup {
     /// In a line of 25 letters.
     pub const fn text(self) -> &'static str {
         match self {
-            Self::Waits => "Waits for bench mode",
+            Self::Waits => "Waits for a reading",
             Self::Dry => "Dry cup: one pulse",
             Self::Between => "Between: no water",
             Self::Wet => "Wet cup: no water",
@@ -60,6 +60,8 @@ impl Cup {
 pub struct Demonstration {
     cups: Cups,
     given: u8,
+    /// A person said that the probe stands in a cup: until then it may stand in a pot.
+    begun: bool,
     /// A pulse was given for this stay in the dry cup.
     served: bool,
     /// The probe was moved, and the last reading is of where it stood before.
@@ -70,7 +72,7 @@ pub struct Demonstration {
 impl Demonstration {
     /// None given yet.
     pub const fn new(cups: Cups) -> Self {
-        Self { cups, given: 0, served: false, old: false, cup: Cup::Waits }
+        Self { cups, given: 0, begun: false, served: false, old: false, cup: Cup::Waits }
     }
 
     /// What the probe stands in.
@@ -83,11 +85,17 @@ impl Demonstration {
         self.given
     }
 
+    /// Pulses in all.
+    pub const fn pulses(&self) -> u8 {
+        self.cups.pulses
+    }
+
     /// Call it after each step, with what that was shown; `moved` when a person says that the probe
     /// stands in a cup again.
     /// Answers the order that the next step is to be given, at the device.
     ///
-    /// It orders only in bench mode, which a person begins: one pulse for each stay in the dry cup.
+    /// It orders only in bench mode, which a person begins, and after they said where the probe is: one
+    /// pulse for each stay in the dry cup.
     pub fn step<C: Configuration>(
         &mut self,
         zone: &Zone<C>,
@@ -95,7 +103,7 @@ impl Demonstration {
         moved: bool,
     ) -> Option<Order> {
         if moved {
-            (self.served, self.old) = (false, true);
+            (self.begun, self.served, self.old) = (true, false, true);
             return Some(Order::Tended(Deed::Reseated));
         }
         let bench = !zone.bench_left().is_zero();
@@ -103,7 +111,7 @@ impl Demonstration {
         self.old &= !came;
         self.cup = match zone.reading() {
             _ if self.given >= self.cups.pulses => Cup::Over,
-            Some(reading) if bench && !self.old => self.standing(reading),
+            Some(reading) if bench && self.begun && !self.old => self.standing(reading),
             _ => Cup::Waits,
         };
         if self.cup != Cup::Dry {

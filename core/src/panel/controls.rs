@@ -7,7 +7,9 @@
 //!
 //! A press never does what no page says. Held on the pages in turn: acknowledge each trouble, give a
 //! timed dose, switch off and back to automatic, *I am working on it*, calibrate, make the checks of a
-//! new device. While the checks last, what a press means says [`commissioning_answer`].
+//! new device, show what it does in two cups. While the checks last, what a press means says
+//! [`commissioning_answer`]. In the cups DO held says that the probe stands in one again, and pressed
+//! gives up.
 //!
 //! One [`Order::Acknowledge`] answers for every trouble that a look ends. So it is given when the last
 //! of them was shown and held: a lock-out that came up meanwhile is not lifted unseen.
@@ -17,7 +19,8 @@
 //! [`Order::Tended`]: a probe that was put in anew is judged anew, water by hand is no longer overdue.
 //! Who tells nothing changes nothing: what the probe then shows is still judged by what it showed. The
 //! question comes before all else, as its answer may be what ends a trouble, until NEXT is held. Then it
-//! stands where else one says that one works, until it is answered.
+//! stands where else one says that one works, until it is answered. A calibration and the two cups are
+//! such work too, and end as it does: when they are done, given up, or bench mode is over.
 
 use core::marker::PhantomData;
 
@@ -26,7 +29,7 @@ use super::glance::Glance;
 use super::lights::Tune;
 use super::pages::Page;
 use super::trouble::{self, Trouble, Troubles};
-use crate::bench::{Answer, Check, Commissioning, Findings, Plan, Stage};
+use crate::bench::{Answer, Check, Commissioning, Cup, Cups, Demonstration, Findings, Plan, Stage};
 use crate::calibration::{Basis, Capture, CaptureSettings, Curve, Progress};
 use crate::probe::Burst;
 use crate::quantity::{Millis, Moisture};
@@ -36,8 +39,8 @@ use crate::zone::{Boot, Command, Configuration, Deed, Inputs, Mode, Order, Origi
 const BACK_AFTER: u64 = 60_000;
 /// After so long a check that waits for a person alone is left out.
 const LEFT_OUT_AFTER: Millis = Millis::from_mins(10);
-/// The zone is stepped so often while checks are made, that their times are right.
-const CHECKED_EVERY: Millis = Millis::from_secs(1);
+/// The zone is stepped so often while a person is led, that the times of checks are right.
+const LED_EVERY: Millis = Millis::from_secs(1);
 /// After so long what was silenced sounds again.
 const SILENT_FOR: u64 = 12 * 3_600_000;
 
@@ -61,6 +64,8 @@ pub struct Settings {
     pub calibration: Option<(CaptureSettings, Basis, &'static [Moisture])>,
     /// The checks of a new device. `None`: no such page.
     pub checks: Option<Plan>,
+    /// The demonstration with two cups. `None`: no such page.
+    pub cups: Option<Cups>,
 }
 
 /// What the buttons lead a person through, if [`Settings`] have a page for it. What is left out is not
@@ -177,6 +182,7 @@ enum Turn {
     Work,
     Calibrate,
     Checks,
+    Cups,
 }
 
 /// What a person is led through, if anything.
@@ -185,6 +191,7 @@ enum Guided {
     Nothing,
     Calibration(Calibration),
     Checks(Commissioning),
+    Cups(Demonstration),
 }
 
 /// The state of the buttons: which page, who works, what is silenced.
@@ -202,6 +209,8 @@ pub struct Controls<G = AllGuides> {
     findings: Findings,
     /// What a person said to a check, for the step that follows.
     said: Option<Answer>,
+    /// A person said that the probe stands in a cup again, for the step that follows.
+    moved: bool,
     silenced: Option<(u64, Troubles)>,
     /// The troubles that a person was shown and has answered, until all are.
     looked_at: Troubles,
@@ -231,8 +240,9 @@ impl<G: Guides> Controls<G> {
     pub const fn guided(settings: Settings) -> Self {
         let calibration = if G::CALIBRATION { settings.calibration } else { None };
         let checks = if G::CHECKS { settings.checks } else { None };
+        let cups = if G::CUPS { settings.cups } else { None };
         Self {
-            settings: Settings { calibration, checks, ..settings },
+            settings: Settings { calibration, checks, cups, ..settings },
             turn: Turn::Now,
             pressed_at: 0,
             work: Work::Nobody,
@@ -241,6 +251,7 @@ impl<G: Guides> Controls<G> {
             guided: Guided::Nothing,
             findings: Findings::new(0),
             said: None,
+            moved: false,
             silenced: None,
             looked_at: Troubles::NONE,
             sounds_since: None,
@@ -260,6 +271,14 @@ impl<G: Guides> Controls<G> {
     const fn checks(&self) -> Option<&Commissioning> {
         match &self.guided {
             Guided::Checks(checks) if G::CHECKS => Some(checks),
+            _ => None,
+        }
+    }
+
+    /// The demonstration, while it lasts.
+    const fn cups(&self) -> Option<&Demonstration> {
+        match &self.guided {
+            Guided::Cups(show) if G::CUPS => Some(show),
             _ => None,
         }
     }
@@ -307,38 +326,47 @@ impl<G: Guides> Controls<G> {
         }
     }
 
-    /// Whether checks are under way: a device that sleeps meanwhile makes none.
-    pub const fn is_checking(&self) -> bool {
-        self.checks().is_some()
+    /// Whether checks or the two cups are under way: a device that sleeps meanwhile leads through none.
+    pub const fn is_leading(&self) -> bool {
+        self.checks().is_some() || self.cups().is_some()
     }
 
-    /// Whether a check wants a step of the zone, so long after the last.
+    /// Whether what is led through wants a step of the zone, so long after the last.
     pub fn wants_step(&self, stepped_ago: Millis) -> bool {
-        self.is_checking() && (self.said.is_some() || stepped_ago >= CHECKED_EVERY)
+        let said = self.said.is_some() || self.moved;
+        self.is_leading() && (said || stepped_ago >= LED_EVERY)
     }
 
     /// Call it after each step of the zone, with what that was shown and what it decided, and the time
     /// since the step before. Answers the order that the next step is to be given.
-    pub fn check<C: Configuration>(
+    pub fn lead<C: Configuration>(
         &mut self,
         passed: Millis,
         zone: &Zone<C>,
         inputs: &Inputs,
         outcome: &Outcome,
     ) -> Option<Command> {
-        let Guided::Checks(checks) = &mut self.guided else { return None };
-        checks.step(passed, zone, inputs, outcome, self.said.take()).map(local)
+        let order = match &mut self.guided {
+            Guided::Checks(checks) if G::CHECKS => {
+                checks.step(passed, zone, inputs, outcome, self.said.take())
+            }
+            Guided::Cups(show) if G::CUPS => {
+                show.step(zone, inputs, core::mem::take(&mut self.moved))
+            }
+            _ => None,
+        };
+        order.map(local)
     }
 
     /// Call it after each step, with the press if there was one.
     pub fn press(&mut self, now: u64, press: Option<(Key, Press)>, glance: &Glance) -> Reply {
         self.follow(now, glance);
         let Some((key, press)) = press else {
-            return Reply::default();
+            return self.alone(now, glance);
         };
         self.pressed_at = now;
         let reply = match (key, press) {
-            (Key::Next, _) | (Key::Do, Press::Long) if self.is_checking() => {
+            (Key::Next, _) | (Key::Do, Press::Long) if self.checks().is_some() => {
                 self.at_checks((key, press), glance)
             }
             (Key::Next, Press::Long) if self.asks_first() => {
@@ -349,11 +377,7 @@ impl<G: Guides> Controls<G> {
                 self.next(glance);
                 Reply::default()
             }
-            (Key::Next, Press::Long) => {
-                self.turn = Turn::Now;
-                self.guided = Guided::Nothing;
-                Reply::default()
-            }
+            (Key::Next, Press::Long) => self.give_up(glance),
             (Key::Do, Press::Short) => self.short(now, glance),
             (Key::Do, Press::Long) => self.long(glance),
         };
@@ -369,6 +393,7 @@ impl<G: Guides> Controls<G> {
             Guided::Nothing => {}
             Guided::Calibration(calibration) => return Page::Calibrating(calibration),
             Guided::Checks(checks) => return Page::Commissioning(checks),
+            Guided::Cups(show) => return Page::Cups(show),
         }
         // What is not there any more has no page.
         match self.turn {
@@ -384,6 +409,7 @@ impl<G: Guides> Controls<G> {
             Turn::Work => Page::Work(self.work),
             Turn::Calibrate => Page::Calibrate,
             Turn::Checks => Page::Checks(&self.findings),
+            Turn::Cups => self.settings.cups.map_or(Page::Now, Page::Demonstrate),
         }
     }
 
@@ -407,7 +433,7 @@ impl<G: Guides> Controls<G> {
         self.work = match self.work {
             Work::Begins | Work::Goes if bench => Work::Goes,
             // The page is that of a check, and so are its presses.
-            Work::Goes if self.is_checking() => Work::Goes,
+            Work::Goes if self.checks().is_some() => Work::Goes,
             Work::Goes => {
                 self.ask();
                 Work::Nobody
@@ -418,7 +444,8 @@ impl<G: Guides> Controls<G> {
         };
         let alone = now.saturating_sub(self.pressed_at);
         match &self.guided {
-            Guided::Calibration(_) if G::CALIBRATION && !bench && alone >= BACK_AFTER => {
+            // They are work at the pot, and over with it.
+            Guided::Calibration(_) | Guided::Cups(_) if self.work == Work::Nobody => {
                 self.guided = Guided::Nothing;
             }
             Guided::Checks(checks) if G::CHECKS => match checks.stage() {
@@ -446,6 +473,27 @@ impl<G: Guides> Controls<G> {
             trouble.is_urgent() && !known
         });
         self.sounds_since = urgent.then(|| self.sounds_since.unwrap_or(now));
+    }
+
+    /// Two cups that got all their pulses, and that nobody presses for any more, are over.
+    fn alone(&mut self, now: u64, glance: &Glance) -> Reply {
+        let alone = now.saturating_sub(self.pressed_at);
+        let over = self.cups().is_some_and(|show| show.cup() == Cup::Over);
+        if over && alone >= BACK_AFTER && !glance.is_watering() {
+            Reply { tune: None, ..self.give_up(glance) }
+        } else {
+            Reply::default()
+        }
+    }
+
+    /// Back to the first page, whatever one is led through. Work at the pot ends by that: what was done
+    /// is asked when the zone is back in automatic.
+    fn give_up(&mut self, glance: &Glance) -> Reply {
+        let led = self.calibration().is_some() || self.cups().is_some();
+        (self.turn, self.guided) = (Turn::Now, Guided::Nothing);
+        let ends = led && !glance.bench_left.is_zero();
+        let command = ends.then_some(local(back(glance.mode)));
+        Reply { command, tune: command.map(|_| Tune::DONE), ..Reply::default() }
     }
 
     fn ask(&mut self) {
@@ -497,7 +545,10 @@ impl<G: Guides> Controls<G> {
             Turn::Switch => Turn::Work,
             Turn::Work if self.settings.calibration.is_some() => Turn::Calibrate,
             Turn::Work | Turn::Calibrate if self.settings.checks.is_some() => Turn::Checks,
-            Turn::Work | Turn::Calibrate | Turn::Checks => Turn::Now,
+            Turn::Work | Turn::Calibrate | Turn::Checks if self.settings.cups.is_some() => {
+                Turn::Cups
+            }
+            Turn::Work | Turn::Calibrate | Turn::Checks | Turn::Cups => Turn::Now,
         };
     }
 
@@ -505,6 +556,10 @@ impl<G: Guides> Controls<G> {
         if self.sounds_since.take().is_some() {
             let until = now.saturating_add(SILENT_FOR);
             self.silenced = Some((until, glance.troubles.clone()));
+        }
+        // What is open in the two cups ends with them.
+        if self.cups().is_some() {
+            return self.give_up(glance);
         }
         // Whatever sounds: who presses DO while water runs wants it to stop.
         let command = glance.is_watering().then_some(local(Order::Stop));
@@ -541,6 +596,12 @@ impl<G: Guides> Controls<G> {
         if self.calibration().is_some() {
             return self.take_point(glance.mode);
         }
+        if self.cups().is_some() {
+            // Before bench mode has come nothing is asked yet.
+            self.moved = !glance.bench_left.is_zero();
+            let tune = if self.moved { Tune::DONE } else { Tune::NO };
+            return Reply { tune: Some(tune), ..Reply::default() };
+        }
         let order = match self.turn {
             Turn::Trouble(shown) if glance.troubles.contains(&shown) => {
                 if let Some(reply) = self.look_at(shown, glance) {
@@ -552,10 +613,7 @@ impl<G: Guides> Controls<G> {
             Turn::Dose => Some(Order::Water(self.settings.dose)),
             Turn::Switch if glance.mode == Mode::Off => Some(Order::Automatic),
             Turn::Switch => Some(Order::Off),
-            Turn::Work if self.work == Work::Nobody => {
-                self.work = Work::Begins;
-                Some(Order::Bench)
-            }
+            Turn::Work if self.work == Work::Nobody => self.begin(Guided::Nothing),
             // The question comes when the zone is back in automatic.
             Turn::Work => Some(back(glance.mode)),
             Turn::Calibrate => {
@@ -563,9 +621,11 @@ impl<G: Guides> Controls<G> {
                     let capture = Capture::new(settings, basis);
                     Calibration { capture, basis, points, next: 0, refused: false }
                 });
-                let order = begun.is_some().then_some(Order::Bench);
-                self.guided = begun.map_or(Guided::Nothing, Guided::Calibration);
-                order
+                begun.and_then(|begun| self.begin(Guided::Calibration(begun)))
+            }
+            Turn::Cups => {
+                let begun = self.settings.cups.map(Demonstration::new);
+                begun.and_then(|begun| self.begin(Guided::Cups(begun)))
             }
             Turn::Checks => {
                 return Reply { checks: true, tune: Some(Tune::DONE), ..Reply::default() };
@@ -573,6 +633,12 @@ impl<G: Guides> Controls<G> {
         };
         let tune = if order.is_some() { Tune::DONE } else { Tune::NO };
         Reply { command: order.map(local), tune: Some(tune), ..Reply::default() }
+    }
+
+    /// Begins work at the pot, with what a person is led through in it.
+    fn begin(&mut self, guided: Guided) -> Option<Order> {
+        (self.work, self.guided) = (Work::Begins, guided);
+        Some(Order::Bench)
     }
 
     /// Takes in that a person has looked at a trouble, and turns to the next that the same order would
@@ -615,10 +681,8 @@ impl<G: Guides> Controls<G> {
         if done {
             self.guided = Guided::Nothing;
         }
-        // At its end the probe goes back into the pot: somebody works there.
-        let (command, work) =
-            if done { (Some(local(back(mode))), Work::Goes) } else { (None, self.work) };
-        self.work = work;
+        // At its end the probe goes back into the pot, which is asked about.
+        let command = done.then_some(local(back(mode)));
         Reply { command, curve, tune: Some(Tune::DONE), ..Reply::default() }
     }
 }

@@ -16,7 +16,7 @@ use super::controls::{AllGuides, Calibration, Guides, Question, Work};
 use super::glance::{Doing, Glance, Well, last_line};
 use super::line::{Degrees, Line, Percent, Span, line};
 use super::words;
-use crate::bench::{Check, Commissioning, Cup, Demonstration, Findings, Stage, Verdict};
+use crate::bench::{Check, Commissioning, Cup, Cups, Demonstration, Findings, Stage, Verdict};
 use crate::calibration::{Basis, Progress};
 use crate::quantity::{Millis, Moisture};
 use crate::zone::{Deed, Mode};
@@ -88,7 +88,9 @@ pub enum Page<'a> {
     /// The checks, while they last. What its presses mean says
     /// [`commissioning_answer`](super::commissioning_answer).
     Commissioning(&'a Commissioning),
-    /// A demonstration with two cups, which a board shows instead of the others.
+    /// Begin the demonstration with two cups.
+    Demonstrate(Cups),
+    /// The demonstration, while it lasts.
     Cups(&'a Demonstration),
 }
 
@@ -140,7 +142,7 @@ impl Page<'_> {
         match *self {
             Self::Calibrate | Self::Calibrating(_) if !G::CALIBRATION => Ok(()),
             Self::Checks(_) | Self::Commissioning(_) if !G::CHECKS => Ok(()),
-            Self::Cups(_) if !G::CUPS => Ok(()),
+            Self::Demonstrate(_) | Self::Cups(_) if !G::CUPS => Ok(()),
             Self::Now => now(glance, sheet),
             Self::Trouble(index) => trouble(glance, index, sheet),
             Self::Water => water(glance, sheet),
@@ -203,6 +205,15 @@ impl Page<'_> {
                 sheet.line(FOOT, "Hold DO: lead me through")
             }
             Self::Commissioning(sequence) => commissioning(sequence, sheet),
+            Self::Demonstrate(cups) => {
+                sheet.head("Two cups", "")?;
+                sheet.line(0, "One dry, one wet: move")?;
+                sheet.line(1, "the probe. Put the outlet")?;
+                sheet.line(2, "over the dry one.")?;
+                sheet.line(3, &line!(cups.pulses, " pulses of ", Span(cups.pulse)))?;
+                sheet.line(4, "at most, then it ends.")?;
+                sheet.line(FOOT, "Hold DO: begin")
+            }
             Self::Cups(show) => cups(show, glance, sheet),
             Self::WhatWasDone(question) => {
                 sheet.head("What was done?", "")?;
@@ -389,11 +400,15 @@ where
     if let Cup::Refused(fault) = show.cup() {
         sheet.line(1, words::Words::probe(fault).what)?;
     }
-    sheet.line(2, &line!("Pulses given: ", show.given()))?;
+    sheet.line(2, &line!("Pulses given: ", show.given(), " of ", show.pulses()))?;
     if glance.is_watering() {
         let [first, _] = glance.doing.lines();
         sheet.line(3, &first)?;
     }
+    if show.cup() == Cup::Over {
+        return sheet.line(FOOT, "Press DO: done");
+    }
+    sheet.line(4, "Press DO: end it")?;
     sheet.line(FOOT, "Hold DO: probe is in")
 }
 

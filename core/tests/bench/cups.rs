@@ -35,6 +35,8 @@ fn a_dry_cup_gets_one_pulse_a_wet_one_none_and_air_a_reason() {
     seconds(&mut pot, &mut show, 120, false);
     assert_eq!((show.cup(), pot.open_ms), (Cup::Waits, 0), "nobody began bench mode");
     pot.order(Order::Bench, Origin::Local);
+    seconds(&mut pot, &mut show, 120, false);
+    assert_eq!((show.cup(), pot.open_ms), (Cup::Waits, 0), "it may stand in a pot that is dry");
     seconds(&mut pot, &mut show, 120, true);
     assert_eq!((show.cup(), show.given()), (Cup::Dry, 1));
     assert!((9_900..=10_100).contains(&pot.open_ms), "{} ms", pot.open_ms);
@@ -76,6 +78,7 @@ fn a_pulse_stops_when_the_probe_is_pulled_out() {
     stand_in(&mut pot, 1_200.0);
     seconds(&mut pot, &mut show, 90, false);
     pot.order(Order::Bench, Origin::Local);
+    seconds(&mut pot, &mut show, 1, true);
     while !pot.board.pins.valve {
         seconds(&mut pot, &mut show, 1, false);
     }

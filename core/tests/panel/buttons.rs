@@ -1,6 +1,6 @@
 //! Two buttons: what is pressed becomes an order, and nothing else does.
 
-use drydown::bench::{Answer, Check, Commissioning, Findings, Plan, Stage, Verdict};
+use drydown::bench::{Answer, Check, Commissioning, Cup, Findings, Plan, Stage, Verdict};
 use drydown::calibration::Basis;
 use drydown::guard::LockOut;
 use drydown::hal::{Debounced, Polarity};
@@ -460,9 +460,9 @@ fn something_else_is_checked_anew() {
 fn checks_that_everybody_left_end_and_open_nothing() {
     let mut stand = at_the_checks();
     stand.run(Millis::from_secs(50));
-    assert!(stand.controls.is_checking());
+    assert!(stand.controls.is_leading());
     stand.run(Millis::from_secs(20));
-    assert!(!stand.controls.is_checking(), "nothing was begun");
+    assert!(!stand.controls.is_leading(), "nothing was begun");
     assert!(matches!(stand.controls.page(&stand.glance()), Page::Now));
     // What only a person can say is left out at last, and the page goes too.
     stand.turn_to("Checks");
@@ -473,7 +473,7 @@ fn checks_that_everybody_left_end_and_open_nothing() {
     stand.run(minutes(3));
     let found = stand.controls.findings().of(Check::PowerOff).expect("it ended");
     assert_eq!(found.verdict, Verdict::LeftOut);
-    assert!(!stand.controls.is_checking());
+    assert!(!stand.controls.is_leading());
     assert_eq!(stand.board.zone.meters().openings, 0);
 }
 
@@ -506,7 +506,7 @@ fn a_boot_goes_on_with_the_check_of_which_it_is_part() {
     assert_eq!(shown.map(|(stage, _)| stage), Some(Stage::Asks(Check::PowerOff)));
     let mut controls = Controls::new(SETTINGS);
     controls.resume_checks(Findings::new(IDENTITY), Boot::Start(BootCause::Reset));
-    assert!(!controls.is_checking(), "none was begun");
+    assert!(!controls.is_leading(), "none was begun");
 }
 
 /// What was pressed in vain sounds otherwise than what was done, and than a page that was turned.
@@ -558,6 +558,106 @@ fn a_calibration_that_everybody_left_ends_with_bench_mode() {
     assert_eq!(stand.board.zone.mode(), Mode::Automatic);
 }
 
+/// A stand in bench mode that shows the two cups, the probe in the dry one.
+fn at_the_cups() -> Stand {
+    let mut stand = Stand::new(trough(), 1_200);
+    stand.run(minutes(2));
+    stand.turn_to("Demonstrate");
+    let reply = stand.press(Key::Do, Press::Long);
+    assert_eq!(reply.command.map(|command| command.order), Some(Order::Bench));
+    stand.run(Millis::from_secs(1));
+    assert_eq!((stand.board.zone.mode(), stand.controls.work()), (Mode::Bench, Work::Goes));
+    stand.run(Millis::from_secs(40));
+    assert_eq!(cup(&stand), Some((Cup::Waits, 0)), "nobody said that it is in");
+    stand.press(Key::Do, Press::Long);
+    stand
+}
+
+fn cup(stand: &Stand) -> Option<(Cup, u8)> {
+    match stand.controls.page(&stand.glance()) {
+        Page::Cups(show) => Some((show.cup(), show.given())),
+        _ => None,
+    }
+}
+
+#[test]
+fn two_buttons_lead_through_the_two_cups() {
+    let mut stand = at_the_cups();
+    stand.run(Millis::from_secs(40));
+    assert_eq!(cup(&stand), Some((Cup::Dry, 1)));
+    let given = stand.board.zone.meters().openings;
+    stand.run(minutes(2));
+    assert_eq!((cup(&stand), stand.board.zone.meters().openings), (Some((Cup::Dry, 1)), given));
+    for (soil, shown) in [(4_000, (Cup::Wet, 1)), (1_200, (Cup::Dry, 2)), (1_200, (Cup::Dry, 3))] {
+        stand.soil = Some(soil);
+        let reply = stand.press(Key::Do, Press::Long);
+        assert_eq!((reply.command, reply.tune), (None, Some(Tune::DONE)), "it is in");
+        stand.run(Millis::from_secs(20));
+        if shown != (Cup::Dry, 3) {
+            assert_eq!(cup(&stand), Some(shown));
+        }
+        stand.run(Millis::from_secs(20));
+    }
+    // All are given, and nobody presses: it is over, and what was done is asked.
+    assert_eq!(cup(&stand), Some((Cup::Over, 3)));
+    stand.run(Millis::from_secs(30));
+    assert_eq!((cup(&stand), stand.board.zone.mode()), (None, Mode::Automatic));
+    assert!(matches!(stand.controls.page(&stand.glance()), Page::WhatWasDone(_)), "re-seated?");
+    assert!(!stand.controls.is_leading());
+}
+
+/// Pressed, DO ends what is open and the cups with it; so does NEXT, held.
+#[test]
+fn the_two_cups_are_given_up_by_either_button() {
+    for (key, press) in [(Key::Do, Press::Short), (Key::Next, Press::Long)] {
+        let mut stand = at_the_cups();
+        while !stand.is_open() {
+            stand.run(Millis::from_secs(1));
+            assert!(stand.board.true_ms < 600_000, "{:?}", cup(&stand));
+        }
+        assert_eq!(stand.press(Key::Next, Press::Short).command, None, "it turns no page");
+        assert!(cup(&stand).is_some());
+        let reply = stand.press(key, press);
+        assert_eq!(reply.command.map(|command| command.order), Some(Order::Automatic));
+        stand.run(Millis(100));
+        assert!(!stand.is_open(), "{key:?}");
+        assert_eq!(
+            (stand.board.zone.mode(), stand.controls.is_leading()),
+            (Mode::Automatic, false)
+        );
+        assert!(matches!(stand.controls.page(&stand.glance()), Page::WhatWasDone(_)), "re-seated?");
+    }
+}
+
+#[test]
+fn the_two_cups_end_with_bench_mode() {
+    let mut stand = at_the_cups();
+    stand.soil = Some(4_000);
+    stand.press(Key::Do, Press::Long);
+    // It lasts 30 min.
+    stand.run(minutes(29));
+    assert_eq!(cup(&stand), Some((Cup::Wet, 0)));
+    stand.run(minutes(2));
+    assert_eq!((cup(&stand), stand.board.zone.mode()), (None, Mode::Automatic));
+    assert!(matches!(stand.controls.page(&stand.glance()), Page::WhatWasDone(_)), "re-seated?");
+}
+
+/// A calibration that is given up was work at the pot all the same.
+#[test]
+fn a_calibration_that_is_given_up_hands_back_and_asks() {
+    let mut stand = Stand::new(trough(), MOIST);
+    stand.run(minutes(2));
+    stand.turn_to("Calibrate");
+    stand.press(Key::Do, Press::Long);
+    stand.run(Millis::from_secs(30));
+    assert_eq!(stand.board.zone.mode(), Mode::Bench);
+    let reply = stand.press(Key::Next, Press::Long);
+    assert_eq!(reply.command.map(|command| command.order), Some(Order::Automatic));
+    stand.run(Millis::from_secs(1));
+    assert_eq!((stand.board.zone.mode(), stand.controls.work()), (Mode::Automatic, Work::Nobody));
+    assert!(matches!(stand.controls.page(&stand.glance()), Page::WhatWasDone(_)), "re-seated?");
+}
+
 /// Silence is for what sounds now: the same lock-out, lifted and come again, is another flood.
 #[test]
 fn a_lock_out_that_comes_again_sounds_again() {
@@ -606,12 +706,12 @@ fn what_was_done_is_not_asked_over_a_check() {
     stand.turn_to("Checks");
     stand.press(Key::Do, Press::Long);
     stand.run(Millis::from_secs(2));
-    assert!(stand.controls.is_checking());
+    assert!(stand.controls.is_leading());
     stand.order(Order::Automatic);
     stand.run(Millis::from_secs(2));
     assert!(matches!(stand.controls.page(&stand.glance()), Page::Commissioning(_)));
     stand.press(Key::Next, Press::Short);
-    assert!(!stand.controls.is_checking());
+    assert!(!stand.controls.is_leading());
     stand.run(Millis::from_secs(2));
     assert!(matches!(stand.controls.page(&stand.glance()), Page::WhatWasDone(_)));
 }

@@ -189,7 +189,8 @@ fn strictly(page: Page<'_>, glance: &Glance, size: (u32, u32), letters: &Type) -
 /// A calibration that was fed these bursts, with `taken` points taken or tried.
 fn calibrating(points: &'static [Moisture], feed: &[Burst], tries: u8) -> Controls {
     let calibration = Some((CaptureSettings::TWELVE_BITS, Basis::Volumetric, points));
-    let mut controls = Controls::new(Settings { dose: Millis(1), calibration, checks: None });
+    let mut controls =
+        Controls::new(Settings { dose: Millis(1), calibration, checks: None, cups: None });
     let bench = Glance { mode: Mode::Bench, bench_left: minutes(29), ..well() };
     for _ in 0..6 {
         controls.press(0, Some((Key::Next, Press::Short)), &bench);
@@ -413,6 +414,9 @@ fn every_check_fits_in_every_stage_with_every_number() {
 fn the_two_cups_fit_in_every_state() {
     let (dry, wet) = (Moisture::from_percent(15), Moisture::from_percent(35));
     let cups = Cups { dry, wet, pulse: Millis(1), pulses: u8::MAX };
+    for pulse in [Millis::ZERO, Millis::MAX] {
+        at_each_size(Page::Demonstrate(Cups { pulse, ..cups }), &well());
+    }
     let watering = Doing::Watering {
         path: Path::Bench,
         given: Millis::MAX,

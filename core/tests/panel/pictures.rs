@@ -9,7 +9,7 @@ use std::io::BufReader;
 use std::path::{Path as FilePath, PathBuf};
 
 use drydown::air::AirFault;
-use drydown::bench::{Answer, Check, Commissioning, Cup, Cups, Demonstration, Plan, Stage};
+use drydown::bench::{Answer, Check, Commissioning, Cup, Plan, Stage};
 use drydown::calibration::{Basis, CaptureSettings};
 use drydown::guard::{Cause, Closed, Condition, LockOut, Path};
 use drydown::panel::{
@@ -20,7 +20,7 @@ use drydown::probe::pair::PairAlarm;
 use drydown::probe::{Burst, ProbeFault};
 use drydown::quantity::{Millis, Moisture, RawCounts};
 use drydown::watch::Alarm;
-use drydown::zone::{Boot, Command, Deed, Mode, Order, OrderRefusal, Origin};
+use drydown::zone::{Boot, Mode, OrderRefusal};
 use embedded_graphics::geometry::{OriginDimensions, Size};
 
 use super::configs::trough;
@@ -95,8 +95,12 @@ fn bench() -> Glance {
 
 fn calibrating(feed: &[Burst], hold: bool) -> Controls {
     let calibration = Some((CaptureSettings::TWELVE_BITS, Basis::Span, points()));
-    let mut controls =
-        Controls::new(Settings { dose: Millis::from_secs(40), calibration, checks: None });
+    let mut controls = Controls::new(Settings {
+        dose: Millis::from_secs(40),
+        calibration,
+        checks: None,
+        cups: None,
+    });
     let glance = bench();
     for _ in 0..6 {
         controls.press(1_000, Some((Key::Next, Press::Short)), &glance);
@@ -391,39 +395,44 @@ fn checks(take: Take<'_>) {
     }
 }
 
-/// The demonstration, on a zone that is stepped: what the probe stands in, a line each.
+/// The demonstration, led through by the buttons: what the probe stands in, a line each.
 fn cups(take: Take<'_>) {
     let mut stand = Stand::new(trough(), 3_000);
-    let (dry, wet) = (Moisture::from_percent(15), Moisture::from_percent(35));
-    let mut show = Demonstration::new(Cups { dry, wet, pulse: Millis::from_secs(10), pulses: 2 });
-    take("cups-waits", Page::Cups(&show), &well());
+    stand.run(minutes(2));
+    stand.turn_to("Demonstrate");
+    take("demonstrate", stand.controls.page(&well()), &well());
+    stand.press(Key::Do, Press::Long);
+    stand.run(Millis::from_secs(1));
+    take("cups-waits", stand.controls.page(&stand.glance()), &bench());
     let mut watered = false;
-    stand.order(Order::Bench);
     for (name, soil, cup) in [
         ("cups-dry", 1_000, Cup::Dry),
         ("cups-wet", 4_000, Cup::Wet),
         ("cups-between", 2_500, Cup::Between),
         ("cups-refused", 0, Cup::Refused(ProbeFault::OutOfSoil)),
+        ("", 1_000, Cup::Dry),
         ("cups-over", 1_000, Cup::Over),
     ] {
         stand.soil = Some(soil);
-        stand.order(Order::Tended(Deed::Reseated));
-        for _ in 0..80 {
-            let order = show.step(&stand.board.zone, &stand.shown, false);
-            stand.command = order.map(|order| Command { order, origin: Origin::Local });
+        stand.press(Key::Do, Press::Long);
+        for _ in 0..40 {
             stand.run(Millis::from_secs(1));
             if stand.is_open() && !watered {
                 watered = true;
-                take("cups-dry-watering", Page::Cups(&show), &stand.glance());
+                let glance = stand.glance();
+                take("cups-dry-watering", stand.controls.page(&glance), &glance);
             }
         }
-        assert_eq!(show.cup(), cup, "{name}");
-        take(name, Page::Cups(&show), &bench());
+        let page = stand.controls.page(&bench());
+        assert!(matches!(page, Page::Cups(show) if show.cup() == cup), "{name}: {page:?}");
+        if !name.is_empty() {
+            take(name, page, &bench());
+        }
     }
 }
 
 /// The pages that are kept as they look on larger displays too: each once.
-const LARGER: [&str; 15] = [
+const LARGER: [&str; 16] = [
     "now-moist-enough",
     "now-watering",
     "trouble-lock-out-noresponse",
@@ -438,6 +447,7 @@ const LARGER: [&str; 15] = [
     "checks-some",
     "check-2-resets-ready",
     "checks-made-one-failed",
+    "demonstrate",
     "cups-refused",
 ];
 
@@ -456,13 +466,14 @@ const fn place(page: Page<'_>) -> usize {
         Page::WhatWasDone(_) => 9,
         Page::Checks(_) => 10,
         Page::Commissioning(_) => 11,
-        Page::Cups(_) => 12,
+        Page::Demonstrate(_) => 12,
+        Page::Cups(_) => 13,
     }
 }
 
 #[test]
 fn every_page_and_state_looks_as_it_did() {
-    let (mut wrong, mut names, mut larger) = (vec![], vec![], [false; 13]);
+    let (mut wrong, mut names, mut larger) = (vec![], vec![], [false; 14]);
     let mut take = |name: &str, page: Page<'_>, glance: &Glance| {
         names.push(name.to_owned());
         compare(name, &draw(page, glance, SMALL, &Type::COMPACT), &mut wrong);
@@ -490,7 +501,7 @@ fn every_page_and_state_looks_as_it_did() {
     checks(&mut take);
     cups(&mut take);
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
-    assert_eq!(larger, [true; 13], "each page is kept as it looks on larger displays");
+    assert_eq!(larger, [true; 14], "each page is kept as it looks on larger displays");
     let files = std::fs::read_dir(folder()).expect("the folder of pictures").map(|file| {
         let name = file.expect("a file").file_name().into_string().expect("a name");
         name.trim_end_matches(".png").to_owned()

@@ -41,6 +41,12 @@ pub const SETTINGS: Settings = Settings {
         &[Moisture::ZERO, Moisture::FULL],
     )),
     checks: Some(drydown::bench::Plan::usual(Millis::from_secs(40))),
+    cups: Some(drydown::bench::Cups {
+        dry: Moisture::from_percent(15),
+        wet: Moisture::from_percent(35),
+        pulse: Millis::from_secs(10),
+        pulses: 3,
+    }),
 };
 
 impl Stand {
@@ -93,7 +99,7 @@ impl Stand {
         self.events.extend(outcome.events.iter());
         let passed = Millis((self.board.true_ms - self.stepped) as u32);
         self.stepped = self.board.true_ms;
-        let order = self.controls.check(passed, &self.board.zone, &self.shown, &outcome);
+        let order = self.controls.lead(passed, &self.board.zone, &self.shown, &outcome);
         self.command = self.command.take().or(order);
         self.outcome = Some(outcome);
     }
@@ -108,7 +114,7 @@ impl Stand {
         while self.board.true_ms < end {
             let next = self.outcome.as_ref().map_or(end, |outcome| outcome.next.at);
             let at_once = self.command.is_some() || self.controls.wants_step(Millis::ZERO);
-            let next = match self.controls.is_checking() {
+            let next = match self.controls.is_leading() {
                 _ if at_once => self.board.true_ms,
                 true => next.min(self.stepped + 1_000),
                 false => next,
@@ -125,7 +131,8 @@ impl Stand {
             };
             self.step(None);
             let glance = self.glance();
-            self.controls.press(self.board.true_ms, None, &glance);
+            let reply = self.controls.press(self.board.true_ms, None, &glance);
+            self.command = reply.command.or(self.command.take());
         }
     }
 

@@ -53,10 +53,11 @@ fn at_the_bench() -> Glance {
 fn the_pages_come_in_turn() {
     for air in [well().air, None] {
         for calibration in [SETTINGS.calibration, None] {
-            for checks in [SETTINGS.checks, None] {
+            for (checks, cups) in [SETTINGS.checks, None].into_iter().zip([None, SETTINGS.cups]) {
                 for troubles in [&[][..], &[LEAK], &[LEAK, OUT]] {
                     let glance = Glance { air, ..troubled(troubles) };
-                    let mut controls = Controls::new(Settings { calibration, checks, ..SETTINGS });
+                    let mut controls =
+                        Controls::new(Settings { calibration, checks, cups, ..SETTINGS });
                     let mut expected = vec!["Now"];
                     expected.extend(troubles.iter().map(|_| "Trouble"));
                     expected.push("Water");
@@ -64,6 +65,7 @@ fn the_pages_come_in_turn() {
                     expected.extend(["Dose", "Switch", "Work"]);
                     expected.extend(calibration.map(|_| "Calibrate"));
                     expected.extend(checks.map(|_| "Checks"));
+                    expected.extend(cups.map(|_| "Demonstrate"));
                     expected.push("Now");
                     let seen: Vec<_> = expected
                         .iter()
@@ -80,7 +82,7 @@ fn the_pages_come_in_turn() {
     }
 }
 
-/// A page stays for a minute after the last press, and what is led through without bench mode too.
+/// A page stays for a minute after the last press.
 #[test]
 fn a_minute_alone_brings_the_first_page_back() {
     let began = 7_000;
@@ -89,14 +91,17 @@ fn a_minute_alone_brings_the_first_page_back() {
         turn_to(&mut controls, began, "Switch", &well());
         controls.press(began + alone, None, &well());
         assert_eq!(page(&controls, &well()), if back { "Now" } else { "Switch" });
-
-        let mut controls = Controls::new(SETTINGS);
-        turn_to(&mut controls, began, "Calibrate", &well());
-        let reply = press(&mut controls, began, Key::Do, Press::Long, &well());
-        assert_eq!(order(&reply), Some(Order::Bench));
-        controls.press(began + alone, None, &well());
-        assert_eq!(page(&controls, &well()), if back { "Now" } else { "Calibrating" });
-        controls.press(began + alone, None, &at_the_bench());
+    }
+    // What is led through in bench mode is over when that does not come.
+    for (page_before, led) in [("Calibrate", "Calibrating"), ("Demonstrate", "Cups")] {
+        for (alone, back) in [(4_999, false), (5_000, true)] {
+            let mut controls = Controls::new(SETTINGS);
+            turn_to(&mut controls, began, page_before, &well());
+            let reply = press(&mut controls, began, Key::Do, Press::Long, &well());
+            assert_eq!(order(&reply), Some(Order::Bench));
+            controls.press(began + alone, None, &well());
+            assert_eq!(page(&controls, &well()), if back { page_before } else { led });
+        }
     }
     // In bench mode a calibration waits for the steady point as long as that lasts.
     let mut controls = Controls::new(SETTINGS);
@@ -104,8 +109,11 @@ fn a_minute_alone_brings_the_first_page_back() {
     press(&mut controls, began, Key::Do, Press::Long, &well());
     controls.press(began + 1_700_000, None, &at_the_bench());
     assert_eq!(page(&controls, &at_the_bench()), "Calibrating");
-    press(&mut controls, began + 1_700_000, Key::Next, Press::Long, &at_the_bench());
+    let reply = press(&mut controls, began + 1_700_000, Key::Next, Press::Long, &at_the_bench());
     assert_eq!(page(&controls, &at_the_bench()), "Now", "NEXT held is the way out");
+    assert_eq!(order(&reply), Some(Order::Automatic), "and hands back");
+    controls.press(began + 1_701_000, None, &well());
+    assert_eq!(page(&controls, &well()), "WhatWasDone", "the probe was moved");
 }
 
 /// An order that the zone does not take begins nothing: after five seconds nobody works at the pot.

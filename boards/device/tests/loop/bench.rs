@@ -10,7 +10,7 @@ use device::{
     Setup, Unread,
 };
 use drydown::air::Sample;
-use drydown::bench::Plan;
+use drydown::bench::{Cups, Plan};
 use drydown::calibration::{Basis, CaptureSettings, Curve, CurvePoint};
 use drydown::checked;
 use drydown::cutoff::{Cutoff, Sequence, Words};
@@ -63,6 +63,12 @@ pub static SETUP: Setup = Setup {
             &[Moisture::ZERO, Moisture::FULL],
         )),
         checks: Some(Plan::usual(Millis::from_secs(30))),
+        cups: Some(Cups {
+            dry: Moisture::from_percent(20),
+            wet: Moisture::from_percent(60),
+            pulse: Millis::from_secs(5),
+            pulses: 4,
+        }),
     },
     lit_for: Millis::from_mins(5),
     quiet_after: Millis::from_secs(30),
@@ -283,6 +289,7 @@ impl<const WHOLE: bool> Board for Bench<WHOLE> {
     const LOOKS_IN: bool = WHOLE;
     const KEEPS_A_LOG: bool = WHOLE;
     const LEADS_CHECKS: bool = WHOLE;
+    const LEADS_CUPS: bool = WHOLE;
     type Key = Wire;
     type Lamp = Lamp;
     type Screen = Glass;

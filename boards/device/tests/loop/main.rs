@@ -844,6 +844,90 @@ fn checks_that_nobody_goes_on_with_keep_nothing_awake() {
     assert!(matches!(stand.rested, Rested::Sleep(_)), "{:?}", stand.rested);
 }
 
+/// Counts in a dry cup, 15 % of the span, and in a wet one, 70 %.
+const CUPS: [u16; 2] = [2_553, 1_464];
+
+/// Turns past the pages of so many troubles to that of the two cups, and begins.
+fn at_the_cups(mut stand: Stand, troubles: usize) -> Stand {
+    // Water, air, dose, switch, work, calibrate, checks, cups.
+    for _ in 0..troubles + 8 {
+        stand.press(NEXT, Millis(200));
+    }
+    stand.press(DO, Millis(1_500));
+    stand.run(Millis::from_secs(1));
+    assert_eq!(stand.device.zone().mode(), Mode::Bench);
+    stand
+}
+
+/// Says that the probe stands in this cup, and waits for what becomes of it.
+fn put_into(stand: &mut Stand, raw: u16) {
+    stand.outside.raw.set(raw);
+    stand.press(DO, Millis(1_500));
+    stand.run(Millis::from_secs(40));
+}
+
+/// Four pulses of five seconds: they are given in the dry cup alone, each for once that the probe was put
+/// there, and after the last it is over.
+#[test]
+fn the_two_cups_are_shown_by_the_buttons_and_end_by_themselves() {
+    let [dry, wet] = CUPS;
+    let mut stand = at_the_cups(seasoned(), 0);
+    let mut pulses = 0;
+    for (raw, pulse) in [(dry, 1), (wet, 0), (dry, 1), (PULLED, 0), (dry, 1), (dry, 1), (dry, 0)] {
+        put_into(&mut stand, raw);
+        pulses += pulse;
+        let given = pulses * 5_000;
+        assert!(stand.given.abs_diff(given) <= 20 * pulses, "{} of {given} ms", stand.given);
+    }
+    assert_eq!(stand.device.zone().mode(), Mode::Bench);
+    stand.until(Millis::from_secs(61), |stand| stand.device.zone().mode() == Mode::Automatic);
+    // Back in the pot, and answered: the probe was put in anew, that was all.
+    stand.outside.raw.set(MOIST);
+    for _ in 0..3 {
+        stand.press(NEXT, Millis(200));
+    }
+    for _ in 0..2 {
+        stand.press(DO, Millis(1_500));
+    }
+    let given = stand.given;
+    stand.pass(Millis::from_mins(12));
+    assert_eq!(stand.given, given);
+    assert!(matches!(stand.rested, Rested::Sleep(_)), "{:?}", stand.rested);
+}
+
+#[test]
+fn the_two_cups_are_given_up_with_do_while_it_waters() {
+    let mut stand = at_the_cups(seasoned(), 0);
+    stand.outside.raw.set(CUPS[0]);
+    stand.press(DO, Millis(1_500));
+    stand.until(Millis::from_secs(40), |stand| stand.outside.driven.get());
+    stand.run(Millis::from_secs(2));
+    stand.outside.down[DO].set(true);
+    stand.run(Millis(100));
+    stand.outside.down[DO].set(false);
+    stand.run(Millis(100));
+    assert!(!stand.outside.driven.get());
+    assert_eq!(stand.device.zone().mode(), Mode::Automatic);
+    assert!(stand.given < 2_300, "{} ms", stand.given);
+    stand.outside.raw.set(MOIST);
+    stand.pass(Millis::from_mins(40));
+}
+
+/// Nobody said what was given before: the 24 h limit counts as spent, in the cups as elsewhere.
+#[test]
+fn the_two_cups_give_nothing_beyond_the_day_limit() {
+    let mut stand = Stand::new();
+    stand.outside.raw.set(MOIST);
+    stand.pass(Millis::from_mins(2));
+    let mut stand = at_the_cups(stand, 1);
+    for _ in 0..3 {
+        put_into(&mut stand, CUPS[0]);
+    }
+    assert_eq!(stand.given, 0);
+    stand.pass(Millis::from_mins(40));
+    assert_eq!(stand.device.zone().mode(), Mode::Automatic);
+}
+
 #[test]
 fn on_the_desk_no_byte_is_lost_and_the_watchdog_is_fed_while_the_line_waits() {
     let outside = Rc::new(Outside::default());

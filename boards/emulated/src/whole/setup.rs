@@ -43,7 +43,7 @@ pub static SETUP: Setup = Setup {
     probe: Some(*PROBE.config()),
     usable: (RawCounts(100), RawCounts(3_900)),
     open_reads: Rail::Low,
-    buttons: Settings { dose: Millis::from_secs(30), calibration: None, checks: None },
+    buttons: Settings { dose: Millis::from_secs(30), calibration: None, checks: None, cups: None },
     // Time goes as on the wall while it is lit.
     lit_for: Millis::from_secs(3),
     quiet_after: Millis::from_secs(15),

@@ -29,6 +29,7 @@ const SETTINGS: Settings = Settings {
         &[Moisture::ZERO, Moisture::FULL],
     )),
     checks: None,
+    cups: None,
 };
 
 /// A frame of 1 KiB, as a common display driver keeps it.
