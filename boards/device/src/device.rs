@@ -402,6 +402,9 @@ impl<'w, B: Board, C: Held> Device<'w, B, C> {
             self.logbook.note(shown, outcome);
         }
         self.recent.note(shown, outcome);
+        if let Some(tune) = self.controls.hear(&inputs, outcome) {
+            self.tune = Some((now, tune));
+        }
         if B::KEEPS_A_LOG
             && let Some((row, day)) = self.scribe.note(shown, &self.zone, &inputs, outcome)
         {

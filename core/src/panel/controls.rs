@@ -25,7 +25,7 @@
 use core::marker::PhantomData;
 
 use super::buttons::Press;
-use super::glance::Glance;
+use super::glance::{Glance, refuses};
 use super::lights::Tune;
 use super::pages::Page;
 use super::trouble::{self, Trouble, Troubles};
@@ -145,14 +145,14 @@ impl Calibration {
     }
 }
 
-/// What a press led to.
+/// What a press led to. An order sounds by what becomes of it: see [`Controls::hear`].
 #[derive(Clone, PartialEq, Eq, Debug, Default)]
 pub struct Reply {
     /// An order for the next step.
     pub command: Option<Command>,
     /// A curve that was just taken. Keep it, check a probe with it, and restart with that.
     pub curve: Option<Curve>,
-    /// What the sounder plays to the press.
+    /// What the sounder plays to the press; `None` to an order, of which [`Controls::hear`] tells.
     pub tune: Option<Tune>,
     /// The checks are asked for: call [`Controls::begin_checks`].
     pub checks: bool,
@@ -211,6 +211,8 @@ pub struct Controls<G = AllGuides> {
     said: Option<Answer>,
     /// A person said that the probe stands in a cup again, for the step that follows.
     moved: bool,
+    /// The order of the last press, until a step was shown it.
+    ordered: Option<Order>,
     silenced: Option<(u64, Troubles)>,
     /// The troubles that a person was shown and has answered, until all are.
     looked_at: Troubles,
@@ -252,6 +254,7 @@ impl<G: Guides> Controls<G> {
             findings: Findings::new(0),
             said: None,
             moved: false,
+            ordered: None,
             silenced: None,
             looked_at: Troubles::NONE,
             sounds_since: None,
@@ -381,7 +384,23 @@ impl<G: Guides> Controls<G> {
             (Key::Do, Press::Short) => self.short(now, glance),
             (Key::Do, Press::Long) => self.long(glance),
         };
-        Reply { tune: reply.tune.or(Some(Tune::TICK)), ..reply }
+        self.ordered = reply.command.map(|command| command.order).filter(|_| reply.tune.is_none());
+        let tick = if self.ordered.is_none() { Some(Tune::TICK) } else { None };
+        Reply { tune: reply.tune.or(tick), ..reply }
+    }
+
+    /// Call it after each step, with what that was shown and what it decided. Answers what the sounder
+    /// plays to the order of a press once it was followed or refused.
+    pub fn hear(&mut self, inputs: &Inputs, outcome: &Outcome) -> Option<Tune> {
+        self.ordered.filter(|order| inputs.command == Some(local(*order)))?;
+        self.ordered = None;
+        if !refuses(outcome) {
+            return Some(Tune::DONE);
+        }
+        if self.work == Work::Begins {
+            (self.work, self.guided) = (Work::Nobody, Guided::Nothing);
+        }
+        Some(Tune::NO)
     }
 
     /// The page to draw.
@@ -480,7 +499,7 @@ impl<G: Guides> Controls<G> {
         let alone = now.saturating_sub(self.pressed_at);
         let over = self.cups().is_some_and(|show| show.cup() == Cup::Over);
         if over && alone >= BACK_AFTER && !glance.is_watering() {
-            Reply { tune: None, ..self.give_up(glance) }
+            self.give_up(glance)
         } else {
             Reply::default()
         }
@@ -492,8 +511,7 @@ impl<G: Guides> Controls<G> {
         let led = self.calibration().is_some() || self.cups().is_some();
         (self.turn, self.guided) = (Turn::Now, Guided::Nothing);
         let ends = led && !glance.bench_left.is_zero();
-        let command = ends.then_some(local(back(glance.mode)));
-        Reply { command, tune: command.map(|_| Tune::DONE), ..Reply::default() }
+        Reply { command: ends.then_some(local(back(glance.mode))), ..Reply::default() }
     }
 
     fn ask(&mut self) {
@@ -562,8 +580,7 @@ impl<G: Guides> Controls<G> {
             return self.give_up(glance);
         }
         // Whatever sounds: who presses DO while water runs wants it to stop.
-        let command = glance.is_watering().then_some(local(Order::Stop));
-        Reply { command, tune: command.map(|_| Tune::DONE), ..Reply::default() }
+        Reply { command: glance.is_watering().then_some(local(Order::Stop)), ..Reply::default() }
     }
 
     /// A press while checks are made.
@@ -631,8 +648,8 @@ impl<G: Guides> Controls<G> {
                 return Reply { checks: true, tune: Some(Tune::DONE), ..Reply::default() };
             }
         };
-        let tune = if order.is_some() { Tune::DONE } else { Tune::NO };
-        Reply { command: order.map(local), tune: Some(tune), ..Reply::default() }
+        let tune = if order.is_some() { None } else { Some(Tune::NO) };
+        Reply { command: order.map(local), tune, ..Reply::default() }
     }
 
     /// Begins work at the pot, with what a person is led through in it.
@@ -663,7 +680,8 @@ impl<G: Guides> Controls<G> {
             told: question.told | 1 << question.choice,
             choice: Deed::ALL.len() as u8,
         });
-        Reply { command, tune: Some(Tune::DONE), ..Reply::default() }
+        let tune = if command.is_some() { None } else { Some(Tune::DONE) };
+        Reply { command, tune, ..Reply::default() }
     }
 
     fn take_point(&mut self, mode: Mode) -> Reply {

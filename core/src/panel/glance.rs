@@ -23,6 +23,28 @@ pub enum Refusal {
     Order(OrderRefusal),
 }
 
+impl Refusal {
+    /// Who asked is told no by this edge. What automatic is refused shows in what the zone does.
+    const fn of(event: Event) -> Option<Self> {
+        match event {
+            Event::Refused(Path::Automatic | Path::Fallback, _) => None,
+            Event::Refused(path, condition) => Some(Self::Dose(path, condition)),
+            Event::OrderRefused(refusal) => Some(Self::Order(refusal)),
+            _ => None,
+        }
+    }
+
+    /// Whether nothing comes of what was asked for; a dose may be taken and wait.
+    const fn is_final(self) -> bool {
+        !matches!(self, Self::Dose(_, condition) if condition.passes_soon())
+    }
+}
+
+/// Whether a step refused what somebody asked for, once for all.
+pub(super) fn refuses(outcome: &Outcome) -> bool {
+    outcome.events.iter().any(|event| Refusal::of(*event).is_some_and(Refusal::is_final))
+}
+
 /// A refusal that is told now, and how long what it was for still lasts, if that is known.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Notice {
@@ -71,16 +93,10 @@ impl Recent {
             match *event {
                 Event::Opened(opened) => self.opened = Some(opened),
                 Event::Closed(closed) => self.closed = Some((now, closed)),
-                // What automatic is refused shows in what the zone does.
-                Event::Refused(path, condition)
-                    if !matches!(path, Path::Automatic | Path::Fallback) =>
-                {
-                    self.refused = Some((now, Refusal::Dose(path, condition)));
+                event => {
+                    let refused = Refusal::of(event).map(|refusal| (now, refusal));
+                    self.refused = refused.or(self.refused);
                 }
-                Event::OrderRefused(refusal) => {
-                    self.refused = Some((now, Refusal::Order(refusal)));
-                }
-                _ => {}
             }
         }
     }
@@ -284,7 +300,7 @@ impl Glance {
             let (waits, left) = match refusal {
                 Refusal::Dose(path, condition) => {
                     // Who is told no walks away: a dose that still waits is told until it comes.
-                    let waits = zone.mode() == Mode::Manual && condition.passes_soon();
+                    let waits = zone.mode() == Mode::Manual && !refusal.is_final();
                     let waits = waits && zone.under_way().is_none();
                     (waits, zone.passes_in(path, condition, inputs.drive))
                 }

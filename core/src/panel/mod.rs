@@ -23,8 +23,10 @@
 //!     press: Option<(Key, Press)>,
 //! ) -> Option<drydown::zone::Command> {
 //!     recent.note(now, outcome);
+//!     let tune = controls.hear(inputs, outcome);
 //!     let glance = Glance::of(zone, recent, inputs, now);
 //!     let reply = controls.press(now, press, &glance);
+//!     if let Some(tune) = tune.or(reply.tune) { /* the sounder plays it */ }
 //!     let _ = controls.page(&glance).draw(&glance, display, &Type::COMPACT);
 //!     reply.command // goes into the inputs of the next step
 //! }

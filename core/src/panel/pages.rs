@@ -139,6 +139,11 @@ impl Page<'_> {
         D: DrawTarget,
         D::Color: PixelColor + From<BinaryColor>,
     {
+        // The first page has a place of its own for it, and no answer to a question is refused.
+        let told = glance.notice.filter(|_| !matches!(self, Self::Now | Self::WhatWasDone(_)));
+        if let Some(notice) = told {
+            sheet.tell(&notice.lines())?;
+        }
         match *self {
             Self::Calibrate | Self::Calibrating(_) if !G::CALIBRATION => Ok(()),
             Self::Checks(_) | Self::Commissioning(_) if !G::CHECKS => Ok(()),
@@ -152,11 +157,7 @@ impl Page<'_> {
                 sheet.line(0, &line!("One dose of ", Span(dose), ","))?;
                 sheet.line(1, "then back by itself.")?;
                 sheet.line(2, &line!("24 h limit leaves ", Span(glance.left_by_hand)))?;
-                if let Some(notice) = glance.notice {
-                    let [first, second] = notice.lines();
-                    sheet.line(3, &first)?;
-                    sheet.line(4, &second)?;
-                } else if glance.is_watering() {
+                if glance.is_watering() {
                     let [first, _] = glance.doing.lines();
                     sheet.line(3, &first)?;
                 }

@@ -82,7 +82,7 @@ fn a_dose_is_taken_over_given_and_handed_back() {
         Some(Order::Water(Millis::from_secs(40)))
     );
     assert_eq!(reply.command.map(|command| command.origin), Some(Origin::Local));
-    assert_eq!(reply.tune, Some(Tune::DONE));
+    assert_eq!((reply.tune, stand.heard), (None, Some(Tune::DONE)));
     assert_eq!(stand.board.zone.mode(), Mode::Manual);
     stand.run(Millis::from_secs(10));
     assert!(stand.is_open());
@@ -509,6 +509,44 @@ fn a_boot_goes_on_with_the_check_of_which_it_is_part() {
     assert!(!controls.is_leading(), "none was begun");
 }
 
+/// What is refused sounds so, and is told on the page where it was asked for.
+#[test]
+fn an_order_sounds_by_what_becomes_of_it() {
+    let told = |stand: &Stand| {
+        let notice = stand.glance().notice.expect("it is told");
+        format!("{} / {}", notice.lines()[0], notice.lines()[1])
+    };
+    // Just started, a dose waits: it is taken.
+    let mut stand = Stand::new(trough(), MOIST);
+    stand.turn_to("Dose");
+    assert_eq!(stand.press(Key::Do, Press::Long).tune, None, "nothing is known yet");
+    assert_eq!(stand.heard, Some(Tune::DONE));
+    assert!(told(&stand).ends_with("Just started"), "{}", told(&stand));
+    stand.press(Key::Do, Press::Long);
+    assert_eq!((stand.heard, told(&stand)), (Some(Tune::NO), "Refused / Already watering".into()));
+    stand.order(Order::Stop);
+    stand.run(minutes(2));
+    stand.signals = Signals { tank: Some(Tank::Empty), ..Signals::default() };
+    stand.run(Millis::from_secs(1));
+    stand.turn_to("Dose");
+    for _ in 0..2 {
+        stand.press(Key::Do, Press::Long);
+        assert_eq!((stand.heard, told(&stand)), (Some(Tune::NO), "Refused / Tank is empty".into()));
+    }
+    // Switched off, nothing begins that wants bench mode, and no page says that it did.
+    stand.order(Order::Off);
+    for page in ["Work", "Calibrate", "Demonstrate"] {
+        stand.run(Millis::from_secs(20));
+        stand.turn_to(page);
+        stand.press(Key::Do, Press::Long);
+        assert_eq!(stand.heard, Some(Tune::NO), "{page}");
+        assert_eq!(told(&stand), "Refused / Switched off", "{page}");
+        let shown = format!("{:?}", stand.controls.page(&stand.glance()));
+        assert!(shown.starts_with(page) && !shown.starts_with("Calibrating"), "{shown}");
+        assert_eq!(stand.controls.work(), Work::Nobody, "{page}");
+    }
+}
+
 /// What was pressed in vain sounds otherwise than what was done, and than a page that was turned.
 #[test]
 fn each_press_is_answered_by_its_tune() {
@@ -519,12 +557,14 @@ fn each_press_is_answered_by_its_tune() {
     assert_eq!(stand.press(Key::Next, Press::Long).tune, Some(Tune::TICK));
     for page in ["Dose", "Switch", "Switch", "Work", "Work"] {
         stand.turn_to(page);
-        assert_eq!(stand.press(Key::Do, Press::Long).tune, Some(Tune::DONE), "{page}");
+        stand.press(Key::Do, Press::Long);
+        assert_eq!(stand.heard, Some(Tune::DONE), "{page}");
         stand.run(minutes(2));
     }
     assert!(matches!(stand.controls.page(&stand.glance()), Page::WhatWasDone(_)));
     for what in ["the first that it asks for", "and no more"] {
-        assert_eq!(stand.press(Key::Do, Press::Long).tune, Some(Tune::DONE), "{what}");
+        stand.press(Key::Do, Press::Long);
+        assert_eq!(stand.heard, Some(Tune::DONE), "{what}");
     }
     stand.turn_to("Checks");
     assert_eq!(stand.press(Key::Do, Press::Long).tune, Some(Tune::DONE));

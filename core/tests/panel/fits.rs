@@ -494,9 +494,15 @@ fn every_state_fits_at_its_ends() {
             at_each_size(page, &Glance { doing, mode: Mode::Automatic, ..fullest() });
         }
     }
+    let record = record(NONE_UNDER_WAY, &[(1, 0); 9]);
     for notice in notices {
         for page in [Page::Now, Page::Dose(Millis::MAX)] {
             at_each_size(page, &Glance { notice: Some(notice), ..fullest() });
+        }
+        // On the others it takes the place of two lines, of whatever is in them.
+        for page in [Page::Trouble(0), Page::Water, Page::Switch, Page::Checks(&record)] {
+            let glance = Glance { notice: Some(notice), ..fullest() };
+            assert_eq!(strictly(page, &glance, (128, 64), &Type::COMPACT), None, "{page:?}");
         }
     }
     let faults = Condition::ALL.iter().map(|one| Cause::Fault(*one));

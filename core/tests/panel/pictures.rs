@@ -297,6 +297,12 @@ fn other_pages(take: Take<'_>) {
         let refusal = Refusal::Dose(Path::ManualLocal, condition);
         Glance { notice: Some(Notice { refusal, left, waits }), ..well() }
     };
+    let refused = |refusal| {
+        let refusal = Refusal::Order(refusal);
+        Glance { notice: Some(Notice { refusal, left: None, waits: false }), ..well() }
+    };
+    let notice = refused(OrderRefusal::Busy).notice;
+    let lost = Glance { notice, ..troubled(&[Trouble::RecordLost]) };
     let soon = Some(Millis::from_secs(31));
     let by_hand = Glance { mode: Mode::Manual, ..doing(watering(Path::ManualLocal)) };
     let off = Glance { mode: Mode::Off, well: Well::LookSoon, ..doing(Doing::Off) };
@@ -320,6 +326,9 @@ fn other_pages(take: Take<'_>) {
         ("dose-waits-with-countdown", dose, told(Condition::HoldOff, soon, true)),
         ("dose-refused", dose, told(Condition::LimitReached, Some(Millis::from_hours(5)), false)),
         ("dose-refused-until-mended", dose, told(Condition::TankEmpty, None, false)),
+        ("calibrate-refused", Page::Calibrate, refused(OrderRefusal::SwitchedOff)),
+        ("work-refused", Page::Work(Work::Nobody), refused(OrderRefusal::SwitchedOff)),
+        ("trouble-refused", Page::Trouble(0), lost),
         ("switch", Page::Switch, well()),
         ("switch-off", Page::Switch, off.clone()),
         ("work", Page::Work(Work::Nobody), well()),

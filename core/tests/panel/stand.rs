@@ -1,6 +1,7 @@
 //! A zone on a board made of nothing, with its panel and a person in front of it.
 
 use drydown::cutoff::Sequence;
+use drydown::panel::lights::Tune;
 use drydown::panel::{Controls, Glance, Key, Press, Recent, Reply, Settings};
 use drydown::policy::BuiltIn;
 use drydown::probe::Burst;
@@ -25,6 +26,8 @@ pub struct Stand {
     pub outcome: Option<Outcome>,
     /// The order a press gave, for the next step.
     pub command: Option<Command>,
+    /// What was played to the last order of a press.
+    pub heard: Option<Tune>,
     /// What the last step was shown, and when.
     pub shown: Inputs,
     pub stepped: u64,
@@ -75,6 +78,7 @@ impl Stand {
             drive: Drive::default(),
             outcome: None,
             command: None,
+            heard: None,
             shown: Inputs::default(),
             stepped: 0,
         };
@@ -96,6 +100,7 @@ impl Stand {
         self.shown = inputs.clone();
         let (now, outcome) = self.board.turn(inputs);
         self.recent.note(now, &outcome);
+        self.heard = self.controls.hear(&self.shown, &outcome).or(self.heard);
         self.events.extend(outcome.events.iter());
         let passed = Millis((self.board.true_ms - self.stepped) as u32);
         self.stepped = self.board.true_ms;
@@ -144,7 +149,7 @@ impl Stand {
     pub fn press(&mut self, key: Key, press: Press) -> Reply {
         let glance = self.glance();
         let reply = self.controls.press(self.board.true_ms, Some((key, press)), &glance);
-        self.command = reply.command;
+        (self.command, self.heard) = (reply.command, reply.tune);
         if reply.checks {
             self.controls.begin_checks(IDENTITY);
         }

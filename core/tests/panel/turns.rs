@@ -11,7 +11,7 @@ use drydown::probe::pair::PairAlarm;
 use drydown::probe::{Burst, ProbeFault};
 use drydown::quantity::{Millis, RawCounts};
 use drydown::watch::Alarm;
-use drydown::zone::{Deed, Mode, Order};
+use drydown::zone::{Deed, Inputs, Mode, Order, Outcome};
 
 use super::glances::{minutes, troubled, well};
 use super::stand::{IDENTITY, SETTINGS};
@@ -349,13 +349,16 @@ fn a_stop_and_a_point_sound_as_done() {
     let watering =
         Doing::Watering { path: Path::Automatic, given: Millis::ZERO, of: minutes(1), until: None };
     for (doing, ordered, tune) in [
-        (watering, Some(Order::Stop), Tune::DONE),
-        (Doing::AboutToWater, Some(Order::Stop), Tune::DONE),
-        (Doing::Soaking(minutes(1)), None, Tune::TICK),
+        (watering, Some(Order::Stop), None),
+        (Doing::AboutToWater, Some(Order::Stop), None),
+        (Doing::Soaking(minutes(1)), None, Some(Tune::TICK)),
     ] {
         let glance = Glance { doing, ..well() };
         let reply = press(&mut controls, 0, Key::Do, Press::Short, &glance);
-        assert_eq!((order(&reply), reply.tune), (ordered, Some(tune)), "{doing:?}");
+        assert_eq!((order(&reply), reply.tune), (ordered, tune), "{doing:?}");
+        let command = reply.command;
+        let followed = controls.hear(&Inputs { command, ..Inputs::default() }, &Outcome::new());
+        assert_eq!(followed, ordered.map(|_| Tune::DONE), "{doing:?}");
     }
     turn_to(&mut controls, 0, "Calibrate", &well());
     press(&mut controls, 0, Key::Do, Press::Long, &well());

@@ -641,6 +641,36 @@ fn a_button_keeps_it_awake_and_do_held_on_the_dose_page_waters() {
     assert!(stand.given >= 29_000 && stand.given <= 30_020, "{} ms", stand.given);
 }
 
+/// Switched off, a dose is refused: it sounds so, and not first as if it were given.
+#[test]
+fn an_order_is_heard_by_what_becomes_of_it() {
+    let mut stand = seasoned();
+    // Water, air, dose, switch.
+    for _ in 0..3 {
+        stand.press(NEXT, Millis(200));
+    }
+    let mut hold = |turns: usize| {
+        for _ in 0..turns {
+            stand.press(NEXT, Millis(200));
+        }
+        stand.outside.down[DO].set(true);
+        let mut tones = std::collections::BTreeSet::new();
+        for _ in 0..200 {
+            stand.round();
+            tones.extend(stand.outside.tone.get());
+        }
+        stand.outside.down[DO].set(false);
+        stand.run(Millis(100));
+        tones.into_iter().collect::<Vec<_>>()
+    };
+    let (done, no) = (vec![1_500, 2_250], vec![400, 500]);
+    assert_eq!(hold(1), done, "switched off");
+    // Work, calibrate, checks, cups, the first, water, air, dose.
+    assert_eq!(hold(8), no, "a dose is refused");
+    assert_eq!(hold(1), done, "switched on");
+    assert_eq!(hold(8), done, "a dose is given");
+}
+
 /// The configuration that the device says it runs.
 fn reported(stand: &mut Stand) -> u32 {
     stand.ask(Request::Who, |reply| {

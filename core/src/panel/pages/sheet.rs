@@ -14,7 +14,7 @@ use embedded_graphics::{Drawable, Pixel};
 
 use super::DrawError;
 use crate::panel::glance::Well;
-use crate::panel::line::{COLUMNS, Percent, line};
+use crate::panel::line::{COLUMNS, Line, Percent, line};
 use crate::quantity::{Millis, Moisture};
 
 /// Lines of a page below its head.
@@ -88,6 +88,8 @@ pub(super) struct Sheet<'a, D> {
     pub display: &'a mut D,
     pub letters: &'a Type,
     pub size: Size,
+    /// Lines in whose place something else was told.
+    taken: core::ops::Range<i32>,
 }
 
 impl<'a, D> Sheet<'a, D>
@@ -102,7 +104,7 @@ where
             return Err(DrawError::TooSmall { needs, has });
         }
         display.clear(BinaryColor::Off.into())?;
-        Ok(Self { display, letters, size: has })
+        Ok(Self { display, letters, size: has, taken: 0..0 })
     }
 }
 
@@ -176,8 +178,22 @@ where
         self.display.draw_iter(rule)
     }
 
+    /// Tells something in the place of the two lines before the last, whatever the page has there. Call it
+    /// before those are drawn.
+    pub fn tell(&mut self, lines: &[Line; 2]) -> Result<(), D::Error> {
+        let first = LINES - 3;
+        for (index, line) in (first..).zip(lines) {
+            self.line(index, line)?;
+        }
+        self.taken = first..first + 2;
+        Ok(())
+    }
+
     /// A line below the head, counted from 0.
     pub fn line(&mut self, index: i32, text: &str) -> Result<(), D::Error> {
+        if self.taken.contains(&index) {
+            return Ok(());
+        }
         let top = self.line_top(index);
         self.text(self.letters.body, Point::new(1, top), text, false)
     }
