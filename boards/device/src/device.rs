@@ -338,7 +338,7 @@ impl<'w, B: Board, C: Held> Device<'w, B, C> {
         if B::LEADS_CHECKS
             && let Some(kept) = self.kept.findings()
         {
-            self.controls.resume_checks(kept, boot);
+            self.controls.resume_checks(identity(self.zone.config()), kept, boot);
             self.unkept = *self.controls.findings() != kept;
         }
     }

@@ -196,6 +196,9 @@ pub enum Stage {
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Commissioning {
     plan: Plan,
+    /// Of what is checked. A record of something else, or one that is complete, is kept until the first
+    /// result of this one takes its place.
+    identity: u32,
     findings: Findings,
     stage: Stage,
     /// Since this stage began.
@@ -215,12 +218,13 @@ pub struct Commissioning {
 impl Commissioning {
     /// Begins with the first check.
     pub const fn new(plan: Plan, identity: u32) -> Self {
-        Self::with(plan, Findings::new(identity))
+        Self::with(plan, identity, Findings::new(identity))
     }
 
-    const fn with(plan: Plan, findings: Findings) -> Self {
+    const fn with(plan: Plan, identity: u32, findings: Findings) -> Self {
         Self {
             plan,
+            identity,
             findings,
             stage: Stage::Ready(Check::PowerOff),
             elapsed: Millis::ZERO,
@@ -232,10 +236,14 @@ impl Commissioning {
         }
     }
 
-    /// Goes on after a boot with what was kept. A power cut or a reset that was part of a check
-    /// counts for it; any other check that was under way begins again.
-    pub fn resume(plan: Plan, kept: Findings, boot: Boot) -> Self {
-        let mut this = Self::with(plan, kept);
+    /// Goes on after a boot with what was kept of what runs under this identity, or begins anew over what
+    /// was kept of something else or is complete. A power cut or a reset that was part of a check counts
+    /// for it; any other check that was under way begins again.
+    pub fn resume(plan: Plan, identity: u32, kept: Findings, boot: Boot) -> Self {
+        let mut this = Self::with(plan, identity, kept);
+        if kept.count(None) == Check::ALL.len() {
+            this.findings.identity = identity;
+        }
         this.stage = match kept.under_way {
             Some(Check::PowerOff) => Stage::Asks(Check::PowerOff),
             Some(Check::Resets) => {
@@ -269,7 +277,15 @@ impl Commissioning {
         self.elapsed
     }
 
+    /// Whether the next result begins another record than the one that is kept.
+    fn begins_anew(&self) -> bool {
+        self.findings.identity != self.identity || self.findings.is_complete()
+    }
+
     fn first_open(&self) -> Stage {
+        if self.begins_anew() {
+            return Stage::Ready(Check::PowerOff);
+        }
         let open = Check::ALL.into_iter().find(|check| self.findings.of(*check).is_none());
         open.map_or(Stage::Done, Stage::Ready)
     }
@@ -288,6 +304,9 @@ impl Commissioning {
     }
 
     fn conclude(&mut self, check: Check, verdict: Verdict, number: u32) {
+        if self.begins_anew() {
+            self.findings = Findings::new(self.identity);
+        }
         self.findings.set(check, Finding { verdict, number });
         (self.findings.under_way, self.findings.resets) = (None, 0);
         self.enter(check.after().map_or(Stage::Done, Stage::Ready));

@@ -90,6 +90,11 @@ impl Findings {
         self.rows.iter().filter(|row| row.map(|finding| finding.verdict) == verdict).count()
     }
 
+    /// Whether every check was made or left out.
+    pub fn is_complete(&self) -> bool {
+        self.count(None) == 0
+    }
+
     /// The check under way.
     pub const fn under_way(&self) -> Option<Check> {
         self.under_way

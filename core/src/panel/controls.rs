@@ -182,6 +182,8 @@ enum Turn {
     Work,
     Calibrate,
     Checks,
+    /// Whether a record that is complete is to give way: reached by DO alone.
+    Anew,
     Cups,
 }
 
@@ -298,27 +300,24 @@ impl<G: Guides> Controls<G> {
         }
     }
 
-    /// After a boot: what was kept of the checks. A check of which the boot may be part goes on.
-    pub fn resume_checks(&mut self, kept: Findings, boot: Boot) {
+    /// After a boot: what was kept of the checks, and what runs now. A check of which the boot may be part
+    /// goes on.
+    pub fn resume_checks(&mut self, identity: u32, kept: Findings, boot: Boot) {
         self.findings = kept;
         if let Some(plan) = self.settings.checks
             && kept.under_way().is_some()
         {
-            self.guided = Guided::Checks(Commissioning::resume(plan, kept, boot));
+            self.guided = Guided::Checks(Commissioning::resume(plan, identity, kept, boot));
         }
     }
 
-    /// Begins the checks of what runs under this identity, or goes on with them.
+    /// Begins the checks of what runs under this identity, or goes on with them. What was found of
+    /// something else, or is complete, is not added to, and kept until there is something in its place.
     pub fn begin_checks(&mut self, identity: u32) {
         let Some(plan) = self.settings.checks else { return };
-        let kept = self.findings;
-        // What was found of something else, or is complete, is not added to.
-        let goes_on = kept.identity == identity && kept.count(None) > 0;
-        self.guided = Guided::Checks(if goes_on {
-            Commissioning::resume(plan, kept, Boot::Wake { slept: Millis::ZERO })
-        } else {
-            Commissioning::new(plan, identity)
-        });
+        let boot = Boot::Wake { slept: Millis::ZERO };
+        let checks = Commissioning::resume(plan, identity, self.findings, boot);
+        self.guided = Guided::Checks(checks);
     }
 
     /// What the checks found so far: keep it whenever it changed.
@@ -428,6 +427,7 @@ impl<G: Guides> Controls<G> {
             Turn::Work => Page::Work(self.work),
             Turn::Calibrate => Page::Calibrate,
             Turn::Checks => Page::Checks(&self.findings),
+            Turn::Anew => Page::CheckAnew,
             Turn::Cups => self.settings.cups.map_or(Page::Now, Page::Demonstrate),
         }
     }
@@ -566,6 +566,7 @@ impl<G: Guides> Controls<G> {
             Turn::Work | Turn::Calibrate | Turn::Checks if self.settings.cups.is_some() => {
                 Turn::Cups
             }
+            Turn::Anew => Turn::Checks,
             Turn::Work | Turn::Calibrate | Turn::Checks | Turn::Cups => Turn::Now,
         };
     }
@@ -644,7 +645,11 @@ impl<G: Guides> Controls<G> {
                 let begun = self.settings.cups.map(Demonstration::new);
                 begun.and_then(|begun| self.begin(Guided::Cups(begun)))
             }
-            Turn::Checks => {
+            Turn::Checks if self.findings.is_complete() => {
+                self.turn = Turn::Anew;
+                return Reply::default();
+            }
+            Turn::Checks | Turn::Anew => {
                 return Reply { checks: true, tune: Some(Tune::DONE), ..Reply::default() };
             }
         };

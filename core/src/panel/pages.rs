@@ -85,6 +85,8 @@ pub enum Page<'a> {
     WhatWasDone(Question),
     /// Begin the checks of a new device, or go on with them: what they found so far.
     Checks(&'a Findings),
+    /// All checks are made: begin them anew?
+    CheckAnew,
     /// The checks, while they last. What its presses mean says
     /// [`commissioning_answer`](super::commissioning_answer).
     Commissioning(&'a Commissioning),
@@ -146,7 +148,7 @@ impl Page<'_> {
         }
         match *self {
             Self::Calibrate | Self::Calibrating(_) if !G::CALIBRATION => Ok(()),
-            Self::Checks(_) | Self::Commissioning(_) if !G::CHECKS => Ok(()),
+            Self::Checks(_) | Self::CheckAnew | Self::Commissioning(_) if !G::CHECKS => Ok(()),
             Self::Demonstrate(_) | Self::Cups(_) if !G::CUPS => Ok(()),
             Self::Now => now(glance, sheet),
             Self::Trouble(index) => trouble(glance, index, sheet),
@@ -203,7 +205,16 @@ impl Page<'_> {
                     sheet.line(3, &line!(passed, " passed, ", failed, " failed,"))?;
                     sheet.line(4, &line!(left_out, " left out, ", left, " to make"))?;
                 }
-                sheet.line(FOOT, "Hold DO: lead me through")
+                let (lead, anew) = ("Hold DO: lead me through", "Hold DO: check anew");
+                sheet.line(FOOT, if left == 0 { anew } else { lead })
+            }
+            Self::CheckAnew => {
+                sheet.head("Check anew?", "")?;
+                sheet.line(0, "All checks are made. With")?;
+                sheet.line(1, "the first new result what")?;
+                sheet.line(2, "was found before is gone.")?;
+                sheet.line(4, "NEXT: keep it")?;
+                sheet.line(FOOT, "Hold DO: begin anew")
             }
             Self::Commissioning(sequence) => commissioning(sequence, sheet),
             Self::Demonstrate(cups) => {

@@ -57,7 +57,7 @@ fn a_power_cut_that_takes_the_device_along_is_part_of_the_check() {
     let mut sequence = at(&mut pot, Check::PowerOff);
     begin(&mut pot, &mut sequence);
     let kept = *sequence.findings();
-    let mut sequence = Commissioning::resume(PLAN, kept, Boot::Start(BootCause::PowerOn));
+    let mut sequence = Commissioning::resume(PLAN, 7, kept, Boot::Start(BootCause::PowerOn));
     assert_eq!(sequence.stage(), Stage::Asks(Check::PowerOff));
     pot.check(&mut sequence, Some(Answer::NoWater));
     let found = sequence.findings().of(Check::PowerOff).expect("judged");
@@ -72,7 +72,7 @@ fn resets_are_counted_over_boots_and_judged_by_a_person() {
     for reset in 1..=20 {
         pot.board.reset(BootCause::Reset);
         let kept = *sequence.findings();
-        sequence = Commissioning::resume(PLAN, kept, Boot::Start(BootCause::Reset));
+        sequence = Commissioning::resume(PLAN, 7, kept, Boot::Start(BootCause::Reset));
         assert_eq!(sequence.resets_left(), 20 - reset);
         let asks = reset == 20;
         let stage = if asks { Stage::Asks(Check::Resets) } else { Stage::Running(Check::Resets) };
@@ -352,7 +352,7 @@ proptest! {
             if boots == 0 {
                 pot.board.reset(BootCause::Watchdog);
                 let kept = *sequence.findings();
-                sequence = Commissioning::resume(PLAN, kept, Boot::Start(BootCause::Watchdog));
+                sequence = Commissioning::resume(PLAN, 7, kept, Boot::Start(BootCause::Watchdog));
             }
             pot.check(&mut sequence, answer);
             pot.checks(&mut sequence, seconds);

@@ -435,6 +435,7 @@ fn two_buttons_lead_through_the_checks() {
     assert!(!stand.is_open());
 }
 
+/// A record gives way to the first result of another, and not before.
 #[test]
 fn something_else_is_checked_anew() {
     let mut stand = at_the_checks();
@@ -444,16 +445,61 @@ fn something_else_is_checked_anew() {
     assert_eq!(kept.count(Some(Verdict::LeftOut)), 1);
     stand.controls.begin_checks(IDENTITY);
     assert_eq!(stand.controls.findings(), &kept);
+    assert_eq!(stage(&stand), Some(Stage::Ready(Check::Resets)));
+    stand.press(Key::Next, Press::Short);
     stand.controls.begin_checks(IDENTITY + 1);
-    assert_eq!(stand.controls.findings(), &Findings::new(IDENTITY + 1));
-    // What is complete is not added to either.
+    assert_eq!(stage(&stand), Some(Stage::Ready(Check::PowerOff)));
+    assert_eq!(stand.controls.findings(), &kept);
+    for made in 1..=Check::ALL.len() {
+        stand.press(Key::Next, Press::Long);
+        let findings = stand.controls.findings();
+        let left_out = findings.count(Some(Verdict::LeftOut));
+        assert_eq!((findings.identity, left_out), (IDENTITY + 1, made));
+    }
+    assert_eq!(stage(&stand), Some(Stage::Done));
+}
+
+/// A record that is complete is not begun anew by one press more, and left again it is still there.
+#[test]
+fn a_complete_record_is_kept_until_there_is_a_new_result() {
+    let mut stand = at_the_checks();
     for _ in Check::ALL {
         stand.press(Key::Next, Press::Long);
     }
-    assert_eq!(stage(&stand), Some(Stage::Done));
     stand.press(Key::Next, Press::Short);
-    stand.controls.begin_checks(IDENTITY + 1);
-    assert_eq!(stand.controls.findings().count(None), Check::ALL.len());
+    let kept = *stand.controls.findings();
+    assert!(kept.is_complete());
+    let made = |stand: &Stand| match stand.controls.page(&stand.glance()) {
+        Page::Checks(findings) => Some(*findings),
+        _ => None,
+    };
+    let asks = |stand: &Stand| matches!(stand.controls.page(&stand.glance()), Page::CheckAnew);
+    stand.turn_to("Checks");
+    assert_eq!(made(&stand), Some(kept));
+    assert!(!stand.press(Key::Do, Press::Long).checks && asks(&stand));
+    stand.press(Key::Next, Press::Short);
+    assert_eq!(made(&stand), Some(kept), "NEXT keeps it");
+    stand.press(Key::Do, Press::Long);
+    assert!(stand.press(Key::Do, Press::Long).checks, "and DO, held twice, begins");
+    assert_eq!(stage(&stand), Some(Stage::Ready(Check::PowerOff)));
+    stand.press(Key::Next, Press::Short);
+    stand.turn_to("Checks");
+    assert_eq!(made(&stand), Some(kept), "left, it is shown again");
+    for _ in 0..2 {
+        stand.press(Key::Do, Press::Long);
+    }
+    // The first check has begun, and a power cut is part of it.
+    stand.press(Key::Do, Press::Long);
+    let begun = *stand.controls.findings();
+    assert_eq!((begun.under_way(), begun.count(None)), (Some(Check::PowerOff), 0));
+    let mut controls = Controls::new(SETTINGS);
+    controls.resume_checks(IDENTITY, begun, Boot::Start(BootCause::PowerOn));
+    stand.controls = controls;
+    assert_eq!(stage(&stand), Some(Stage::Asks(Check::PowerOff)));
+    stand.press(Key::Do, Press::Long);
+    let found = *stand.controls.findings();
+    assert_eq!(found.count(None), Check::ALL.len() - 1, "now it gave way");
+    assert_eq!(found.of(Check::PowerOff).map(|one| one.verdict), Some(Verdict::Passed));
 }
 
 #[test]
@@ -492,7 +538,7 @@ fn a_boot_goes_on_with_the_check_of_which_it_is_part() {
         }
         say(Some(Answer::Begin));
         let mut controls = Controls::new(SETTINGS);
-        controls.resume_checks(*checks.findings(), Boot::Start(BootCause::Reset));
+        controls.resume_checks(IDENTITY, *checks.findings(), Boot::Start(BootCause::Reset));
         let shown = match controls.page(&stand.glance()) {
             Page::Commissioning(checks) => Some((checks.stage(), checks.resets_left())),
             _ => None,
@@ -505,7 +551,7 @@ fn a_boot_goes_on_with_the_check_of_which_it_is_part() {
     assert_eq!(begun.under_way(), Some(Check::PowerOff));
     assert_eq!(shown.map(|(stage, _)| stage), Some(Stage::Asks(Check::PowerOff)));
     let mut controls = Controls::new(SETTINGS);
-    controls.resume_checks(Findings::new(IDENTITY), Boot::Start(BootCause::Reset));
+    controls.resume_checks(IDENTITY, Findings::new(IDENTITY), Boot::Start(BootCause::Reset));
     assert!(!controls.is_leading(), "none was begun");
 }
 

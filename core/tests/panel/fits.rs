@@ -244,6 +244,7 @@ proptest! {
             work(Work::Begins),
             work(Work::Goes),
             Page::Calibrate,
+            Page::CheckAnew,
             Page::WhatWasDone(Question { choice: question.0, told: question.1 }),
         ];
         if usize::from(index) < glance.troubles.len() {
@@ -379,7 +380,7 @@ fn every_check_fits_in_every_stage_with_every_number() {
             let kept = record(NONE_UNDER_WAY, &rows);
             at_each_size(Page::Checks(&kept), &well());
             let wake = Boot::Wake { slept: Millis::ZERO };
-            let mut sequence = Commissioning::resume(ENDLESS, kept, wake);
+            let mut sequence = Commissioning::resume(ENDLESS, 0, kept, wake);
             let mut draw = |sequence: &Commissioning| {
                 match sequence.stage() {
                     Stage::Ready(check) => ready[check as usize] = true,
@@ -399,9 +400,14 @@ fn every_check_fits_in_every_stage_with_every_number() {
                 sequence.step(elapsed, zone, &inputs, outcome, answer);
                 draw(&sequence);
             }
+            if made + 1 == Check::ALL.len() {
+                let (zone, inputs) = (&stand.board.zone, stand.inputs());
+                sequence.step(Millis(1), zone, &inputs, outcome, Some(Answer::LeaveOut));
+                draw(&sequence);
+            }
             if sequence.stage() == Stage::Running(Check::Resets) {
                 let counted = record([Check::Resets as u8, u8::MAX], &rows);
-                draw(&Commissioning::resume(ENDLESS, counted, wake));
+                draw(&Commissioning::resume(ENDLESS, 0, counted, wake));
             }
         }
     }
