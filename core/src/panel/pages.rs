@@ -247,7 +247,12 @@ where
     D: DrawTarget,
     D::Color: PixelColor + From<BinaryColor>,
 {
-    sheet.well(glance.well, words::mode(glance.mode))?;
+    // What it does tells how it is run, where the place is wanted for what is wrong.
+    let right = match glance.troubles.len() {
+        0 => line!(words::mode(glance.mode)),
+        count => line!("press NEXT (", count, ")"),
+    };
+    sheet.well(glance.well, &right)?;
     let basis = |basis| match basis {
         Basis::Volumetric => "of volume",
         Basis::Span => "of span",
@@ -276,10 +281,7 @@ where
     };
     sheet.low_line(0, &first)?;
     sheet.low_line(1, &second)?;
-    match glance.troubles.len() {
-        0 => sheet.low_line(2, &last_line(glance)),
-        count => sheet.low_line(2, &line!("NEXT: what to do (", count, ")")),
-    }
+    sheet.low_line(2, &last_line(glance))
 }
 
 fn trouble<D>(glance: &Glance, index: u8, sheet: &mut Sheet<'_, D>) -> Result<(), D::Error>

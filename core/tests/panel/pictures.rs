@@ -188,7 +188,11 @@ fn first_pages() -> Vec<(&'static str, Glance)> {
                 ..troubled(&[Trouble::Probe(ProbeFault::OutOfSoil)])
             },
         ),
-        ("now-look-soon", Glance { ..troubled(&[Trouble::Alarm(Alarm::TankLow)]) }),
+        ("now-look-soon", troubled(&[Trouble::Alarm(Alarm::TankLow)])),
+        (
+            "now-switched-off-and-troubled",
+            Glance { mode: Mode::Off, doing: Doing::Off, ..troubled(&[Trouble::RecordLost]) },
+        ),
         (
             "now-refused-with-countdown",
             Glance {
