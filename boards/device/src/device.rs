@@ -418,6 +418,9 @@ impl<'w, B: Board, C: Held> Device<'w, B, C> {
     #[inline(never)]
     fn lead(&mut self, passed: Millis) {
         let before = *self.controls.findings();
+        if B::LOOKS_IN {
+            self.controls.hear_link(self.line.silent_for(self.now));
+        }
         let order = self.controls.lead(passed, &self.zone, &self.inputs, &self.outcome);
         // What a person pressed meanwhile comes first.
         self.command = self.command.take().or(order);

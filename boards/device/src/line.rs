@@ -75,6 +75,10 @@ impl LookIn {
         self.end.link(now)
     }
 
+    pub fn silent_for(&self, now: u64) -> Millis {
+        self.end.silent_for(now)
+    }
+
     pub const fn damaged(&self) -> u32 {
         self.end.damaged()
     }

@@ -8,7 +8,9 @@ use super::findings::{Finding, Findings, Verdict};
 use crate::guard::{Cause, Closed, Condition, LockOut, Path};
 use crate::probe::ProbeFault;
 use crate::quantity::{Millis, Moisture};
-use crate::zone::{Boot, Configuration, Deed, Event, Inputs, Link, Mode, Order, Outcome, Zone};
+use crate::zone::{
+    Boot, BootCause, Configuration, Deed, Event, Inputs, Link, Mode, Order, Outcome, Zone,
+};
 
 /// One check.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
@@ -16,7 +18,8 @@ use crate::zone::{Boot, Configuration, Deed, Event, Inputs, Link, Mode, Order, O
 #[cfg_attr(feature = "serde", serde(rename_all = "snake_case"))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Check {
-    /// Without power no water flows.
+    /// Without power no water flows. The device may lose its power along: then it is over when it starts
+    /// again because the power came on, and no other restart counts for it.
     PowerOff,
     /// Resets let no water through.
     Resets,
@@ -113,7 +116,8 @@ impl Check {
     }
 
     /// The unit of its number: seconds watched; resets counted; milliseconds until it was refused,
-    /// until the soil answered, from the loss of the link to the closing, of open time given.
+    /// until the soil answered, from the last that was heard over the link to the closing, of open time
+    /// given.
     pub const fn unit(self) -> &'static str {
         self.script().unit
     }
@@ -211,6 +215,8 @@ pub struct Commissioning {
     before: Option<Moisture>,
     /// Since the event that a time is measured from: the opening, the loss of the link.
     since: Option<Millis>,
+    /// For how long the link has been silent, as the device told last.
+    silent: Millis,
     /// The opening of this check ended so.
     closed: Option<Closed>,
 }
@@ -232,6 +238,7 @@ impl Commissioning {
             ordered: false,
             before: None,
             since: None,
+            silent: Millis::ZERO,
             closed: None,
         }
     }
@@ -245,7 +252,9 @@ impl Commissioning {
             this.findings.identity = identity;
         }
         this.stage = match kept.under_way {
-            Some(Check::PowerOff) => Stage::Asks(Check::PowerOff),
+            Some(Check::PowerOff) if matches!(boot, Boot::Start(BootCause::PowerOn)) => {
+                Stage::Asks(Check::PowerOff)
+            }
             Some(Check::Resets) => {
                 let reset = matches!(boot, Boot::Start(_));
                 this.findings.resets = kept.resets.saturating_add(u8::from(reset));
@@ -265,6 +274,18 @@ impl Commissioning {
     /// What was found so far: keep it whenever it changed, at a boot too.
     pub const fn findings(&self) -> &Findings {
         &self.findings
+    }
+
+    /// Whether the check without power had begun, and a restart that is no part of it came between.
+    pub fn was_interrupted(&self) -> bool {
+        self.stage == Stage::Ready(Check::PowerOff)
+            && self.findings.under_way == Some(Check::PowerOff)
+    }
+
+    /// Tells before a step for how long nothing was heard over the link: its loss is counted from there,
+    /// and where nobody tells from when it counts as down.
+    pub const fn hear_link(&mut self, silent_for: Millis) {
+        self.silent = silent_for;
     }
 
     /// Resets still to be made.
@@ -547,7 +568,7 @@ impl Commissioning {
                 let since = self.since_or_zero();
                 let good = cause == Cause::Fault(Condition::LinkDown) && since <= most;
                 let verdict = if good { Verdict::Passed } else { Verdict::Failed };
-                self.conclude(check, verdict, since.0);
+                self.conclude(check, verdict, since.max(self.silent).0);
             }
             _ if !self.ordered && self.elapsed >= self.plan.watch_for => {
                 self.conclude(check, Verdict::Failed, self.elapsed.0);

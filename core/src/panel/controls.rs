@@ -339,6 +339,15 @@ impl<G: Guides> Controls<G> {
         self.is_leading() && (said || stepped_ago >= LED_EVERY)
     }
 
+    /// Tells before [`lead`](Self::lead) for how long nothing was heard over the link.
+    pub const fn hear_link(&mut self, silent_for: Millis) {
+        if let Guided::Checks(checks) = &mut self.guided
+            && G::CHECKS
+        {
+            checks.hear_link(silent_for);
+        }
+    }
+
     /// Call it after each step of the zone, with what that was shown and what it decided, and the time
     /// since the step before. Answers the order that the next step is to be given.
     pub fn lead<C: Configuration>(

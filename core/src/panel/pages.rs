@@ -452,6 +452,8 @@ where
     let before = (check as usize).checked_sub(1).and_then(|index| Check::ALL.get(index));
     if let Some(last) = before.and_then(|check| found(sequence.findings(), *check)) {
         sheet.line(4, &last)?;
+    } else if sequence.was_interrupted() {
+        sheet.line(4, "Restarted by no power cut")?;
     }
     sheet.line(FOOT, foot)
 }
@@ -484,7 +486,8 @@ where
         sheet.line(3, "The first that failed:")?;
         sheet.line(4, check.title())?;
     } else {
-        sheet.line(3, "None failed")?;
+        let (all, some) = ("All passed", "None failed; not all made");
+        sheet.line(3, if findings.is_good() { all } else { some })?;
         if let Some(last) = found(findings, Check::DayLimit) {
             sheet.line(4, &last)?;
         }

@@ -91,6 +91,12 @@ impl DeviceEnd {
         }
     }
 
+    /// For how long nobody was heard at `now`; before the first request for ever.
+    pub fn silent_for(&self, now: u64) -> Millis {
+        let silent = self.heard.map(|heard| now.saturating_sub(heard));
+        Millis(silent.and_then(|silent| u32::try_from(silent).ok()).unwrap_or(u32::MAX))
+    }
+
     /// When it goes down if nothing is heard until then: step again by that time while a dose from
     /// afar is under way.
     pub const fn quiet_at(&self) -> Option<u64> {

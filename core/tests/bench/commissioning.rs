@@ -64,6 +64,31 @@ fn a_power_cut_that_takes_the_device_along_is_part_of_the_check() {
     assert_eq!((found.verdict, found.number), (Verdict::Passed, 0), "the device saw none of it");
 }
 
+/// Whoever resets the device, or a watchdog that bites, has shown nothing of a valve without power.
+#[test]
+fn only_the_power_that_comes_on_ends_a_power_cut() {
+    let mut pot = Pot::new(trough());
+    let mut sequence = at(&mut pot, Check::PowerOff);
+    begin(&mut pot, &mut sequence);
+    assert!(!sequence.was_interrupted());
+    let kept = *sequence.findings();
+    let ready = Stage::Ready(Check::PowerOff);
+    for (boot, stage) in [
+        (Boot::Start(BootCause::PowerOn), Stage::Asks(Check::PowerOff)),
+        (Boot::Start(BootCause::BrownOut), ready),
+        (Boot::Start(BootCause::Watchdog), ready),
+        (Boot::Start(BootCause::Reset), ready),
+        (Boot::Wake { slept: Millis::from_mins(10) }, ready),
+    ] {
+        let resumed = Commissioning::resume(PLAN, 7, kept, boot);
+        assert_eq!(
+            (resumed.stage(), resumed.was_interrupted()),
+            (stage, stage == ready),
+            "{boot:?}"
+        );
+    }
+}
+
 #[test]
 fn resets_are_counted_over_boots_and_judged_by_a_person() {
     let mut pot = Pot::new(trough());
@@ -293,7 +318,8 @@ fn the_day_limit_holds_over_as_many_openings_as_are_asked_for() {
     let openings = pot.events.iter().filter(|event| matches!(event, Event::Opened(_))).count();
     assert!((3..=5).contains(&openings), "{openings}");
     assert_eq!(sequence.stage(), Stage::Done);
-    assert!(sequence.findings().is_good());
+    assert!(sequence.findings().is_complete());
+    assert!(!sequence.findings().is_good(), "eight were left out");
 }
 
 #[test]
@@ -513,6 +539,18 @@ fn a_lost_link_closes_within_a_step_and_no_later() {
         assert_eq!(tell(1_000, &down, &[]), None);
         let found = tell(late, &down, &[closed(path, cause, 62_000)]);
         assert_eq!(found, Some(Finding { verdict, number: late }), "{cause:?}");
+    }
+    // Told when it was heard last, it counts from there, and is judged as before.
+    for (late, verdict) in [(3_010, Verdict::Passed), (3_011, Verdict::Failed)] {
+        let (pot, mut sequence) = begun(&with_run_down(), Check::LinkLost);
+        told(&pot, &mut sequence, 1_000, &up(), &[opened(path)]);
+        sequence.hear_link(Millis(30_200));
+        told(&pot, &mut sequence, 1_000, &down, &[]);
+        sequence.hear_link(Millis(30_200 + late));
+        let ended = closed(path, Cause::Fault(Condition::LinkDown), 31_000);
+        told(&pot, &mut sequence, late, &down, &[ended]);
+        let found = sequence.findings().of(Check::LinkLost);
+        assert_eq!(found, Some(Finding { verdict, number: 30_200 + late }));
     }
     // Nobody gave a dose within the five minutes of the plan; one by hand is none from afar.
     let (pot, mut sequence) = begun(&trough(), Check::LinkLost);

@@ -549,7 +549,7 @@ fn a_boot_goes_on_with_the_check_of_which_it_is_part() {
     assert_eq!(shown, Some((Stage::Running(Check::Resets), 19)));
     let (begun, shown) = led(Check::PowerOff);
     assert_eq!(begun.under_way(), Some(Check::PowerOff));
-    assert_eq!(shown.map(|(stage, _)| stage), Some(Stage::Asks(Check::PowerOff)));
+    assert_eq!(shown.map(|(stage, _)| stage), Some(Stage::Ready(Check::PowerOff)), "a reset");
     let mut controls = Controls::new(SETTINGS);
     controls.resume_checks(IDENTITY, Findings::new(IDENTITY), Boot::Start(BootCause::Reset));
     assert!(!controls.is_leading(), "none was begun");

@@ -20,7 +20,7 @@ use drydown::probe::pair::PairAlarm;
 use drydown::probe::{Burst, ProbeFault};
 use drydown::quantity::{Millis, Moisture, RawCounts};
 use drydown::watch::Alarm;
-use drydown::zone::{Boot, Mode, OrderRefusal};
+use drydown::zone::{Boot, BootCause, Mode, OrderRefusal};
 use embedded_graphics::geometry::{OriginDimensions, Size};
 
 use super::configs::trough;
@@ -370,7 +370,7 @@ fn checks(take: Take<'_>) {
     stand.run(minutes(12));
     let outcome = stand.outcome.as_ref().expect("stepped");
     let plan = Plan::usual(Millis::from_secs(40));
-    let resumed = |kept| Commissioning::resume(plan, 0, kept, Boot::Wake { slept: Millis::ZERO });
+    let resumed = |kept| Commissioning::resume(plan, 0, kept, Boot::Start(BootCause::PowerOn));
     for (index, check) in Check::ALL.into_iter().enumerate() {
         let name = format!("check-{}-{check:?}", index + 1).to_lowercase();
         let mut sequence = resumed(record(NONE_UNDER_WAY, &FOUND[..index]));
@@ -384,7 +384,7 @@ fn checks(take: Take<'_>) {
     }
     for (name, under_way, rows) in [
         ("check-1-poweroff-asks", [0, 0], &FOUND[..0]),
-        ("check-2-resets-asks", [1, 20], &FOUND[..1]),
+        ("check-2-resets-asks", [1, 19], &FOUND[..1]),
         ("check-2-after-one-that-failed", NONE_UNDER_WAY, &[(2, 12)][..]),
         ("check-2-after-one-left-out", NONE_UNDER_WAY, &[(3, 0)][..]),
     ] {
@@ -413,6 +413,9 @@ fn checks(take: Take<'_>) {
         assert_eq!(sequence.stage(), Stage::Done, "{name}");
         take(name, Page::Commissioning(&sequence), &bench());
     }
+    let reset = Boot::Start(BootCause::Reset);
+    let interrupted = Commissioning::resume(plan, 0, record([0, 0], &[]), reset);
+    take("check-1-poweroff-interrupted", Page::Commissioning(&interrupted), &bench());
     take("check-anew", Page::CheckAnew, &well());
     for (name, rows) in [
         ("checks", &FOUND[..0]),

@@ -221,7 +221,8 @@ impl Watch {
                 ),
                 0,
             )?;
-            self.bad |= !findings.is_good();
+            // What was left out is neither good nor bad.
+            self.bad |= failed > 0 || findings.count(None) > 0;
         }
         if !only || lasts.is_some() {
             self.stay(lasts, args.format == Shape::Text)?;

@@ -843,7 +843,8 @@ fn a_new_device_is_commissioned_and_its_record_is_kept() {
     stand.run(Millis::from_secs(5));
     let lost = found(&mut stand, Check::LinkLost);
     assert_eq!(lost.verdict, Verdict::Passed);
-    assert!(lost.number <= 1_510, "{lost:?}");
+    // From the last request: the line is quiet after 30 s, and closed within a step.
+    assert!((30_000..=31_510).contains(&lost.number), "{lost:?}");
 
     // Later: the next life still has all of it, and does not go on by itself.
     stand.press(NEXT, Millis(200));
