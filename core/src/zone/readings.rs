@@ -200,7 +200,8 @@ impl<C: Configuration> Zone<C> {
         }
     }
 
-    /// A rise from what was read before is no water from now on, and no answer to any.
+    /// A rise from what was read before is no water from now on, and no answer to any: so it is when the
+    /// probe was put in anew, and when bench mode ends, before anybody has told whether it was.
     pub(super) fn forget_level(&mut self) {
         self.state.guard.forget_level();
         self.meters.watch.forget_level();

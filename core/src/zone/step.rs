@@ -172,11 +172,15 @@ impl<C: Configuration> Zone<C> {
     fn age_of_mode(&mut self, credited: Millis, events: &mut Events) {
         let before = self.mode();
         let state = &mut self.state;
+        let was_bench = !state.bench_left.is_zero();
         state.bench_left = state.bench_left.minus(credited);
         let bench = !state.bench_left.is_zero();
         let over = |wish: &Wish| wish.patience.is_zero() || !bench && wish.path == Path::Bench;
         if state.wish.as_ref().is_some_and(over) {
             state.wish = None;
+        }
+        if was_bench && !bench {
+            self.forget_level();
         }
         if self.mode() != before {
             events.push(Event::Mode(self.mode()));

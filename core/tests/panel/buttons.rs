@@ -316,6 +316,34 @@ fn salts_are_no_water() {
     assert!(!rises(Some(Deed::Fed)) && !rises(Some(Deed::Reseated)));
 }
 
+/// What was done at the bench nobody knows before they tell: a reading of then is no level from which water
+/// rose since, however bench mode ended.
+#[test]
+fn a_probe_that_came_back_from_the_bench_shows_no_water() {
+    for ordered in [None, Some(Order::Automatic), Some(Order::Off)] {
+        let mut stand = Stand::new(trough(), MOIST);
+        stand.run(Millis::from_hours(10));
+        stand.order(Order::Bench);
+        stand.run(minutes(20));
+        match ordered {
+            Some(order) => stand.order(order),
+            None => {
+                while stand.board.zone.mode() == Mode::Bench {
+                    stand.run(Millis::from_secs(1));
+                }
+            }
+        }
+        assert_ne!(stand.board.zone.mode(), Mode::Bench);
+        stand.soil = Some(MOIST + 400);
+        stand.run(minutes(30));
+        assert!(stand.glance().no_water_for > Millis::from_hours(10), "{ordered:?}");
+        // From what was read since it is.
+        stand.soil = Some(MOIST + 800);
+        stand.run(minutes(30));
+        assert!(stand.glance().no_water_for < Millis::from_hours(1), "{ordered:?}");
+    }
+}
+
 #[test]
 fn guided_calibration_leads_from_air_to_water_to_a_curve() {
     let mut stand = Stand::new(trough(), MOIST);
