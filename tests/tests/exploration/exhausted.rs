@@ -132,7 +132,7 @@ scenes! {
         LimitUsedUp, CutByLimit, FreedAgain, DoseDone, LockedByNoResponse, LockOutLifted,
         FaultClosed, Fallback, Owed, Answered,
     ];
-    exhaust bench: 298_398, 3_214_285, [
+    exhaust bench: 657_059, 3_214_285, [
         LimitUsedUp, FreedAgain, DoseDone, ResetWhileOpen, LockedByNoResponse, HandedBack,
         HandedBackUnserved, FaultClosed, InterruptDied, BenchPulse, Owed, Answered, Trailed,
         WithdrawnBeforeTaken,

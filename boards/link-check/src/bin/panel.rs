@@ -93,6 +93,7 @@ pub extern "C" fn start() -> ! {
         let outcome = turn(&mut zone, &mut Kept, now, &inputs);
         handle.apply(&outcome);
         recent.note(now, &outcome);
+        let heard = controls.hear(&inputs, &outcome);
         let glance = Glance::of(&zone, &recent, &inputs, now).with_air(climate);
         let [next, do_it] = &mut buttons;
         let next = next.look(black_box(true), black_box(Millis(10)));
@@ -109,7 +110,7 @@ pub extern "C" fn start() -> ! {
             lights::water_lamp(&glance).is_lit(now),
             lights::look_lamp(glance.well).is_lit(now),
         ));
-        black_box((controls.tone(now), reply.tune, reply.curve, &frame.0));
+        black_box((controls.tone(now), heard.or(reply.tune), reply.curve, &frame.0));
         black_box((handle.may_feed(), &outcome));
     }
 }
