@@ -406,7 +406,8 @@ impl<G: Guides> Controls<G> {
             return Some(Tune::DONE);
         }
         if self.work == Work::Begins {
-            (self.work, self.guided) = (Work::Nobody, Guided::Nothing);
+            self.work = Work::Nobody;
+            self.lead_no_more();
         }
         Some(Tune::NO)
     }
@@ -474,7 +475,7 @@ impl<G: Guides> Controls<G> {
         match &self.guided {
             // They are work at the pot, and over with it.
             Guided::Calibration(_) | Guided::Cups(_) if self.work == Work::Nobody => {
-                self.guided = Guided::Nothing;
+                self.lead_no_more();
             }
             Guided::Checks(checks) if G::CHECKS => match checks.stage() {
                 // Nothing has begun, or all is made: the record keeps it.
@@ -518,9 +519,17 @@ impl<G: Guides> Controls<G> {
     /// is asked when the zone is back in automatic.
     fn give_up(&mut self, glance: &Glance) -> Reply {
         let led = self.calibration().is_some() || self.cups().is_some();
-        (self.turn, self.guided) = (Turn::Now, Guided::Nothing);
+        self.turn = Turn::Now;
+        self.lead_no_more();
         let ends = led && !glance.bench_left.is_zero();
         Reply { command: ends.then_some(local(back(glance.mode))), ..Reply::default() }
+    }
+
+    /// Nothing to be rid of, and no code for it, where nobody is led through anything.
+    fn lead_no_more(&mut self) {
+        if G::CALIBRATION || G::CHECKS || G::CUPS {
+            self.guided = Guided::Nothing;
+        }
     }
 
     fn ask(&mut self) {
@@ -640,7 +649,7 @@ impl<G: Guides> Controls<G> {
             Turn::Dose => Some(Order::Water(self.settings.dose)),
             Turn::Switch if glance.mode == Mode::Off => Some(Order::Automatic),
             Turn::Switch => Some(Order::Off),
-            Turn::Work if self.work == Work::Nobody => self.begin(Guided::Nothing),
+            Turn::Work if self.work == Work::Nobody => Some(self.begin()),
             // The question comes when the zone is back in automatic.
             Turn::Work => Some(back(glance.mode)),
             Turn::Calibrate => {
@@ -648,11 +657,17 @@ impl<G: Guides> Controls<G> {
                     let capture = Capture::new(settings, basis);
                     Calibration { capture, basis, points, next: 0, refused: false }
                 });
-                begun.and_then(|begun| self.begin(Guided::Calibration(begun)))
+                begun.map(|begun| {
+                    self.guided = Guided::Calibration(begun);
+                    self.begin()
+                })
             }
             Turn::Cups => {
                 let begun = self.settings.cups.map(Demonstration::new);
-                begun.and_then(|begun| self.begin(Guided::Cups(begun)))
+                begun.map(|begun| {
+                    self.guided = Guided::Cups(begun);
+                    self.begin()
+                })
             }
             Turn::Checks if self.findings.is_complete() => {
                 self.turn = Turn::Anew;
@@ -666,10 +681,10 @@ impl<G: Guides> Controls<G> {
         Reply { command: order.map(local), tune, ..Reply::default() }
     }
 
-    /// Begins work at the pot, with what a person is led through in it.
-    fn begin(&mut self, guided: Guided) -> Option<Order> {
-        (self.work, self.guided) = (Work::Begins, guided);
-        Some(Order::Bench)
+    /// Begins work at the pot.
+    const fn begin(&mut self) -> Order {
+        self.work = Work::Begins;
+        Order::Bench
     }
 
     /// Takes in that a person has looked at a trouble, and turns to the next that the same order would

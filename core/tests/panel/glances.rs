@@ -13,8 +13,8 @@ pub fn minutes(minutes: u32) -> Millis {
 }
 
 /// What a sensor of the air shows at so many degrees and percent.
-pub fn air(temperature_c: f32, humidity_pct: f32) -> Option<Result<Climate, AirFault>> {
-    Some(Climate::of(Sample { temperature_c, humidity_pct }))
+pub fn air(temperature_c: f32, humidity_pct: f32) -> Result<Climate, AirFault> {
+    Climate::of(Sample { temperature_c, humidity_pct })
 }
 
 /// A pot that is well: 31.4 % between 25 and 35 %, watered three hours ago.
@@ -41,7 +41,7 @@ pub fn well() -> Glance {
         spent: [minutes(12), minutes(60)],
         left_by_hand: minutes(48),
         openings: 214,
-        air: air(25.0, 50.0),
+        air: Some(air(25.0, 50.0)),
         frozen: false,
         bench_left: Millis::ZERO,
     }

@@ -193,41 +193,23 @@ fn first_pages() -> Vec<(&'static str, Glance)> {
             "now-switched-off-and-troubled",
             Glance { mode: Mode::Off, doing: Doing::Off, ..troubled(&[Trouble::RecordLost]) },
         ),
-        (
-            "now-refused-with-countdown",
-            Glance {
-                notice: Some(Notice {
-                    refusal: Refusal::Dose(Path::ManualLocal, Condition::LimitReached),
-                    left: Some(Millis::from_secs(42)),
-                    waits: false,
-                }),
-                ..well()
-            },
-        ),
-        (
-            "now-waits-with-countdown",
-            Glance {
-                notice: Some(Notice {
-                    refusal: Refusal::Dose(Path::ManualLocal, Condition::MinClosed),
-                    left: Some(Millis::from_secs(42)),
-                    waits: true,
-                }),
-                ..well()
-            },
-        ),
-        (
-            "now-order-refused",
-            Glance {
-                notice: Some(Notice {
-                    refusal: Refusal::Order(OrderRefusal::SwitchedOff),
-                    left: None,
-                    waits: false,
-                }),
-                mode: Mode::Off,
-                well: Well::LookSoon,
-                ..doing(Doing::Off)
-            },
-        ),
+    ]
+}
+
+/// The first page while it tells somebody no, or not yet.
+fn refusals() -> [(&'static str, Glance); 3] {
+    let soon = Some(Millis::from_secs(42));
+    let told = |refusal, left, waits| Some(Notice { refusal, left, waits });
+    let dose = |condition| Refusal::Dose(Path::ManualLocal, condition);
+    let off = Refusal::Order(OrderRefusal::SwitchedOff);
+    let is_off = Glance { mode: Mode::Off, well: Well::LookSoon, ..doing(Doing::Off) };
+    let refused = told(dose(Condition::LimitReached), soon, false);
+    let waits = told(dose(Condition::MinClosed), soon, true);
+    let order = told(off, None, false);
+    [
+        ("now-refused-with-countdown", Glance { notice: refused, ..well() }),
+        ("now-waits-with-countdown", Glance { notice: waits, ..well() }),
+        ("now-order-refused", Glance { notice: order, ..is_off }),
     ]
 }
 
@@ -322,8 +304,12 @@ fn other_pages(take: Take<'_>) {
         ("water-none-yet", Page::Water, Glance { last: None, ..well() }),
         ("water-ran-unasked", Page::Water, unasked()),
         ("air", Page::Air, well()),
-        ("air-frost", Page::Air, Glance { frozen: true, air: air(-0.4, 91.0), ..well() }),
-        ("air-cold-and-dry", Page::Air, Glance { frozen: true, air: air(-20.0, 5.0), ..well() }),
+        ("air-frost", Page::Air, Glance { frozen: true, air: Some(air(-0.4, 91.0)), ..well() }),
+        (
+            "air-cold-and-dry",
+            Page::Air,
+            Glance { frozen: true, air: Some(air(-20.0, 5.0)), ..well() },
+        ),
         ("air-not-believed", Page::Air, Glance { air: Some(Err(AirFault::Still)), ..well() }),
         ("dose", dose, well()),
         ("dose-watering", dose, by_hand),
@@ -522,7 +508,7 @@ fn every_page_and_state_looks_as_it_did() {
             names.push(name);
         }
     };
-    for (name, glance) in first_pages() {
+    for (name, glance) in first_pages().into_iter().chain(refusals()) {
         take(name, Page::Now, &glance);
     }
     for (name, trouble) in troubles() {
