@@ -169,6 +169,8 @@ impl<C: Configuration> Zone<C> {
     }
 
     /// Bench mode and a dose by hand end by themselves.
+    // Apart from the step: there it took registers from what is done each time.
+    #[inline(never)]
     fn age_of_mode(&mut self, credited: Millis, events: &mut Events) {
         let before = self.mode();
         let state = &mut self.state;
