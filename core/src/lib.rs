@@ -87,6 +87,7 @@ pub mod quantity;
 pub mod sentence;
 pub mod soil;
 pub mod watch;
+pub mod well;
 pub mod wire;
 pub mod zone;
 

@@ -9,6 +9,7 @@ use crate::guard::{Cause, Closed, Condition, Opened, Path};
 use crate::manifold::Need;
 use crate::policy::{Policy as _, Waits};
 use crate::quantity::{Millis, Moisture};
+use crate::well::{Signs, Well};
 use crate::zone::{Configuration, Event, Inputs, Mode, OrderRefusal, Outcome, Probes, Zone};
 
 /// How long a refusal stays on the page.
@@ -98,28 +99,6 @@ impl Recent {
                     self.refused = refused.or(self.refused);
                 }
             }
-        }
-    }
-}
-
-/// Whether it is well; the more urgent is the greater.
-#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
-pub enum Well {
-    /// Nobody need do anything.
-    AllWell,
-    /// Something wants a look within days.
-    LookSoon,
-    /// Somebody must come now.
-    NeedsYou,
-}
-
-impl Well {
-    /// In words.
-    pub const fn text(self) -> &'static str {
-        match self {
-            Self::AllWell => "All well",
-            Self::LookSoon => "Look soon",
-            Self::NeedsYou => "Needs you",
         }
     }
 }
@@ -294,7 +273,7 @@ impl Glance {
             age: zone.reading_age(),
         });
         let levels = config.policy.start().zip(config.policy.stop());
-        let troubles = Troubles::of(zone, inputs);
+        let signs = Signs::of(zone, inputs);
         let since = |then: u64| Millis(u32::try_from(now.saturating_sub(then)).unwrap_or(u32::MAX));
         let notice = recent.refused.and_then(|(at, refusal)| {
             let (waits, left) = match refusal {
@@ -310,7 +289,7 @@ impl Glance {
             told.then_some(Notice { refusal, left, waits })
         });
         Self {
-            well: wellness(&troubles, zone.mode()),
+            well: signs.well(zone.mode()),
             mode: zone.mode(),
             probed: basis.is_some(),
             shown,
@@ -318,13 +297,13 @@ impl Glance {
             doing: doing(zone, recent, inputs),
             last: recent.closed.map(|(at, closed)| LastWater { ago: since(at), closed }),
             no_water_for: zone.meters().watch.since_water(),
-            troubles,
+            troubles: Troubles::of(&signs),
             notice,
             spent: [zone.spent(), config.limits.per_day],
             left_by_hand: zone.left(Path::ManualLocal),
             openings: zone.meters().openings,
             air: None,
-            frozen: zone.conditions_now(inputs).has(Condition::Frozen),
+            frozen: signs.conditions.has(Condition::Frozen),
             bench_left: zone.bench_left(),
         }
     }
@@ -357,19 +336,9 @@ impl Glance {
     fn add_if(&mut self, holds: bool, trouble: Trouble) {
         if holds {
             self.troubles.add(trouble);
-            self.well = wellness(&self.troubles, self.mode);
+            // What the zone does not know of is never urgent.
+            self.well = self.well.max(Well::LookSoon);
         }
-    }
-}
-
-/// Off is no trouble, but nothing to leave alone either.
-fn wellness(troubles: &Troubles, mode: Mode) -> Well {
-    if troubles.iter().any(|trouble| trouble.is_urgent()) {
-        Well::NeedsYou
-    } else if troubles.is_empty() && mode != Mode::Off {
-        Well::AllWell
-    } else {
-        Well::LookSoon
     }
 }
 

@@ -4,8 +4,9 @@
 //! tells them by place and rhythm. The sounder is for what is urgent; it is silent at once when
 //! somebody presses DO, and comes back when something else goes wrong or after half a day.
 
-use super::glance::{Doing, Glance, Well};
+use super::glance::{Doing, Glance};
 use crate::quantity::Millis;
+use crate::well::Well;
 
 /// A lamp's rhythm: dark but for some stretches of each period.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]

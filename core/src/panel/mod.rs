@@ -41,12 +41,13 @@ mod pages;
 mod trouble;
 pub mod words;
 
+pub use crate::well::Well;
 pub use buttons::{Button, HOLD, Press};
 pub use controls::{
     AllGuides, Calibration, Controls, Guides, Key, Question, Reply, Settings, Work,
     commissioning_answer,
 };
-pub use glance::{Doing, Glance, LastWater, Notice, Recent, Refusal, Shown, Well};
+pub use glance::{Doing, Glance, LastWater, Notice, Recent, Refusal, Shown};
 pub use line::{Line, Span};
 pub use pages::{DrawError, Page, Type};
 pub use trouble::{Answer, Trouble, Troubles};

@@ -13,12 +13,13 @@ use embedded_graphics::geometry::{OriginDimensions, Size};
 use embedded_graphics::pixelcolor::{BinaryColor, PixelColor};
 
 use super::controls::{AllGuides, Calibration, Guides, Question, Work};
-use super::glance::{Doing, Glance, Well, last_line};
+use super::glance::{Doing, Glance, last_line};
 use super::line::{Degrees, Line, Percent, Span, line};
 use super::words;
 use crate::bench::{Check, Commissioning, Cup, Cups, Demonstration, Findings, Stage, Verdict};
 use crate::calibration::{Basis, Progress};
 use crate::quantity::{Millis, Moisture};
+use crate::well::Well;
 use crate::zone::{Deed, Mode};
 use sheet::Sheet;
 

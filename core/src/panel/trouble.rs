@@ -3,10 +3,11 @@
 use super::words::Words;
 use crate::air::AirFault;
 use crate::guard::{Condition, LockOut};
+use crate::probe::ProbeFault;
 use crate::probe::pair::PairAlarm;
-use crate::probe::{FaultKind, ProbeFault};
 use crate::watch::Alarm;
-use crate::zone::{Configuration, Inputs, Order, Zone};
+use crate::well::Signs;
+use crate::zone::Order;
 
 /// One thing that is wrong.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
@@ -62,10 +63,6 @@ impl Answer {
     }
 }
 
-/// The conditions that a person must end; the others pass, or are told as something else.
-const LASTING: [Condition; 4] =
-    [Condition::LowVoltage, Condition::TankEmpty, Condition::NotRecorded, Condition::Clock];
-
 /// The verdicts of a probe that stay until somebody has looked.
 macro_rules! LATCHED {
     () => {
@@ -109,16 +106,8 @@ impl Trouble {
     pub const fn is_urgent(self) -> bool {
         match self {
             Self::LockOut(_) | Self::RecordLost | Self::Condition(_) | Self::Probe(_) => true,
-            Self::Pair(alarm) => matches!(alarm, PairAlarm::BothFailed),
-            // A device that restarts before its hold-off is over never comes to water, and no record of
-            // it grows old enough to be overdue.
-            Self::Alarm(alarm) => matches!(
-                alarm,
-                Alarm::Overdue
-                    | Alarm::CheckByHand
-                    | Alarm::FlowWhileClosed
-                    | Alarm::KeepsRestarting
-            ),
+            Self::Pair(alarm) => alarm.is_urgent(),
+            Self::Alarm(alarm) => alarm.is_urgent(),
             Self::Air(_) | Self::NoBrownOutReset | Self::KeptRefused => false,
         }
     }
@@ -130,32 +119,29 @@ pub struct Troubles(heapless::Vec<Trouble, { Troubles::MOST }>);
 
 impl Troubles {
     /// The most that can be wrong at once: every lock-out and alarm, and one of each other kind.
-    pub const MOST: usize = LockOut::ALL.len() + Alarm::ALL.len() + LASTING.len() + 6;
+    pub const MOST: usize = LockOut::ALL.len() + Alarm::ALL.len() + Signs::LASTING.len() + 6;
 
     /// Nothing is wrong.
     pub(super) const NONE: Self = Self(heapless::Vec::new());
 
-    /// What is wrong with a zone that is shown these inputs.
-    pub(super) fn of<C: Configuration>(zone: &Zone<C>, inputs: &Inputs) -> Self {
+    /// What is wrong with a zone, by what shows it.
+    pub(super) fn of(signs: &Signs) -> Self {
         let mut found = Self::default();
         for lock_out in LockOut::ALL {
-            found.add_if(zone.lock_outs().has(lock_out), Trouble::LockOut(lock_out));
+            found.add_if(signs.lock_outs.has(lock_out), Trouble::LockOut(lock_out));
         }
-        found.add_if(zone.is_record_assumed(), Trouble::RecordLost);
-        let conditions = zone.conditions_now(inputs);
-        for condition in LASTING {
-            found.add_if(conditions.has(condition), Trouble::Condition(condition));
+        found.add_if(signs.record_assumed, Trouble::RecordLost);
+        for condition in signs.lasting() {
+            found.add_if(true, Trouble::Condition(condition));
         }
-        let fault = zone.reading().and_then(|reading| reading.fault).or_else(|| stale(zone));
-        // Frost passes by itself.
-        if let Some(fault) = fault.filter(|fault| fault.kind() != FaultKind::Frozen) {
+        if let Some(fault) = signs.probe_to_mend() {
             found.add_if(true, Trouble::Probe(fault));
         }
-        if let Some(alarm) = zone.pair_alarm() {
+        if let Some(alarm) = signs.pair {
             found.add_if(true, Trouble::Pair(alarm));
         }
         for alarm in Alarm::ALL {
-            found.add_if(zone.meters().watch.is_raised(alarm), Trouble::Alarm(alarm));
+            found.add_if(signs.alarms.has(alarm), Trouble::Alarm(alarm));
         }
         let (urgent, others) =
             (|one: &&Trouble| one.is_urgent(), |one: &&Trouble| !one.is_urgent());
@@ -189,12 +175,6 @@ impl Troubles {
             let _ = self.0.push(trouble);
         }
     }
-}
-
-/// A probe whose silence is older than a reading may be, as the zone told it.
-fn stale<C: Configuration>(zone: &Zone<C>) -> Option<ProbeFault> {
-    let [first, second] = zone.probe_faults();
-    first.or(second).filter(|fault| *fault == ProbeFault::Stale)
 }
 
 impl core::ops::Deref for Troubles {

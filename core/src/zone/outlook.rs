@@ -5,8 +5,8 @@ use super::configuration::Parts as _;
 use super::{Configuration, Drive, Inputs, Zone};
 use crate::guard::{Condition, Conditions, Path};
 use crate::policy::{Policy as _, Waits};
-use crate::probe::ProbeFault;
 use crate::probe::pair::PairAlarm;
+use crate::probe::{ProbeFault, Reading};
 use crate::quantity::Millis;
 
 impl<C: Configuration> Zone<C> {
@@ -64,6 +64,13 @@ impl<C: Configuration> Zone<C> {
     /// The verdicts on the first and second probe, as last told.
     pub const fn probe_faults(&self) -> [Option<ProbeFault>; 2] {
         self.meters.faults
+    }
+
+    /// What the first and second probe showed last, each with its own verdict; `None` of one that was
+    /// never read.
+    pub fn readings(&self) -> [Option<Reading>; 2] {
+        let [first, second] = &self.state.probes;
+        [first.current(self.stale_after()), second.current(self.stale_after())]
     }
 
     /// Whether two probes serve as two, as last told.

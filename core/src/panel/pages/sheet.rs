@@ -13,9 +13,9 @@ use embedded_graphics::text::{Baseline, Text};
 use embedded_graphics::{Drawable, Pixel};
 
 use super::DrawError;
-use crate::panel::glance::Well;
 use crate::panel::line::{COLUMNS, Line, Percent, line};
 use crate::quantity::{Millis, Moisture};
+use crate::well::Well;
 
 /// Lines of a page below its head.
 pub(super) const LINES: i32 = 6;
