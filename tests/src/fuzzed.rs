@@ -176,7 +176,7 @@ pub fn line(bytes: &[u8]) {
     let heard = look.iter().filter_map(|&byte| end.take(0, byte)).last();
     assert_eq!(heard, Some(Heard::Request(head, Request::Look)), "after {bytes:?}");
     let Some((&kind, body)) = bytes.split_first() else { return };
-    let mut frame = vec![1, kind, 2, 3, 0, 0, 1];
+    let mut frame = vec![2, kind, 2, 3, 0, 0, 1];
     frame.extend(&body[..body.len().min(MOST_FRAME - 11)]);
     let check = crc32(&frame);
     frame.extend(check.to_le_bytes());

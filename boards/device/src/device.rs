@@ -17,8 +17,9 @@ use drydown::persist::configuration::identity;
 use drydown::persist::{FlashStore, Settings, Stored, ZoneIndex};
 use drydown::probe::Burst;
 use drydown::quantity::{Millis, RawCounts};
+use drydown::well::OfBoard;
 use drydown::wire::{
-    Answer, Around, Head, Identity, Page, Paged, RawBurst, Reply, Report, Request,
+    Answer, Around, Felt, Head, Identity, Page, Paged, RawBurst, Reply, Report, Request,
 };
 use drydown::zone::{
     Boot, CheckedZone, Command, Deed, Drive, Inputs, Link, Next, Order, Origin, Outcome, Rest,
@@ -494,9 +495,18 @@ impl<'w, B: Board, C: Held> Device<'w, B, C> {
     fn report(&self, now: u64) -> Report {
         let shown = |at: u64| self.ahead.saturating_add(at);
         let next = Next { sample: self.next.sample.map(shown), ..self.next };
-        let (drive, last) = (self.inputs.drive, self.logbook.newest());
+        let (inputs, last) = (&self.inputs, self.logbook.newest());
         let (boot, damaged) = (self.boot, self.line.damaged());
-        Report::of(&self.zone, &Around { now: shown(now), boot, drive, next, last, damaged })
+        let heard = self.parts.use_bus && self.parts.air.is_fitted();
+        let air = self.air.state.current(&AirWatch::CONFIG).map(Felt::from);
+        let air = heard.then_some(air);
+        let board = OfBoard {
+            no_brown_out_reset: !self.parts.board.resets_on_brown_out(),
+            kept_refused: self.refused.any(),
+            bus_left_alone: self.parts.leave_a_bus_alone(),
+        };
+        let now = shown(now);
+        Report::of(&self.zone, &Around { now, boot, inputs, next, last, damaged, air, board })
     }
 
     fn edges_from<'b>(&self, from: u32, into: &'b mut [u8; MOST_OF_PAGE]) -> Page<'b, Entry> {

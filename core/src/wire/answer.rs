@@ -46,6 +46,8 @@ pub enum Answer<'b> {
     NoReading,
     /// Not while it waters or writes: ask again.
     NotNow,
+    /// It is acknowledged, and this goes on standing in the way.
+    StillBlocked(Condition),
     /// The request is of a version or kind that this device does not know.
     NotUnderstood {
         /// The version it speaks.
@@ -68,8 +70,12 @@ impl Answer<'static> {
                 return Self::Refused(*refusal);
             }
         }
-        if !matches!(order, Order::Water(_)) {
-            return Self::Done;
+        match order {
+            Order::Acknowledge => {
+                return still_blocked(zone).map_or(Self::Done, Self::StillBlocked);
+            }
+            Order::Water(_) => {}
+            _ => return Self::Done,
         }
         if let Some(permit) = outcome.permit {
             return Self::Opened(permit.length);
@@ -94,10 +100,22 @@ impl Answer<'static> {
     }
 }
 
+/// What an acknowledgement left: a lock-out that came again, a verdict that a probe goes on with, a record
+/// that is lost.
+fn still_blocked<C: Configuration>(zone: &Zone<C>) -> Option<Condition> {
+    let of_probe = zone.reading().and_then(|reading| reading.fault).map(|fault| fault.condition());
+    let assumed = zone.is_record_assumed().then_some(Condition::LimitReached);
+    let locked = zone.lock_outs().conditions().blocking(Path::Automatic);
+    locked.or(of_probe).or(assumed)
+}
+
 impl<'b> Answer<'b> {
     /// Whether what was asked for was refused.
     pub const fn is_refusal(&self) -> bool {
-        !matches!(self, Self::Done | Self::Opened(_) | Self::Taken | Self::Waits(_))
+        !matches!(
+            self,
+            Self::Done | Self::Opened(_) | Self::Taken | Self::Waits(_) | Self::StillBlocked(_)
+        )
     }
 
     pub(super) fn write(&self, body: &mut Body<'_>) {
@@ -140,6 +158,10 @@ impl<'b> Answer<'b> {
                 body.byte(12);
                 body.byte(speaks);
             }
+            Self::StillBlocked(condition) => {
+                body.byte(13);
+                body.byte(condition.code());
+            }
         }
     }
 
@@ -166,6 +188,7 @@ impl<'b> Answer<'b> {
             10 => Self::NoReading,
             11 => Self::NotNow,
             12 => Self::NotUnderstood { speaks: body.byte()? },
+            13 => Self::StillBlocked(body.word("condition")?),
             _ => return Err(FrameError::Value("answer")),
         })
     }
@@ -195,6 +218,10 @@ impl fmt::Display for Answer<'_> {
             Self::NoSuchZone => f.write_str("the device has no such zone"),
             Self::NoReading => f.write_str("no such probe, or it cannot be read"),
             Self::NotNow => f.write_str("not now: ask again"),
+            Self::StillBlocked(condition) => {
+                let (what, remedy) = (condition.text(), condition.remedy());
+                write!(f, "acknowledged; still in the way: {what}; {remedy}")
+            }
             Self::NotUnderstood { speaks } => {
                 write!(f, "the device does not know this request; it speaks version {speaks}")
             }

@@ -1,8 +1,10 @@
 //! The numbers that words have on the line. They are typed in, so that neither the order of an
 //! enum nor of the guard's table is part of the format; a number is never given a second meaning.
 
+use crate::air::AirFault;
 use crate::calibration::Basis;
-use crate::guard::{Cause, Closed, Condition, LockOut, Opened, Path};
+use crate::guard::{Cause, Closed, Condition, Conditions, LockOut, Opened, Path};
+use crate::manifold::Need;
 use crate::probe::ProbeFault;
 use crate::probe::pair::PairAlarm;
 use crate::quantity::Millis;
@@ -37,6 +39,8 @@ coded! { Basis: Volumetric = 1, Span = 2 }
 coded! { Path: Automatic = 1, Fallback = 2, ManualLocal = 3, ManualRemote = 4, Bench = 5 }
 coded! { Deed: Refilled = 1, Fed = 2, Watered = 3, Reseated = 4 }
 coded! { ClockEdge: Backwards = 1, Late = 2 }
+coded! { AirFault: Beyond = 1, Leap = 2, Still = 3, Stale = 4 }
+coded! { Need: Nothing = 1, Wanted = 2, Intended = 3, Open = 4, Closing = 5 }
 coded! { BootCause: PowerOn = 1, BrownOut = 2, Watchdog = 3, Reset = 4 }
 coded! {
     ProbeFault: Open = 1, Short = 2, Clipped = 3, Noisy = 4, Flat = 5, Rate = 6, OutOfSoil = 7,
@@ -91,6 +95,23 @@ impl Coded for Cause {
             _ => Condition::from_code(code.checked_sub(FAULT)?).map(Self::Fault),
         }
     }
+}
+
+/// A bit for each condition of a set, that of number one lowest.
+pub(crate) fn condition_bits(conditions: Conditions) -> u32 {
+    let held = Condition::ALL.iter().filter(|condition| conditions.has(**condition));
+    held.fold(0, |bits, condition| bits | bit(*condition))
+}
+
+/// The set of conditions of its bits; `None` if a bit stands for none.
+pub(crate) fn conditions(bits: u32) -> Option<Conditions> {
+    let held = Condition::ALL.iter().filter(|condition| bits & bit(**condition) != 0);
+    let set = held.fold(Conditions::NONE, |set, condition| set.with(*condition));
+    (condition_bits(set) == bits).then_some(set)
+}
+
+fn bit(condition: Condition) -> u32 {
+    1_u32.wrapping_shl(u32::from(condition.code().saturating_sub(1)))
 }
 
 /// The number of a word that may be missing: zero.

@@ -9,7 +9,7 @@ use crate::bytes::{Reader, Writer};
 use crate::persist::ZoneIndex;
 
 /// The version that is spoken here.
-pub const VERSION: u8 = 1;
+pub const VERSION: u8 = 2;
 
 /// The most bytes of a frame before stuffing.
 pub const MOST_FRAME: usize = super::cobs::MOST;

@@ -10,12 +10,12 @@
 //! The line itself is the board's: who may connect, and that nobody else listens or speaks, must
 //! be seen to there.
 //!
-//! # Format, version 1
+//! # Format, version 2
 //! A zero, the frame stuffed by [COBS](cobs), a zero. The frame is at most 253 bytes:
 //!
 //! | byte | content |
 //! | --- | --- |
-//! | 0 | version, 1 |
+//! | 0 | version, 2 |
 //! | 1 | kind: 1..=63 requests, 65..=127 replies |
 //! | 2 | zone, 0..=3 |
 //! | 3..7 | tag, chosen by who asks and repeated by the reply |
@@ -39,7 +39,7 @@
 //! | kind | reply | message |
 //! | --- | --- | --- |
 //! | 65 | identity | configuration, 4; zones, 1; boot, 2; board, firmware: length, 1, and text |
-//! | 66 | report | in the order of `wire/report.rs`, 105 |
+//! | 66 | report | in the order of `wire/report.rs`, 154 |
 //! | 67, 68, 69 | edges, rows, days | number of the first, 4; number after the newest, 4; bytes, 1; edges of 11, [rows](crate::logbook::Row) of 29, [days](crate::logbook::Day) of 36 |
 //! | 70 | burst | marks, 1; temperature, 2; counts, 1, and 2 each |
 //! | 71 | answer | which, 1, and what it tells |
@@ -50,6 +50,7 @@
 //! use drydown::logbook::Logbook;
 //! use drydown::quantity::Millis;
 //! use drydown::wire::{Answer, Around, DeviceEnd, Heard, MOST_BYTES, Reply, Report, Request, encode};
+//! use drydown::well::OfBoard;
 //! use drydown::zone::{Inputs, Next, Outcome, Zone};
 //!
 //! let mut end = DeviceEnd::new(Millis::from_secs(30));
@@ -65,8 +66,9 @@
 //!         // … the turn with these inputs gives `outcome` …
 //!         let reply = match request {
 //!             Request::Look => {
-//!                 let (drive, last) = (inputs.drive, logbook.newest());
-//!                 let around = Around { now, boot, drive, next, last, damaged: end.damaged() };
+//!                 let (last, damaged) = (logbook.newest(), end.damaged());
+//!                 let (inputs, air, board) = (&inputs, None, OfBoard::default());
+//!                 let around = Around { now, boot, inputs, next, last, damaged, air, board };
 //!                 Reply::Report(Report::of(zone, &around))
 //!             }
 //!             Request::Order(order) => Reply::Answer(Answer::to_order(order, zone, outcome)),
@@ -105,5 +107,5 @@ pub use frame::{
     encode,
 };
 pub use reply::{Identity, Page, Paged, RawBurst, Reply};
-pub use report::{Around, Report};
+pub use report::{Around, Felt, Report};
 pub use request::Request;

@@ -268,13 +268,20 @@ impl<C: Configuration> Zone<C> {
             None => return Conditions::NONE.with(Condition::ProbeStale),
             Some(reading) => reading.fault,
         };
-        let condition = fault.map(|fault| match fault.kind() {
+        let condition = fault.map(ProbeFault::condition);
+        let set = Conditions::NONE.and_if(stale, Condition::ProbeStale);
+        condition.map_or(set, |condition| set.with(condition))
+    }
+}
+
+impl ProbeFault {
+    /// The condition under which it blocks.
+    pub(crate) const fn condition(self) -> Condition {
+        match self.kind() {
             FaultKind::Electrical => Condition::ProbeElectrical,
             FaultKind::SoilOnly => Condition::ProbeImplausible,
             FaultKind::Stale => Condition::ProbeStale,
             FaultKind::Frozen => Condition::Frozen,
-        });
-        let set = Conditions::NONE.and_if(stale, Condition::ProbeStale);
-        condition.map_or(set, |condition| set.with(condition))
+        }
     }
 }

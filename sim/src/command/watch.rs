@@ -9,6 +9,7 @@ use std::time::{Duration, Instant};
 use clap::{Args, ValueEnum};
 use drydown::bench::Verdict;
 use drydown::persist::ZoneIndex;
+use drydown::well::Well;
 use drydown::wire::{Report, Request};
 use drydown::zone::{Event, Order};
 
@@ -36,7 +37,9 @@ pub enum Shape {
 #[command(after_help = "Examples:\n  drydown watch serial:/dev/ttyACM0\n  \
     drydown watch tcp:192.0.2.7:7300 --log trough.csv\n  \
     drydown watch tcp:127.0.0.1:7300 --do 'water 20'\n\n\
-    While it watches, type `help` to see what can be typed.")]
+    While it watches, type `help` to see what can be typed.\n\n\
+    It ends with 0 where nobody is called, with 1 where something wants a look or somebody must come, as \
+    on the device's display, or an order was refused; with 2 where the device cannot be asked.")]
 pub struct WatchArgs {
     /// Where the device is: tcp:HOST:PORT, serial:PATH or serial:PATH@BAUD
     pub address: String,
@@ -229,7 +232,8 @@ impl Watch {
         }
         let last = self.caller.look();
         let last = self.of(last)?;
-        self.bad |= !last.lock_outs.is_empty() || !last.alarms.is_empty();
+        // As the display calls somebody.
+        self.bad |= last.signs.call() != Well::AllWell;
         Ok(())
     }
 

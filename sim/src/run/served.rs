@@ -10,12 +10,13 @@ use drydown::bench::Findings;
 use drydown::logbook::{Day, Entry, Logbook, Row, Scribe};
 use drydown::persist::Settings;
 use drydown::persist::configuration::identity;
-use drydown::quantity::Millis;
+use drydown::quantity::{DeciCelsius, Millis};
+use drydown::well::OfBoard;
 use drydown::wire::{
-    Answer, Around, DeviceEnd, Head, Heard, Identity, MOST_BYTES, Page, Paged, Reply, Report,
+    Answer, Around, DeviceEnd, Felt, Head, Heard, Identity, MOST_BYTES, Page, Paged, Reply, Report,
     Request, encode, zone_of,
 };
-use drydown::zone::{CheckedZone, Drive, Inputs, Link, Next, Outcome, Zone};
+use drydown::zone::{CheckedZone, Inputs, Link, Next, Outcome, Zone};
 
 use crate::error::InputError;
 
@@ -41,8 +42,12 @@ pub struct Served {
     days: VecDeque<Day>,
     boot: u16,
     settings: Settings,
+    /// They are kept, and no longer pass.
+    refused: bool,
     next: Next,
-    drive: Drive,
+    /// What the last step was shown, and the temperature that it last was.
+    inputs: Inputs,
+    air: Option<DeciCelsius>,
     outcome: Option<Outcome>,
 }
 
@@ -72,8 +77,10 @@ impl Served {
             days: VecDeque::new(),
             boot: 0,
             settings: Settings::default(),
+            refused: false,
             next: Next { at: 0, sample: None, power_probe_at: None },
-            drive: Drive::default(),
+            inputs: Inputs::default(),
+            air: None,
             outcome: None,
         })
     }
@@ -99,7 +106,9 @@ impl Served {
         self.edges = Logbook::new();
         self.end = DeviceEnd::new(QUIET);
         self.inbox.clear();
-        built_in.with(&self.settings).unwrap_or(*built_in)
+        let changed = built_in.with(&self.settings);
+        self.refused = changed.is_err();
+        changed.unwrap_or(*built_in)
     }
 
     /// Milliseconds on the wall: silence is a person's, and counts on no simulated clock.
@@ -178,7 +187,8 @@ impl Served {
             }
         }
         self.next = outcome.next;
-        self.drive = inputs.drive;
+        self.inputs = inputs.clone();
+        self.air = inputs.air.and_then(|air| air.temperature).or(self.air);
         self.outcome = Some(outcome.clone());
     }
 
@@ -196,13 +206,16 @@ impl Served {
                 self.send(head, &Reply::Identity(told));
             }
             Request::Look => {
+                let felt = self.air.map(|temperature| Ok(Felt { temperature, humidity: None }));
                 let around = Around {
                     now,
                     boot: self.boot,
-                    drive: self.drive,
+                    inputs: &self.inputs,
                     next: self.next,
                     last: self.edges.newest(),
                     damaged: self.end.damaged(),
+                    air: felt,
+                    board: OfBoard { kept_refused: self.refused, ..OfBoard::default() },
                 };
                 self.send(head, &Reply::Report(Report::of(zone, &around)));
             }

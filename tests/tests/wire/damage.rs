@@ -139,25 +139,26 @@ fn heard(end: &mut DeviceEnd, now: u64, line: &[u8]) -> Vec<Heard> {
 fn what_is_not_known_is_answered_and_not_followed() {
     let mut end = DeviceEnd::new(Millis::from_secs(30));
     let unknown = [
-        sealed(2, 2, 0, &[]),                                   // a later version
-        sealed(1, 63, 0, &[]),                                  // a kind that is none
-        sealed(1, 0x42, 0, &[]),                                // a reply
-        sealed(1, 7, 0, &[9, 0, 0, 0, 0]),                      // an order that is none
-        sealed(1, 7, 0, &[4, 1, 0, 0, 0]),                      // stop, with a length
-        sealed(1, 8, 0, &[[32].as_slice(), &[0; 16]].concat()), // a mark that is none
-        sealed(1, 8, 0, &[[1, 0x11, 0x27].as_slice(), &[0; 14]].concat()), // start of 100.01 %
-        sealed(1, 8, 0, &[[0, 1].as_slice(), &[0; 15]].concat()), // a start without its mark
+        sealed(3, 2, 0, &[]),                                   // a later version
+        sealed(1, 2, 0, &[]),                                   // an earlier one
+        sealed(2, 63, 0, &[]),                                  // a kind that is none
+        sealed(2, 0x42, 0, &[]),                                // a reply
+        sealed(2, 7, 0, &[9, 0, 0, 0, 0]),                      // an order that is none
+        sealed(2, 7, 0, &[4, 1, 0, 0, 0]),                      // stop, with a length
+        sealed(2, 8, 0, &[[32].as_slice(), &[0; 16]].concat()), // a mark that is none
+        sealed(2, 8, 0, &[[1, 0x11, 0x27].as_slice(), &[0; 14]].concat()), // start of 100.01 %
+        sealed(2, 8, 0, &[[0, 1].as_slice(), &[0; 15]].concat()), // a start without its mark
     ];
     for line in unknown {
         assert_eq!(heard(&mut end, 0, &line), [Heard::Reply(HEAD, Answer::NOT_UNDERSTOOD)]);
     }
     assert_eq!((end.damaged(), end.link(0)), (0, Link::Down));
     // Of another length than its kind demands, or for a zone that no device has: not answered.
-    for line in [sealed(1, 2, 0, &[0]), sealed(1, 3, 0, &[0; 3]), sealed(1, 8, 0, &[0; 16])] {
+    for line in [sealed(2, 2, 0, &[0]), sealed(2, 3, 0, &[0; 3]), sealed(2, 8, 0, &[0; 16])] {
         assert_eq!(heard(&mut end, 0, &line), []);
     }
     assert_eq!(end.damaged(), 3);
-    assert_eq!(heard(&mut end, 0, &sealed(1, 2, 4, &[])), []);
+    assert_eq!(heard(&mut end, 0, &sealed(2, 2, 4, &[])), []);
     // Longer than any request, then a whole one.
     let long = [vec![0], cobs::encode_vec(&[7; 100]), vec![0]].concat();
     assert_eq!(heard(&mut end, 0, &long), []);
@@ -191,7 +192,7 @@ fn a_page_that_is_not_whole_is_refused() {
         ([entry, none].concat(), false),
     ] {
         let body = [&[0; 8][..], &[bytes.len() as u8], &bytes].concat();
-        let frame = frame(&sealed(1, 0x43, 0, &body));
+        let frame = frame(&sealed(2, 0x43, 0, &body));
         let refused = decode::<Reply<'_>>(&frame).err();
         assert_eq!(refused, (!good).then_some(FrameError::Value("page")), "{bytes:?}");
     }
@@ -226,7 +227,7 @@ fn a_text_is_read_up_to_its_bound() {
     ] {
         for length in [0, 1, most - 1, most, most + 1, 200] {
             let body = [before, &text(length), &vec![0; after]].concat();
-            let frame = frame(&sealed(1, kind, 0, &body));
+            let frame = frame(&sealed(2, kind, 0, &body));
             let refused = decode::<Reply<'_>>(&frame).err();
             let expected = (length > most).then_some(FrameError::Value(field));
             assert_eq!(refused, expected, "{field} of {length}");
@@ -253,7 +254,7 @@ proptest! {
     fn any_sealed_message_is_refused_or_exact(
         kind: u8, body in prop::collection::vec(any::<u8>(), 0..=242),
     ) {
-        let line = sealed(1, kind, 0, &body);
+        let line = sealed(2, kind, 0, &body);
         prop_assert!(line.len() <= MOST_BYTES);
         let frame = frame(&line);
         if let Ok((head, request)) = decode::<Request>(&frame) {

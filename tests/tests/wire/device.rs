@@ -1,12 +1,14 @@
 //! A device of which only the line is seen, with the real zone, cut-off and turn behind it.
 
+use drydown::air::AirFault;
 use drydown::cutoff::Sequence;
 use drydown::guard::{Closed, Path};
 use drydown::logbook::{Day, Logbook, Row, Scribe};
 use drydown::policy::BuiltIn;
 use drydown::probe::Burst;
 use drydown::quantity::Millis;
-use drydown::wire::{Answer, Around, DeviceEnd, Head, Heard, Reply, Report, Request, decode};
+use drydown::well::OfBoard;
+use drydown::wire::{Answer, Around, DeviceEnd, Felt, Head, Heard, Reply, Report, Request, decode};
 use drydown::zone::{
     BootCause, Command, Drive, Event, Inputs, Order, Origin, Outcome, Signals, ZoneConfig,
 };
@@ -22,6 +24,8 @@ pub struct Device {
     pub end: DeviceEnd,
     pub scribe: Scribe,
     pub soil: u16,
+    /// What the second probe stands in, where there is one.
+    pub second_soil: u16,
     /// The probe delivers nothing.
     pub silent: bool,
     pub signals: Signals,
@@ -31,7 +35,10 @@ pub struct Device {
     pub days: Vec<Day>,
     pub edges: Logbook<16>,
     pub boot: u16,
-    drive: Drive,
+    /// What the board tells of the air and of itself.
+    pub air: Option<Result<Felt, AirFault>>,
+    pub of_board: OfBoard,
+    inputs: Inputs,
     tag: u32,
 }
 
@@ -54,6 +61,7 @@ impl Device {
             end: DeviceEnd::new(QUIET),
             scribe,
             soil: 3_000,
+            second_soil: 3_000,
             silent: false,
             signals: Signals::default(),
             outcome,
@@ -62,7 +70,9 @@ impl Device {
             days: vec![],
             edges: Logbook::new(),
             boot: 1,
-            drive: Drive::default(),
+            air: None,
+            of_board: OfBoard::default(),
+            inputs,
             tag: 0,
         }
     }
@@ -89,6 +99,7 @@ impl Device {
         let due = self.outcome.next.sample.is_some_and(|at| now >= at);
         let inputs = Inputs {
             burst: (due && !self.silent).then(|| Burst::single(counts(self.soil))),
+            second_burst: due.then(|| Burst::single(counts(self.second_soil))),
             link: self.end.link(now),
             command,
             signals: self.signals,
@@ -96,8 +107,8 @@ impl Device {
         };
         let (now, outcome) = self.board.turn(inputs.clone());
         // What the drive reported is the board's to know; the pins of this instant tell as much.
-        self.drive.on = self.board.pins.valve;
-        let inputs = Inputs { drive: self.drive, ..inputs };
+        let drive = Drive { on: self.board.pins.valve, ..self.inputs.drive };
+        let inputs = Inputs { drive, ..inputs };
         for &event in outcome.events.iter() {
             if let Event::Closed(closed) = event {
                 self.closed.push((now, closed));
@@ -109,6 +120,7 @@ impl Device {
             self.days.extend(day);
         }
         self.outcome = outcome;
+        self.inputs = inputs;
         self.board.pass(1, 1);
     }
 
@@ -154,10 +166,12 @@ impl Device {
                             let around = Around {
                                 now: self.now(),
                                 boot: self.boot,
-                                drive: self.drive,
+                                inputs: &self.inputs,
                                 next: self.outcome.next,
                                 last: self.edges.newest(),
                                 damaged: self.end.damaged(),
+                                air: self.air,
+                                board: self.of_board,
                             };
                             let report = Report::of(&self.board.zone, &around);
                             replies.push(sent(head, &Reply::Report(report)));
@@ -226,7 +240,7 @@ impl Device {
         for row in self.rows.iter().filter(|row| told.is_none_or(|last| row.number > last)) {
             self.scribe.resume(row);
         }
-        self.drive = Drive::default();
+        self.inputs = Inputs::default();
         self.turn(None);
     }
 }

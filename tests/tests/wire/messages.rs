@@ -1,13 +1,24 @@
 //! Every message comes back as it went.
 
+use drydown::air::AirFault;
+use drydown::calibration::Basis;
+use drydown::guard::{Condition, Conditions, LockOuts, Path};
 use drydown::logbook::{Day, Entry, Row};
+use drydown::manifold::Need;
 use drydown::persist::{Settings, ZoneIndex};
+use drydown::policy::Waits;
+use drydown::probe::Reading;
+use drydown::probe::pair::PairAlarm;
+use drydown::quantity::{DeciCelsius, Millis, Moisture, RawCounts};
+use drydown::well::Signs;
 use drydown::wire::{
-    Answer, FrameError, Head, Identity, MOST_BYTES, MOST_FRAME, Message, Page, Paged, RawBurst,
-    Receiver, Reply, Request, decode, encode, zone_of,
+    Answer, Felt, FrameError, Head, Identity, MOST_BYTES, MOST_FRAME, Message, Page, Paged,
+    RawBurst, Receiver, Reply, Report, Request, decode, encode, zone_of,
 };
-use drydown::zone::{Command, Event, Order, Origin};
+use drydown::zone::{Command, Event, Mode, Order, Origin};
 use proptest::prelude::*;
+use proptest::strategy::ValueTree;
+use proptest::test_runner::TestRunner;
 
 use crate::words;
 
@@ -64,7 +75,9 @@ proptest! {
         let reply = Reply::Report(report);
         let frame = comes_back(head, &reply);
         // Head, the report's fields by their widths, CRC.
-        let fields = [1, 8, 2, 1, 2, 2, 2, 1, 4, 1, 17, 4, 4, 1, 2, 11, 4, 4, 8, 4, 4, 4, 1, 1, 1, 2, 4, 4];
+        let before = [1, 8, 2, 1, 2, 2, 2, 1, 4, 1, 17, 4, 4, 1, 2, 11, 4, 4, 8, 4, 4, 4, 1, 1, 1, 2, 4, 4];
+        let since = [1, 4, 1, 7, 1, 1, 4, 1, 4, 1, 7, 7, 7, 2, 2];
+        let fields = [&before[..], &since].concat();
         prop_assert_eq!(frame.len(), 7 + fields.iter().sum::<usize>() + 4);
         prop_assert_eq!(decode::<Reply<'_>>(&frame), Ok((head, reply)));
     }
@@ -149,6 +162,98 @@ proptest! {
                 prop_assert_eq!(row.to_bytes(), near);
             }
         }
+    }
+}
+
+/// What each part of a report may say and all of it together cannot: no zone is like that.
+#[test]
+fn a_report_of_what_cannot_be_is_refused() {
+    let mut runner = TestRunner::deterministic();
+    let of_any = words::report().new_tree(&mut runner).unwrap().current();
+    let signs = Signs {
+        lock_outs: LockOuts::NONE,
+        conditions: Conditions::NONE,
+        pair: None,
+        ..of_any.signs
+    };
+    let sound = Report {
+        mode: Mode::Automatic,
+        basis: Some(Basis::Span),
+        under_way: None,
+        need: Need::Nothing,
+        bench_left: Millis::ZERO,
+        hindrance: None,
+        hindrance_afar: None,
+        probes: None,
+        air: None,
+        signs,
+        ..of_any
+    };
+    let told = |report| decode::<Reply<'_>>(&frame(&sent(HEAD, &Reply::Report(report)))).err();
+    assert_eq!(told(sound), None);
+    let held = |condition| Signs { conditions: Conditions::NONE.with(condition), ..signs };
+    let paired = |pair| Signs { pair: Some(pair), ..signs };
+    let damp = |tenths| Some(Felt { temperature: DeciCelsius(210), humidity: Some(tenths) });
+    let reading = Reading {
+        raw: RawCounts(1),
+        sample: Moisture::ZERO,
+        moisture: Moisture::ZERO,
+        fault: None,
+    };
+    let hindered = |condition| Report { hindrance: Some((condition, None)), ..sound };
+    let cannot = [
+        ("lock_outs", Report { signs: held(Condition::Leak), ..sound }),
+        ("conditions", Report { signs: held(Condition::Off), ..sound }),
+        ("conditions", Report { signs: held(Condition::LinkDown), ..sound }),
+        ("conditions", Report { mode: Mode::Off, ..sound }),
+        ("bench_left", Report { mode: Mode::Bench, ..sound }),
+        ("bench_left", Report { bench_left: Millis(1), ..sound }),
+        ("need", Report { need: Need::Open, ..sound }),
+        ("need", Report { under_way: Some(Path::Bench), ..sound }),
+        ("hindrance", hindered(Condition::LinkDown)),
+        (
+            "hindrance",
+            Report {
+                need: Need::Closing,
+                under_way: Some(Path::Bench),
+                ..hindered(Condition::Rain)
+            },
+        ),
+        ("hindrance_afar", Report { hindrance_afar: Some(Condition::Rain), ..sound }),
+        ("pair", Report { signs: paired(PairAlarm::BothFailed), ..sound }),
+        (
+            "pair",
+            Report {
+                signs: paired(PairAlarm::Apart(900)),
+                probes: Some([Some(reading), None]),
+                ..sound
+            },
+        ),
+        ("probes", Report { basis: None, probes: Some([None; 2]), ..sound }),
+        ("air", Report { air: damp(1_001), signs: Signs { air: None, ..signs }, ..sound }),
+        (
+            "air",
+            Report { air: damp(500), signs: Signs { air: Some(AirFault::Leap), ..signs }, ..sound },
+        ),
+    ];
+    for (field, report) in cannot {
+        assert_eq!(told(report), Some(FrameError::Value(field)), "{report:?}");
+    }
+    let waits = Waits::Level { agreeing: 4, agree: 3, soak: Millis::ZERO };
+    assert_eq!(told(Report { waits, ..sound }), Some(FrameError::Value("waits")));
+}
+
+/// The bits of the conditions in a report are the format, as the numbers of the words are.
+#[test]
+fn each_condition_has_its_bit_in_a_report() {
+    let mut runner = TestRunner::deterministic();
+    let report = words::report().new_tree(&mut runner).unwrap().current();
+    for (at, &condition) in Condition::ALL.iter().enumerate() {
+        let signs = Signs { conditions: Conditions::NONE.with(condition), ..report.signs };
+        let frame = frame(&sent(HEAD, &Reply::Report(Report { signs, ..report })));
+        // Behind the head, the first 104 bytes and the marks.
+        let bits = u32::from_le_bytes(frame[7 + 105..7 + 109].try_into().unwrap());
+        assert_eq!(bits, 1 << at, "{condition:?}");
     }
 }
 
@@ -265,8 +370,13 @@ fn what_is_not_done_is_a_refusal() {
     use drydown::quantity::Millis;
     use drydown::zone::{Bound, OrderRefusal};
     let (leak, bound) = (Condition::Leak, Bound::AtMost(1));
-    let followed =
-        [Answer::Done, Answer::Opened(Millis(1)), Answer::Taken, Answer::Waits(Condition::HoldOff)];
+    let followed = [
+        Answer::Done,
+        Answer::Opened(Millis(1)),
+        Answer::Taken,
+        Answer::Waits(Condition::HoldOff),
+        Answer::StillBlocked(leak),
+    ];
     let not = [
         Answer::Refused(OrderRefusal::Busy),
         Answer::Blocked(leak),

@@ -1,16 +1,22 @@
 //! What a device makes of what it hears, with the real zone behind the line.
 
-use drydown::guard::{Cause, Condition, LockOut};
+use drydown::air::AirFault;
+use drydown::guard::{Cause, Condition, LockOut, Path};
+use drydown::manifold::Need;
 use drydown::persist::Settings;
+use drydown::policy::Waits;
+use drydown::probe::pair::PairAlarm;
 use drydown::probe::{ProbeFault, Reading};
-use drydown::quantity::{Millis, Moisture};
-use drydown::wire::{Answer, DeviceEnd, Request};
+use drydown::quantity::{DeciCelsius, Millis, Moisture};
+use drydown::well::{OfBoard, Well};
+use drydown::wire::{Answer, DeviceEnd, Felt, Request};
 use drydown::zone::{
-    Bound, ByHand, Command, Deed, Link, Mode, Order, OrderRefusal, Origin, Signals, Tank,
+    Bound, ByHand, Command, Deed, Link, Mode, Order, OrderRefusal, Origin, Probes, Signals, Tank,
     ZoneConfig,
 };
 use drydown_tests::adversary::Dice;
-use drydown_tests::configs::trough;
+use drydown_tests::configs::{probe, trough};
+use drydown_tests::rig::TestStore;
 use proptest::prelude::*;
 
 use crate::device::{Device, QUIET, answer};
@@ -62,6 +68,158 @@ fn a_probe_that_fell_silent_is_not_believed_from_afar() {
     device.silent = false;
     device.pass(u64::from(trough().sampling.period.0) * 2);
     assert_eq!(device.report().reading.map(|read| read.fault), Some(None));
+}
+
+/// Why it waits, and for how long, from the first second on.
+#[test]
+fn a_report_says_why_the_device_waits() {
+    let mut device = Device::new(trough());
+    device.soil = 2_530;
+    let report = device.report();
+    let hold_off = trough().timing.hold_off;
+    let Some((Condition::HoldOff, Some(left))) = report.hindrance else { panic!("{report:?}") };
+    assert!(left <= hold_off && left.0 + 5_000 > hold_off.0, "{left:?}");
+    assert_eq!(report.hindrance_afar, Some(Condition::HoldOff));
+    assert!(report.signs.conditions.has(Condition::HoldOff));
+    assert!(!report.signs.conditions.has(Condition::LinkDown), "who asks is there");
+    device.pass(3_600_000);
+    let report = device.report();
+    assert_eq!((report.hindrance, report.hindrance_afar), (None, None));
+    assert_eq!(report.waits, Waits::Level { agreeing: 0, agree: 3, soak: Millis::ZERO });
+    assert_eq!((report.need, report.under_way), (Need::Nothing, None));
+    assert_eq!((report.signs.call(), report.well()), (Well::AllWell, Well::AllWell));
+    // Two of three readings agree, and the third waters.
+    device.soil = 2_470;
+    device.pass(u64::from(trough().sampling.period.0) * 2);
+    let report = device.report();
+    assert_eq!(report.waits, Waits::Level { agreeing: 2, agree: 3, soak: Millis::ZERO });
+    device.pass(u64::from(trough().sampling.period.0));
+    let report = device.report();
+    assert_eq!((report.need, report.under_way), (Need::Open, Some(Path::Automatic)));
+    assert_eq!((report.hindrance, report.hindrance_afar), (None, None));
+}
+
+/// What is forbidden now, also where nothing was wished for.
+#[test]
+fn a_report_says_what_is_forbidden_now() {
+    let mut device = Device::ready(trough());
+    device.pass(3_600_000);
+    device.signals = Signals { tank: Some(Tank::Empty), rain: Some(true), ..Signals::default() };
+    device.pass(u64::from(trough().sampling.period.0));
+    let report = device.report();
+    let held = [Condition::TankEmpty, Condition::Rain];
+    for &condition in Condition::ALL {
+        assert_eq!(
+            report.signs.conditions.has(condition),
+            held.contains(&condition),
+            "{condition:?}"
+        );
+    }
+    assert_eq!(report.hindrance, Some((Condition::TankEmpty, None)));
+    assert_eq!((report.refusal, report.signs.call()), (None, Well::NeedsYou));
+    device.signals = Signals { rain: Some(true), ..Signals::default() };
+    device.pass(u64::from(trough().sampling.period.0));
+    let report = device.report();
+    assert_eq!((report.hindrance, report.hindrance_afar), (Some((Condition::Rain, None)), None));
+    assert_eq!(report.well(), Well::AllWell);
+    device.order(Order::Off);
+    let report = device.report();
+    assert_eq!((report.signs.call(), report.well()), (Well::AllWell, Well::LookSoon));
+}
+
+#[test]
+fn a_report_says_that_the_record_is_lost() {
+    let mut device = Device::ready(trough());
+    assert!(!device.report().signs.record_assumed);
+    device.board.store = TestStore::default();
+    device.reset();
+    let report = device.report();
+    assert!(report.signs.record_assumed && report.left().is_zero());
+    assert_eq!(report.well(), Well::NeedsYou);
+}
+
+#[test]
+fn a_report_says_what_each_of_two_probes_shows() {
+    let probes = Probes::Two {
+        first: probe(),
+        second: probe(),
+        most_apart: 500,
+        small_dose: Millis::from_secs(20),
+    };
+    let mut device = Device::ready(ZoneConfig { probes, ..trough() });
+    assert_eq!(Device::ready(trough()).report().probes, None);
+    (device.soil, device.second_soil) = (3_000, 3_900);
+    device.pass(3_600_000);
+    let report = device.report();
+    let Some([Some(first), Some(second)]) = report.probes else { panic!("{report:?}") };
+    let near = |reading: Reading, centi: u16| reading.moisture.centi().abs_diff(centi) <= 6;
+    assert!(near(first, 3_000) && near(second, 3_900), "{first:?}, {second:?}");
+    assert_eq!(report.reading, Some(first), "the drier one is acted on");
+    let Some(PairAlarm::Apart(by)) = report.signs.pair else { panic!("{report:?}") };
+    assert!(by.abs_diff(900) <= 12, "{by}");
+    assert_eq!(report.well(), Well::LookSoon);
+    device.silent = true;
+    device.pass(u64::from(trough().sampling.period.0) * 5);
+    let report = device.report();
+    let Some([Some(first), Some(second)]) = report.probes else { panic!("{report:?}") };
+    assert_eq!((first.fault, second.fault), (Some(ProbeFault::Stale), None));
+    assert_eq!(report.signs.pair, Some(PairAlarm::FirstFailed(ProbeFault::Stale)));
+    assert_eq!(report.reading.map(|read| read.fault), Some(None));
+}
+
+/// What the zone knows nothing of.
+#[test]
+fn a_report_tells_of_the_air_and_of_the_board() {
+    let mut device = Device::ready(trough());
+    device.pass(3_600_000);
+    let felt = Felt { temperature: DeciCelsius(-15), humidity: Some(873) };
+    device.air = Some(Ok(felt));
+    let report = device.report();
+    assert_eq!((report.air, report.signs.air, report.well()), (Some(felt), None, Well::AllWell));
+    device.air = Some(Err(AirFault::Still));
+    let report = device.report();
+    assert_eq!((report.air, report.signs.air), (None, Some(AirFault::Still)));
+    assert_eq!(report.well(), Well::LookSoon);
+    device.air = None;
+    for of_board in [
+        OfBoard { no_brown_out_reset: true, ..OfBoard::default() },
+        OfBoard { kept_refused: true, ..OfBoard::default() },
+        OfBoard { bus_left_alone: true, ..OfBoard::default() },
+    ] {
+        device.of_board = of_board;
+        let report = device.report();
+        assert_eq!((report.signs.board, report.well()), (of_board, Well::LookSoon));
+    }
+}
+
+/// Done would not be true: what a person must lift at the device goes on standing in the way.
+#[test]
+fn an_acknowledgement_from_afar_says_what_it_left() {
+    let mut device = Device::ready(trough());
+    device.pass(3_600_000);
+    assert_eq!(device.order(Order::Acknowledge), Answer::Done);
+    device.soil = 0;
+    device.pass(u64::from(trough().sampling.period.0) * 2);
+    let fault = device.report().reading.and_then(|reading| reading.fault);
+    assert_eq!(fault, Some(ProbeFault::OutOfSoil));
+    let answer = device.order(Order::Acknowledge);
+    assert_eq!(answer, Answer::StillBlocked(Condition::ProbeImplausible));
+    assert!(answer.to_string().contains("acknowledge at the device"), "{answer}");
+    device.soil = 3_000;
+    device.pass(u64::from(trough().sampling.period.0) * 2);
+    assert_eq!(device.order(Order::Acknowledge), Answer::Done);
+    // The floor is still wet: it is locked out again at once.
+    let by_hand = ByHand { remote_acknowledge: true, ..trough().by_hand };
+    let mut device = flooded(by_hand);
+    device.pass(86_400_000);
+    device.signals = Signals { leak: Some(true), ..Signals::default() };
+    assert_eq!(device.order(Order::Acknowledge), Answer::StillBlocked(Condition::Leak));
+    // No record was found, and only who stands there can know that no water was given.
+    let mut device = Device::ready(trough());
+    device.board.store = TestStore::default();
+    device.reset();
+    device.pass(700_000);
+    assert_eq!(device.order(Order::Acknowledge), Answer::StillBlocked(Condition::LimitReached));
 }
 
 #[test]
@@ -200,7 +358,7 @@ fn flooded(by_hand: ByHand) -> Device {
     device.pass(700_000);
     device.signals = Signals::default();
     device.pass(700_000);
-    assert!(device.report().lock_outs.has(LockOut::Leak));
+    assert!(device.report().signs.lock_outs.has(LockOut::Leak));
     device
 }
 
@@ -211,14 +369,14 @@ fn a_flood_is_acknowledged_from_afar_only_where_the_owner_said_so() {
     let refused = Answer::Refused(OrderRefusal::RemoteAcknowledgement);
     assert_eq!(device.order(Order::Acknowledge), refused);
     assert_eq!(device.water(10), Answer::Blocked(Condition::Leak));
-    assert!(device.report().lock_outs.has(LockOut::Leak));
+    assert!(device.report().signs.lock_outs.has(LockOut::Leak));
     device.turn(Some(Command { order: Order::Acknowledge, origin: Origin::Local }));
-    assert!(device.report().lock_outs.is_empty());
+    assert!(device.report().signs.lock_outs.is_empty());
 
     let mut device = flooded(ByHand { remote_acknowledge: true, ..by_hand });
     device.pass(86_400_000);
     assert_eq!(device.order(Order::Acknowledge), Answer::Done);
-    assert!(device.report().lock_outs.is_empty());
+    assert!(device.report().signs.lock_outs.is_empty());
     // Once in 24 h.
     device.signals = Signals { leak: Some(true), ..Signals::default() };
     device.pass_watched(10_000);

@@ -103,7 +103,7 @@ fn the_check_is_the_published_one() {
     let head = Head { zone: ZoneIndex::FIRST, tag: 0x0403_0201 };
     let mut out = [0; MOST_BYTES];
     let bytes = encode(head, &Request::Look, &mut out);
-    let covered = [1, 2, 0, 1, 2, 3, 4];
+    let covered = [2, 2, 0, 1, 2, 3, 4];
     let frame = [covered.to_vec(), crc32(&covered).to_le_bytes().to_vec()].concat();
     assert_eq!(bytes, [vec![0], cobs::encode_vec(&frame), vec![0]].concat());
 }

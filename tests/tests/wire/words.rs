@@ -1,15 +1,19 @@
 //! Anything that can be said, made up.
 
+use drydown::air::AirFault;
 use drydown::bench::Findings;
 use drydown::calibration::Basis;
-use drydown::guard::{Cause, Closed, Condition, LockOut, Opened, Path};
+use drydown::guard::{Cause, Closed, Condition, LockOut, Opened, Path, blocks};
 use drydown::logbook::{Day, DayReadings, Entry, Row, RowReading};
+use drydown::manifold::Need;
 use drydown::persist::{Settings, ZoneIndex};
+use drydown::policy::Waits;
 use drydown::probe::pair::PairAlarm;
 use drydown::probe::{ProbeFault, Reading};
 use drydown::quantity::{DeciCelsius, Millis, Moisture, RawCounts};
 use drydown::watch::{Alarm, Alarms};
-use drydown::wire::{Answer, Head, RawBurst, Report, Request};
+use drydown::well::{OfBoard, Signs};
+use drydown::wire::{Answer, Felt, Head, RawBurst, Report, Request};
 use drydown::zone::{BootCause, Bound, ClockEdge, Deed, Drive, Event, Mode, Order, OrderRefusal};
 use drydown_tests::crc::crc32;
 use proptest::option::of;
@@ -20,6 +24,8 @@ pub const MODES: [Mode; 4] = [Mode::Automatic, Mode::Manual, Mode::Off, Mode::Be
 pub const BOOTS: [BootCause; 4] =
     [BootCause::PowerOn, BootCause::BrownOut, BootCause::Watchdog, BootCause::Reset];
 pub const CLOCKS: [ClockEdge; 2] = [ClockEdge::Backwards, ClockEdge::Late];
+pub const NEEDS: [Need; 5] =
+    [Need::Nothing, Need::Wanted, Need::Intended, Need::Open, Need::Closing];
 pub const FAULTS: [ProbeFault; 10] = [
     ProbeFault::Open,
     ProbeFault::Short,
@@ -85,13 +91,16 @@ fn fault() -> impl Strategy<Value = ProbeFault> {
     select(FAULTS.as_slice())
 }
 
-pub fn event() -> impl Strategy<Value = Event> {
-    let pair = prop_oneof![
+fn pair() -> impl Strategy<Value = PairAlarm> {
+    prop_oneof![
         fault().prop_map(PairAlarm::FirstFailed),
         fault().prop_map(PairAlarm::SecondFailed),
         Just(PairAlarm::BothFailed),
         any::<u16>().prop_map(PairAlarm::Apart),
-    ];
+    ]
+}
+
+pub fn event() -> impl Strategy<Value = Event> {
     prop_oneof![
         select(BOOTS.as_slice()).prop_map(Event::Booted),
         Just(Event::Woke),
@@ -111,7 +120,7 @@ pub fn event() -> impl Strategy<Value = Event> {
         select(REFUSALS.as_slice()).prop_map(Event::OrderRefused),
         select(Deed::ALL.as_slice()).prop_map(Event::Tended),
         (any::<u8>(), of(fault())).prop_map(|(which, fault)| Event::Probe(which, fault)),
-        of(pair).prop_map(Event::Pair),
+        of(pair()).prop_map(Event::Pair),
         select(CLOCKS.as_slice()).prop_map(Event::Clock),
         select(Alarm::ALL.as_slice()).prop_map(Event::Alarm),
         select(Alarm::ALL.as_slice()).prop_map(Event::AlarmOver),
@@ -172,6 +181,7 @@ pub fn answer() -> impl Strategy<Value = Answer<'static>> {
         condition().prop_map(Answer::Waits),
         select(REFUSALS.as_slice()).prop_map(Answer::Refused),
         condition().prop_map(Answer::Blocked),
+        condition().prop_map(Answer::StillBlocked),
         (select(TEXTS.as_slice()), any::<u32>(), bound).prop_map(|((field, why), value, bound)| {
             Answer::Setting { field, value, bound, why }
         }),
@@ -205,11 +215,26 @@ pub fn burst() -> impl Strategy<Value = RawBurst> {
     (counts, of(celsius())).prop_map(|(counts, air)| RawBurst::new(&counts, air).unwrap())
 }
 
+fn reading() -> impl Strategy<Value = Reading> {
+    (any::<u16>(), moisture(), moisture(), of(fault())).prop_map(
+        |(raw, sample, moisture, fault)| Reading { raw: RawCounts(raw), sample, moisture, fault },
+    )
+}
+
+fn waits() -> impl Strategy<Value = Waits> {
+    prop_oneof![
+        Just(Waits::Unsaid),
+        millis().prop_map(Waits::Time),
+        (0..=9_u8, 0..=9_u8, millis()).prop_map(|(one, other, soak)| Waits::Level {
+            agreeing: one.min(other),
+            agree: one.max(other),
+            soak,
+        }),
+    ]
+}
+
 /// The lock-outs of a zone cannot be made up from outside; a row's bytes can say any of them.
 pub fn report() -> impl Strategy<Value = Report> {
-    let reading = (any::<u16>(), moisture(), moisture(), of(fault())).prop_map(
-        |(raw, sample, moisture, fault)| Reading { raw: RawCounts(raw), sample, moisture, fault },
-    );
     let drive = (any::<bool>(), millis(), millis()).prop_map(|(on, on_ms, off_ms)| Drive {
         on,
         on_ms,
@@ -217,44 +242,115 @@ pub fn report() -> impl Strategy<Value = Report> {
     });
     let identity = (any::<u64>(), any::<u16>(), select(MODES.as_slice()));
     let basis = of(select([Basis::Volumetric, Basis::Span].as_slice()));
-    let seen = (of(reading), millis(), basis, settings(), drive);
-    let wishes = (of(path()), of((path(), condition())), of(entry()));
+    let seen = (of(reading()), millis(), basis, settings(), drive);
+    let wishes = (path(), of((path(), condition())), of(entry()));
     let counters = (any::<u64>(), any::<u32>(), any::<u32>(), any::<u32>());
     let times = (millis(), millis(), of(millis()), millis());
     let bits = (any::<u8>(), any::<u8>(), day());
-    (identity, seen, wishes, counters, times, bits).prop_map(
+    (identity, seen, wishes, counters, times, bits, standing()).prop_map(
         |(
             (now, boot, mode),
             (reading, reading_age, basis, settings, drive),
-            (under_way, refusal, last),
+            (path, refusal, last),
             (given_ms, openings, late_steps, damaged),
             (spent, per_day, next_reading, since_water),
             (unanswered, resets_while_open, day),
-        )| Report {
-            now,
-            boot,
-            mode,
-            reading,
-            reading_age,
-            basis,
-            settings,
-            drive,
-            under_way,
-            refusal,
-            last,
-            spent,
-            per_day,
-            given_ms,
-            openings,
-            late_steps,
-            damaged,
-            unanswered,
-            resets_while_open,
-            lock_outs: day.lock_outs,
-            alarms: day.alarms,
-            next_reading,
-            since_water,
+            ((need, bench_left, waits), (hindrance, hindrance_afar), (two, pair), air, signs),
+        )| {
+            let closed = matches!(need, Need::Nothing | Need::Wanted);
+            let probes = basis.and(two);
+            let both = matches!(probes, Some([Some(_), Some(_)]));
+            let pair = pair.filter(|pair| match pair {
+                PairAlarm::Apart(_) => both,
+                _ => probes.is_some(),
+            });
+            let (probe, record_assumed, [no_brown_out_reset, kept_refused, bus_left_alone]) =
+                signs.0;
+            let held = signs.1.into_iter().filter(|one| {
+                let locks = LockOut::ALL.into_iter().any(|lock_out| lock_out.condition() == *one);
+                !locks && ![Condition::Off, Condition::LinkDown].contains(one)
+            });
+            let conditions = held
+                .fold(day.lock_outs.conditions(), |set, one| set.with(one))
+                .and_if(mode == Mode::Off, Condition::Off);
+            let board = OfBoard { no_brown_out_reset, kept_refused, bus_left_alone };
+            Report {
+                now,
+                boot,
+                mode,
+                reading,
+                reading_age,
+                basis,
+                settings,
+                drive,
+                under_way: (!closed).then_some(path),
+                refusal,
+                last,
+                spent,
+                per_day,
+                given_ms,
+                openings,
+                late_steps,
+                damaged,
+                unanswered,
+                resets_while_open,
+                signs: Signs {
+                    lock_outs: day.lock_outs,
+                    record_assumed,
+                    conditions,
+                    probe,
+                    pair,
+                    alarms: day.alarms,
+                    air: air.err(),
+                    board,
+                },
+                next_reading,
+                since_water,
+                need,
+                bench_left: match mode {
+                    Mode::Automatic => Millis::ZERO,
+                    Mode::Bench => bench_left.max(Millis(1)),
+                    Mode::Manual | Mode::Off => bench_left,
+                },
+                hindrance: hindrance
+                    .filter(|(condition, _)| closed && blocks(*condition, Path::Automatic)),
+                hindrance_afar: hindrance_afar
+                    .filter(|condition| closed && blocks(*condition, Path::ManualRemote)),
+                waits,
+                probes,
+                air: air.ok().flatten(),
+            }
         },
+    )
+}
+
+type Hindrances = (Option<(Condition, Option<Millis>)>, Option<Condition>);
+type TwoProbes = (Option<[Option<Reading>; 2]>, Option<PairAlarm>);
+type Marks = (Option<ProbeFault>, bool, [bool; 3]);
+
+/// What a report says beside its counters: how it waits, what is in the way, two probes, air, signs.
+fn standing() -> impl Strategy<
+    Value = (
+        (Need, Millis, Waits),
+        Hindrances,
+        TwoProbes,
+        Result<Option<Felt>, AirFault>,
+        (Marks, Vec<Condition>),
+    ),
+> {
+    let need = select(NEEDS.as_slice());
+    let felt = (any::<i16>(), of(0..=1_000_u16)).prop_map(|(temperature, humidity)| Felt {
+        temperature: DeciCelsius(temperature),
+        humidity,
+    });
+    let air = prop_oneof![of(felt).prop_map(Ok), select(AirFault::ALL.as_slice()).prop_map(Err)];
+    let marks = (of(fault()), any::<bool>(), any::<[bool; 3]>());
+    (
+        (need, millis(), waits()),
+        (of((condition(), of(millis()))), of(condition())),
+        (of([of(reading()), of(reading())]), of(pair())),
+        air,
+        (marks, prop::collection::vec(condition(), 0..4)),
     )
 }
 

@@ -8,11 +8,13 @@ use std::rc::Rc;
 
 use bench::{Bench, Outside, Stand, ZONE};
 use device::{OnTheDesk, Rested, served_a_desk};
+use drydown::air::AirFault;
 use drydown::bench::{Check, Finding, Findings, Verdict};
 use drydown::persist::Settings;
 use drydown::persist::configuration::{encode, identity};
 use drydown::probe::ProbeFault;
 use drydown::quantity::{Millis, Moisture};
+use drydown::well::OfBoard;
 use drydown::wire::{Answer, Reply, Request};
 use drydown::zone::{BootCause, Mode, Order};
 use embedded_io::{Read, Write};
@@ -549,6 +551,37 @@ fn settings_that_are_refused_are_told_and_do_not_stand_in_the_way_of_others() {
         assert_eq!(report.settings.start, Some(Moisture::from_percent(35)));
         assert_eq!(report.settings.soak, soak);
     });
+}
+
+/// What only the board knows stands in the report as on the display.
+#[test]
+fn the_line_tells_of_air_bus_and_kept_settings() {
+    let look = |stand: &mut Stand| {
+        stand.run(Millis::from_mins(2));
+        stand.ask(Request::Look, |reply| {
+            let Reply::Report(report) = reply else { panic!("{reply:?}") };
+            report
+        })
+    };
+    let mut stand = seasoned();
+    let report = look(&mut stand);
+    let air = report.air.expect("a sensor is fitted");
+    assert!(air.humidity.is_some() && air.temperature.0 > 100, "{air:?}");
+    assert_eq!(report.signs.board, OfBoard::default());
+    stand.outside.air_silent.set(true);
+    stand.run(Millis::from_mins(40));
+    let report = look(&mut stand);
+    assert_eq!((report.air, report.signs.air), (None, Some(AirFault::Stale)));
+    // Left alone after the watchdog bit, and no verdict on it then.
+    let mut stand = stand.reset_by(BootCause::Watchdog);
+    let report = look(&mut stand);
+    assert_eq!((report.air, report.signs.air), (None, None));
+    assert_eq!(report.signs.board, OfBoard { bus_left_alone: true, ..OfBoard::default() });
+    stand.outside.air_silent.set(false);
+    let start = Some(Moisture::from_percent(60));
+    let mut stand = stand.reset_with(&Settings { start, ..Settings::default() });
+    let report = look(&mut stand);
+    assert_eq!(report.signs.board, OfBoard { kept_refused: true, ..OfBoard::default() });
 }
 
 #[test]

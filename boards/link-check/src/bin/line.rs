@@ -11,6 +11,7 @@ use drydown::logbook::{Day, Entry, Logbook, Row, Scribe};
 use drydown::persist::configuration::identity;
 use drydown::persist::{RecordNumber, Settings, Stored};
 use drydown::quantity::{Millis, RawCounts};
+use drydown::well::OfBoard;
 use drydown::wire::{
     Answer, Around, DeviceEnd, Heard, Identity, MOST_BYTES, Page, RawBurst, Reply, Report, Request,
     encode, zone_of,
@@ -27,7 +28,7 @@ const ROWS: bool = !cfg!(feature = "without-rows");
 fn reply<'b>(
     request: Request,
     zone: &mut Zone,
-    around: &Around,
+    around: &Around<'_>,
     outcome: &Outcome,
     kept: &'b [u8],
 ) -> Reply<'b> {
@@ -58,7 +59,7 @@ fn reply<'b>(
 
 /// One turn of the line.
 #[inline(never)]
-fn turn_of_line(end: &mut DeviceEnd, zone: &mut Zone, around: &Around, outcome: &Outcome) {
+fn turn_of_line(end: &mut DeviceEnd, zone: &mut Zone, around: &Around<'_>, outcome: &Outcome) {
     let mut out = [0; MOST_BYTES];
     let kept = black_box([0_u8; 232]);
     let (head, reply) = match end.take(around.now, black_box(0)) {
@@ -101,10 +102,12 @@ fn live() -> Option<()> {
         let around = Around {
             now: black_box(0),
             boot: 1,
-            drive: inputs.drive,
+            inputs: &inputs,
             next: outcome.next,
             last: logbook.newest(),
             damaged: end.damaged(),
+            air: black_box(None),
+            board: black_box(OfBoard::default()),
         };
         if LINE {
             turn_of_line(&mut end, &mut zone, &around, &outcome);

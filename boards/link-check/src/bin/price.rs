@@ -12,6 +12,7 @@ use drydown::persist::{FlashStore, RecordNumber, Stored, ZoneIndex};
 use drydown::policy::{Hysteresis, LevelMemory, Policy, View};
 use drydown::probe::{Burst, CheckedProbe, Context, ProbeState};
 use drydown::quantity::{Millis, RawCounts};
+use drydown::well::OfBoard;
 use drydown::wire::{Answer, Around, DeviceEnd, Heard, MOST_BYTES, Reply, Report, Request, encode};
 use drydown::zone::{Boot, BootCause, Inputs, Link, Outcome, Zone, turn_into};
 use link_check::{BAND_OF_USUAL, Chip, Kept, PROBE_OF_USUAL, USUAL, WORDS};
@@ -82,7 +83,7 @@ fn policy(memory: &mut LevelMemory, policy: &Hysteresis) {
 
 /// A turn of the line: a look, an order, who it is.
 #[inline(never)]
-fn line(end: &mut DeviceEnd, zone: &Zone, around: &Around, outcome: &Outcome) {
+fn line(end: &mut DeviceEnd, zone: &Zone, around: &Around<'_>, outcome: &Outcome) {
     let mut out = [0; MOST_BYTES];
     let (head, reply) = match end.take(around.now, black_box(0)) {
         Some(Heard::Request(head, request)) => {
@@ -136,7 +137,8 @@ fn device(mut store: impl Keeps) {
         if LINE {
             let (next, damaged) = (outcome.next, end.damaged());
             let last = logbook.newest();
-            let around = Around { now, boot: 1, drive, next, last, damaged };
+            let (inputs, air, board) = (&inputs, black_box(None), black_box(OfBoard::default()));
+            let around = Around { now, boot: 1, inputs, next, last, damaged, air, board };
             line(&mut end, &zone, &around, &outcome);
         }
         black_box(&outcome);
