@@ -232,6 +232,13 @@ impl Bench {
             .collect();
         let mut remarks =
             readings.unused.iter().map(|row| format!("not used: {row}")).collect::<Vec<_>>();
+        remarks.extend(points::noise_in_bursts(&readings.used).map(|(counts, bursts)| {
+            let bursts =
+                if bursts == 1 { "1 burst".to_owned() } else { format!("{bursts} bursts") };
+            format!(
+                "one conversion scatters by {counts:.1} counts (standard deviation in {bursts})"
+            )
+        }));
         if let (Some(air), Some(water)) = (&air, &water) {
             let dropped = points::drop_beyond_ends(&mut soil, air.raw, water.raw);
             remarks.extend(dropped.into_iter().map(|row| format!("not used: {row}")));

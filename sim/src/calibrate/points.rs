@@ -1,5 +1,7 @@
 //! Readings gathered to points: repeats averaged, direction and order judged, ends kept apart.
 
+use drydown::quantity::RawCounts;
+
 use super::readings::{Place, Reading};
 use crate::error::InputError;
 
@@ -114,6 +116,20 @@ pub fn pooled_noise(points: &[Point]) -> Option<f64> {
         }
     }
     (free > 0.0).then(|| (squares / free).sqrt())
+}
+
+/// Standard deviation of one conversion within its burst, counts, and of how many bursts.
+pub fn noise_in_bursts(readings: &[Reading]) -> Option<(f64, usize)> {
+    let bursts: Vec<&[RawCounts]> =
+        readings.iter().map(|one| one.burst.as_slice()).filter(|burst| burst.len() > 1).collect();
+    let (mut squares, mut free) = (0.0, 0.0);
+    for burst in &bursts {
+        let counts = || burst.iter().map(|count| f64::from(count.0));
+        let mean = counts().sum::<f64>() / burst.len() as f64;
+        squares += counts().map(|count| (count - mean).powi(2)).sum::<f64>();
+        free += burst.len() as f64 - 1.0;
+    }
+    (free > 0.0).then(|| ((squares / free).sqrt(), bursts.len()))
 }
 
 /// Which way the counts go from the driest point to the wettest.

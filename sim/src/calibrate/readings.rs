@@ -1,17 +1,20 @@
 //! The rows of a bench: a raw count against what the probe stood in.
 //!
-//! Columns are found by name; all but `raw` may be left out:
+//! Columns are found by name; all but `raw` or `burst` may be left out:
 //!
 //! | column | meaning |
 //! | --- | --- |
 //! | `point` | `air`, `water`, `drained` (the soaked pot after it has drained), or empty: substrate of known water content |
 //! | `raw` | the converter's count, or millivolts |
+//! | `burst` | every conversion of the burst of which `raw` is the median, with spaces between; the median is taken of it where `raw` is empty |
 //! | `water_pct` | water content, percent by volume |
 //! | `mass_g`, `dry_mass_g`, `volume_ml` | instead of it: mass as read, mass bone dry, both with the same vessel, and volume of the substrate |
 //! | `t_c` | temperature of the probe, °C |
 //! | `probe`, `substrate` | which unit, in what |
 //! | `date` | the day, `2026-05-02` |
 
+use drydown::probe::Burst;
+use drydown::quantity::RawCounts;
 use jiff::civil::Date;
 
 use crate::error::{InputError, readable};
@@ -55,6 +58,8 @@ pub struct Reading {
     pub water_pct: Option<f64>,
     /// Temperature of the probe, °C.
     pub t_c: Option<f64>,
+    /// The conversions of which the count is the median, where they were kept.
+    pub burst: Vec<RawCounts>,
 }
 
 /// The readings of one probe in one substrate.
@@ -89,9 +94,10 @@ pub struct Bench {
     pub drained_pct: Option<f64>,
 }
 
-const KNOWN: [&str; 10] = [
+const KNOWN: [&str; 11] = [
     "point",
     "raw",
+    "burst",
     "water_pct",
     "mass_g",
     "dry_mass_g",
@@ -126,7 +132,7 @@ pub fn read(bytes: &[u8], bench: &Bench) -> Result<Readings, InputError> {
     let table = Table::read(bytes)?;
     table.regular()?;
     let columns = Columns::of(&table);
-    if columns.at("raw").is_none() {
+    if columns.at("raw").or(columns.at("burst")).is_none() {
         let missing = InputError::new("is missing from the header").field("raw");
         return Err(missing.line(table.header_line).suggest(
             "The columns are point, raw, water_pct (or mass_g, dry_mass_g and volume_ml), t_c, \
@@ -231,8 +237,16 @@ fn reading(
     let (water_pct, mass_g) = (number("water_pct")?, number("mass_g")?);
     let dry_mass_g = number("dry_mass_g")?.or(bench.dry_mass_g);
     let volume_ml = number("volume_ml")?.or(bench.volume_ml);
+    let burst = conversions(row, columns.at("burst").map_or("", |column| row.cell(column)))?;
+    let raw = match (raw, Burst::new(&burst).ok().map(|burst| f64::from(burst.median().0))) {
+        (Some(raw), Some(median)) if (raw - median).abs() > 0.0 => {
+            return Ok(Err(format!("raw {raw} is not the median of its burst, {median}")));
+        }
+        (raw, median) => raw.or(median),
+    };
     let Some(raw) = raw else { return Ok(Err("it has no raw count".into())) };
-    if !(0.0..=bench.top).contains(&raw) {
+    let mut counts = burst.iter().map(|count| f64::from(count.0)).chain([raw]);
+    if let Some(raw) = counts.find(|raw| !(0.0..=bench.top).contains(raw)) {
         return Ok(Err(format!(
             "raw {} cannot come from this converter, which ends at {}",
             readable(raw.to_string()),
@@ -299,5 +313,22 @@ fn reading(
     {
         return Ok(Err(format!("{pct:.1} % by volume is not from 0 to 100 %")));
     }
-    Ok(Ok(Reading { line: Some(row.line), place, raw, water_pct, t_c }))
+    Ok(Ok(Reading { line: Some(row.line), place, raw, water_pct, t_c, burst }))
+}
+
+/// The conversions of a burst, in the order in which they were read.
+fn conversions(row: &Row, text: &str) -> Result<Vec<RawCounts>, InputError> {
+    let counts: Result<Vec<_>, _> = text.split_whitespace().map(str::parse).collect();
+    match counts {
+        Ok(counts) if counts.len() <= Burst::MOST => {
+            Ok(counts.into_iter().map(RawCounts).collect())
+        }
+        _ => Err(InputError::new(format!(
+            "must be at most {} counts from 0 to 65535 with spaces between",
+            Burst::MOST
+        ))
+        .line(row.line)
+        .field("burst")
+        .value(text)),
+    }
 }

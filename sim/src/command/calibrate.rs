@@ -30,7 +30,8 @@ pub enum Format {
 #[derive(Args, Clone, Debug)]
 #[command(after_help = "\
 Readings: one row each, columns raw and water_pct (or mass_g, dry_mass_g, volume_ml), and \
-point (air, water, drained or empty), t_c, probe, substrate, date where they are known.
+point (air, water, drained or empty), t_c, probe, substrate, date where they are known; burst, every \
+conversion of which raw is the median, as `drydown watch --readings` writes it.
 
 Example:
   drydown calibrate bench.csv --wetter falls --fragment probe.toml
@@ -248,6 +249,7 @@ fn third_reading(
             raw,
             water_pct: Some(pct),
             t_c: None,
+            burst: vec![],
         });
     };
     match (args.drained_raw, args.drained_pct) {

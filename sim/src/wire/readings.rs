@@ -1,7 +1,9 @@
 //! Raw counts of a probe at the bench, as a table for the calibration.
 //!
-//! One row for each burst, with the median of its counts: `point` (`air`, `water`, `drained`, or empty
-//! for substrate of known water content), `raw`, `water_pct`, `t_c`, `probe`, `substrate`, `date`.
+//! One row for each burst: `point` (`air`, `water`, `drained`, or empty for substrate of known water
+//! content), `raw` (the median of its counts), `water_pct`, `t_c`, `probe`, `substrate`, `date`, `burst` (its
+//! counts in the order in which they were read, with spaces between). A table that was begun without the
+//! last goes on without it.
 
 use std::fs::{self, OpenOptions};
 use std::io::Write;
@@ -13,8 +15,9 @@ use drydown::probe::Burst;
 use super::caller::Counts;
 use crate::error::InputError;
 
-/// The header of such a table.
-pub const HEADER: &str = "point,raw,water_pct,t_c,probe,substrate,date";
+/// The header of such a table, and of one that was begun before bursts were kept.
+pub const HEADER: &str = "point,raw,water_pct,t_c,probe,substrate,date,burst";
+const WITHOUT_BURSTS: &str = "point,raw,water_pct,t_c,probe,substrate,date";
 
 /// What the probe stands in.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
@@ -74,7 +77,12 @@ pub fn check(path: &Path, bench: &Bench<'_>) -> Result<(), InputError> {
         }
     }
     match fs::read_to_string(path) {
-        Ok(text) if !text.is_empty() && text.lines().next() != Some(HEADER) => {
+        Ok(text)
+            if text
+                .lines()
+                .next()
+                .is_some_and(|first| ![HEADER, WITHOUT_BURSTS].contains(&first)) =>
+        {
             Err(InputError::new(format!("is another table: its first line must be {HEADER}"))
                 .field("--readings")
                 .value(path.display()))
@@ -93,6 +101,8 @@ pub fn add(path: &Path, bench: &Bench<'_>, bursts: &[Counts]) -> Result<(), Inpu
     let mut file = OpenOptions::new().create(true).append(true).open(path).map_err(failed)?;
     let mut text = String::new();
     let before = fs::read(path).map_err(failed)?;
+    let keeps_bursts =
+        !before.starts_with(WITHOUT_BURSTS.as_bytes()) || before.starts_with(HEADER.as_bytes());
     if before.is_empty() {
         text.push_str(HEADER);
         text.push('\n');
@@ -113,6 +123,11 @@ pub fn add(path: &Path, bench: &Bench<'_>, bursts: &[Counts]) -> Result<(), Inpu
         let t_c = temperature.map(|celsius| format!("{:.1}", f64::from(celsius.0) / 10.0));
         let t_c = t_c.unwrap_or_default();
         text += &[point, &raw, &water, &t_c, probe, substrate, &date].join(",");
+        if keeps_bursts {
+            let counts: Vec<_> = counts.iter().map(|count| count.0.to_string()).collect();
+            text.push(',');
+            text += &counts.join(" ");
+        }
         text.push('\n');
     }
     file.write_all(text.as_bytes()).map_err(failed)

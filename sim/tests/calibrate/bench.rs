@@ -44,6 +44,37 @@ fn spreadsheets_of_any_country_say_the_same() {
     }
 }
 
+/// Every conversion kept is a reading whose median the program takes itself.
+#[test]
+fn a_burst_is_read_by_its_median() {
+    let folder = Folder::new("calibrate-bursts");
+    let header = "point,raw,burst,water_pct";
+    let rest = ",,2368 2370 2367,12.9\n,1784,1783 1784 1790 1784,40.9\n";
+    let made = calibrated(&folder, &format!("{header}\n{rest}"), &FALLS);
+    let raws: Vec<f64> = made.points.iter().map(|point| point.raw).collect();
+    assert_eq!(raws, [2_368.0, 1_784.0]);
+    let noise = made.remarks.iter().find(|remark| remark.contains("scatters"));
+    // Squares 4.667 and 30.75 over two and three: 2.66.
+    let words = "one conversion scatters by 2.7 counts (standard deviation in 2 bursts)";
+    assert_eq!(noise.map(String::as_str), Some(words));
+    // A row that contradicts itself, or whose converter cannot be this one, is named and not used.
+    let more = ",2000,1500 1500 1500,30\n,,1700 5000 1700,45\n";
+    let made = calibrated(&folder, &format!("{header}\n{rest}{more}"), &FALLS);
+    assert_eq!(made.points.len(), 2);
+    for words in [
+        "line 4: raw 2000 is not the median of its burst, 1500",
+        "line 5: raw 5000 cannot come from this converter, which ends at 4095",
+    ] {
+        assert!(made.remarks.iter().any(|remark| remark.contains(words)), "{:?}", made.remarks);
+    }
+    for burst in ["1700 x", "1 2 3 4 5 6 7 8 9", "70000"] {
+        let said = refusal(&folder, &format!("{header}\n{rest},,{burst},45\n"), &FALLS);
+        let words =
+            format!("line 4: burst is `{burst}`, it must be at most 8 counts from 0 to 65535");
+        assert!(said.contains(&words), "{said}");
+    }
+}
+
 #[test]
 fn a_probe_that_rises_is_the_mirror_of_one_that_falls() {
     let folder = Folder::new("calibrate-rises");
