@@ -168,6 +168,11 @@ impl DeviceLog {
             (None, Some(at)) => Clock::Date(at),
             (None, None) => return Err(missing("time_s")),
         };
+        if table.column("lowest_pct").is_some() {
+            return Err(InputError::new("is the table of days, which is for a spreadsheet")
+                .field("the log")
+                .suggest("Give the rows of ten minutes, as `drydown watch --log` pulls them"));
+        }
         let reading = table.column("reading_pct").ok_or_else(|| missing("reading_pct"))?;
         let columns = Columns {
             clock,

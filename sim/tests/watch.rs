@@ -10,8 +10,21 @@ use std::process::{Child, Output, Stdio};
 use std::sync::atomic::{AtomicU32, Ordering};
 use std::time::{Duration, Instant};
 
+use drydown::air::AirFault;
 use drydown::bench::{Check, Findings};
-use drydown::wire::{Answer, MOST_BYTES, Receiver, Reply, Request, decode, encode};
+use drydown::guard::{Condition, Conditions};
+use drydown::manifold::Need;
+use drydown::persist::ZoneIndex;
+use drydown::policy::Waits;
+use drydown::probe::pair::PairAlarm;
+use drydown::probe::{ProbeFault, Reading};
+use drydown::quantity::{DeciCelsius, Millis, RawCounts};
+use drydown::well::{OfBoard, Signs};
+use drydown::wire::{
+    Answer, Felt, Head, MOST_BYTES, MOST_FRAME, RawBurst, Receiver, Reply, Report, Request, decode,
+    encode,
+};
+use drydown::zone::Order;
 use drydown_sim::bench_record::told;
 use from_outside::{Folder, changed, drydown, drydown_in, program, stderr, stdout};
 use serde_json::Value;
@@ -54,9 +67,14 @@ fn a_look_says_how_the_device_does() {
     let output = device.watch(&["--once"]);
     assert!(output.status.success(), "{}", stderr(&output));
     let text = stdout(&output);
-    for part in
-        ["simulated device, drydown", "% by volume", "waters from 51.0 up to 55.0", "automatic"]
-    {
+    for part in [
+        "simulated device, drydown",
+        "% by volume",
+        "waters from 51.0 up to 55.0",
+        "automatic",
+        " old",
+        "all well",
+    ] {
         assert!(text.contains(part), "no `{part}` in\n{text}");
     }
     let output = device.watch(&["--for", "1", "--every", "0.3", "--format", "json"]);
@@ -70,6 +88,152 @@ fn a_look_says_how_the_device_does() {
     assert_eq!(lines[0]["settings"]["start_pct"], 51.0);
     assert_eq!(lines[0]["basis"], "volumetric");
     assert_eq!(lines[0]["limit_24h"]["limit_s"], 3_600.0);
+    assert_eq!((&lines[0]["well"], &lines[0]["record_lost"]), (&"All well".into(), &false.into()));
+    assert!(lines[0]["waits"].is_string() && lines[0]["air"]["temperature_c"].is_f64());
+}
+
+/// The served device's own report.
+fn report_of(device: &Served) -> Report {
+    let mut stream = TcpStream::connect(device.1.trim_start_matches("tcp:")).unwrap();
+    let (mut out, mut byte) = ([0; MOST_BYTES], [0]);
+    let head = Head { zone: ZoneIndex::FIRST, tag: 5 };
+    stream.write_all(encode(head, &Request::Look, &mut out)).unwrap();
+    let mut receiver = Receiver::<MOST_FRAME>::new();
+    loop {
+        stream.read_exact(&mut byte).unwrap();
+        let Some(Ok(frame)) = receiver.push(byte[0]) else { continue };
+        let Ok((_, Reply::Report(report))) = decode(frame) else { panic!("no report") };
+        return report;
+    }
+}
+
+/// What a device says of itself in the report is what a person reads, and the program ends with 1 where
+/// the display would call them.
+#[test]
+fn each_thing_of_a_report_is_said_and_calls_as_on_the_display() {
+    let device = Served::new("dry-week", "1000");
+    let own = Report {
+        need: Need::Nothing,
+        under_way: None,
+        hindrance: None,
+        hindrance_afar: None,
+        refusal: None,
+        waits: Waits::Level { agreeing: 0, agree: 3, soak: Millis::ZERO },
+        signs: Signs { conditions: Conditions::NONE, ..report_of(&device).signs },
+        ..report_of(&device)
+    };
+    let signs = own.signs;
+    let reading = own.reading.expect("it reads");
+    let silent = Reading { fault: Some(ProbeFault::Stale), ..reading };
+    let lost = Signs { record_assumed: true, ..signs };
+    let frost = Signs { conditions: Conditions::NONE.with(Condition::Frozen), ..signs };
+    let two = Some(PairAlarm::SecondFailed(ProbeFault::Stale));
+    let board = OfBoard { no_brown_out_reset: true, kept_refused: true, bus_left_alone: true };
+    let rain = Signs {
+        conditions: Conditions::NONE.with(Condition::Rain).with(Condition::TankEmpty),
+        ..signs
+    };
+    let felt = Felt { temperature: DeciCelsius(-15), humidity: Some(873) };
+    let told: [(Report, i32, &[&str]); 9] = [
+        (own, 0, &["moist enough", "all well"]),
+        (
+            Report { waits: Waits::Level { agreeing: 2, agree: 3, soak: Millis::ZERO }, ..own },
+            0,
+            &["dry: 2 of 3 readings agree, then it waters"],
+        ),
+        (
+            Report { waits: Waits::Level { agreeing: 0, agree: 3, soak: Millis(90_000) }, ..own },
+            0,
+            &["waits for the last water to soak in", "soaks for 1 min 30 s still"],
+        ),
+        (
+            Report {
+                signs: rain,
+                hindrance: Some((Condition::TankEmpty, None)),
+                hindrance_afar: Some(Condition::TankEmpty),
+                ..own
+            },
+            1,
+            &[
+                "does not water: the tank is empty; fill the tank",
+                "also in the way now: it rains",
+                "NEEDS YOU",
+            ],
+        ),
+        (
+            Report { hindrance: Some((Condition::HoldOff, Some(Millis(42_000)))), ..own },
+            0,
+            &["does not water: just started, holding off; wait", "no water for 42 s still"],
+        ),
+        (Report { signs: lost, ..own }, 1, &["RECORD LOST: no record was found", "NEEDS YOU"]),
+        (
+            Report {
+                probes: Some([Some(reading), Some(silent)]),
+                signs: Signs { pair: two, ..signs },
+                ..own
+            },
+            1,
+            &[
+                "first probe ",
+                "second probe ",
+                "not believed: no recent reading of the probe",
+                "PROBES: the second has failed",
+                "LOOK SOON",
+            ],
+        ),
+        (
+            Report {
+                air: Some(felt),
+                signs: frost,
+                hindrance: Some((Condition::Frozen, None)),
+                ..own
+            },
+            0,
+            &["air -1.5 °C, 87.3 % relative humidity", "does not water: frost; wait for the thaw"],
+        ),
+        (
+            Report {
+                air: None,
+                signs: Signs { air: Some(AirFault::Still), board, ..signs },
+                ..own
+            },
+            1,
+            &[
+                "AIR: not believed: the air sensor does not move at all",
+                "does not reset itself when its supply sags",
+                "settings or a curve that are kept are refused",
+                "display and air sensor are left alone",
+                "LOOK SOON",
+            ],
+        ),
+    ];
+    for (report, code, parts) in told {
+        let place = instead(&device, move |request| {
+            matches!(request, Request::Look).then_some(Reply::Report(report))
+        });
+        let output = drydown(&["watch", &place, "--once"]);
+        assert_eq!(output.status.code(), Some(code), "{}{}", stdout(&output), stderr(&output));
+        for part in parts {
+            assert!(stdout(&output).contains(part), "no `{part}` in\n{}", stdout(&output));
+        }
+        let output = drydown(&["watch", &place, "--once", "--format", "json"]);
+        let json: Value = serde_json::from_str(stdout(&output).trim()).expect("an object");
+        assert_eq!(json["well"] == "All well", code == 0, "{json}");
+    }
+}
+
+/// Done would not be all of it.
+#[test]
+fn an_acknowledgement_that_left_something_says_so() {
+    let device = Served::new("dry-week", "1000");
+    let place = instead(&device, |request| {
+        let acknowledges = matches!(request, Request::Order(Order::Acknowledge));
+        acknowledges.then_some(Reply::Answer(Answer::StillBlocked(Condition::ProbeImplausible)))
+    });
+    let output = drydown(&["watch", &place, "--do", "acknowledge"]);
+    let said = "acknowledged; still in the way: the probe shows what soil cannot do; put the probe back \
+        firmly, then acknowledge at the device";
+    assert!(stdout(&output).contains(said), "{}", stdout(&output));
 }
 
 #[test]
@@ -209,7 +373,17 @@ fn raw_counts_are_recorded_for_the_calibration() {
     assert!(record(&soil).status.success());
     let text = std::fs::read_to_string(&path).unwrap();
     let lines: Vec<Vec<&str>> = text.lines().map(|line| line.split(',').collect()).collect();
-    assert_eq!(lines[0], ["point", "raw", "water_pct", "t_c", "probe", "substrate", "date"]);
+    assert_eq!(
+        lines[0],
+        ["point", "raw", "water_pct", "t_c", "probe", "substrate", "date", "burst"]
+    );
+    for line in &lines[1..] {
+        let burst: Vec<u16> = line[7].split(' ').map(|count| count.parse().unwrap()).collect();
+        let mut sorted = burst.clone();
+        sorted.sort_unstable();
+        let raw = line[1].parse::<u16>().unwrap();
+        assert!(burst.len() == 8 && (sorted[3]..=sorted[4]).contains(&raw), "{line:?}");
+    }
     assert_eq!(lines.len(), 4, "{text}");
     assert_eq!((lines[1][0], lines[1][4]), ("air", "A1"));
     assert_eq!((lines[3][0], lines[3][2], lines[3][5]), ("", "21.5", "peat"));
@@ -229,6 +403,62 @@ fn raw_counts_are_recorded_for_the_calibration() {
     let other = folder.write("other.csv", "raw,water\n1,2\n");
     let output = device.watch(&["--readings", &other, "--point", "air"]);
     assert_eq!(output.status.code(), Some(2), "{}", stderr(&output));
+}
+
+/// A table that was begun before bursts were kept goes on as it is.
+#[test]
+fn an_old_table_of_readings_goes_on() {
+    let folder = Folder::new("watch-old-readings");
+    let device = Served::new("dry-week", "100");
+    let old = "point,raw,water_pct,t_c,probe,substrate,date\nair,2903,,,,,2026-05-02\n";
+    let file = folder.write("bench.csv", old);
+    let args = ["--readings", &file, "--point", "air", "--bursts", "1"];
+    let output = device.watch(&args);
+    assert!(output.status.success(), "{}", stderr(&output));
+    let text = std::fs::read_to_string(&file).unwrap();
+    let added = text.strip_prefix(old).expect("what was there stays");
+    assert_eq!((added.lines().count(), added.split(',').count()), (1, 7), "{added}");
+}
+
+/// Counts of an invented probe, each burst two counts wide.
+fn burst_around(raw: u16) -> RawBurst {
+    let counts = [0, 1, 0, 1, 2, 1, 0, 2].map(|more| RawCounts(raw + more));
+    RawBurst::new(&counts, None).expect("eight counts")
+}
+
+#[test]
+fn what_is_recorded_at_the_bench_becomes_a_calibration() {
+    let folder = Folder::new("watch-calibrate");
+    let device = Served::new("dry-week", "100");
+    let points: [(u16, &[&str]); 4] = [
+        (2_903, &["--point", "air"]),
+        (1_148, &["--point", "water"]),
+        (2_300, &["--point", "soil", "--water-pct", "15"]),
+        (1_700, &["--point", "drained", "--water-pct", "45"]),
+    ];
+    for (raw, point) in points {
+        let place = instead(&device, move |request| {
+            matches!(request, Request::Probe { .. }).then_some(Reply::Burst(burst_around(raw)))
+        });
+        let args = [&["watch", &place, "--readings", "bench.csv", "--bursts", "2"], point].concat();
+        let output = drydown_in(&folder.0, &args);
+        assert!(output.status.success(), "{}", stderr(&output));
+    }
+    let calibrate = ["calibrate", "bench.csv", "--wetter", "falls", "--format", "json"];
+    let output = drydown_in(&folder.0, &calibrate);
+    assert!(output.status.success(), "{}", stderr(&output));
+    let made: Value = serde_json::from_str(&stdout(&output)).expect("a calibration");
+    let raws: Vec<f64> = made["points"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|point| point["raw"].as_f64().unwrap())
+        .collect();
+    // The median of each burst is one above its least.
+    assert_eq!(raws, [2_301.0, 1_701.0]);
+    // Squares around the mean of 0 0 0 1 1 1 2 2 are 4.875, over seven: 0.83.
+    let noise = "one conversion scatters by 0.8 counts (standard deviation in 8 bursts)";
+    assert!(made["remarks"].as_array().unwrap().contains(&noise.into()), "{}", made["remarks"]);
 }
 
 #[test]
@@ -366,6 +596,126 @@ fn a_log_that_comes_later_is_waited_for() {
     assert!(rows(&log).len() > 100);
 }
 
+/// A device's own log, made by the library and pulled over the line, is what the other commands read, and
+/// they find in it what the run gave.
+#[test]
+fn a_pulled_log_feeds_the_other_commands() {
+    let folder = Folder::new("watch-feeds");
+    let device = Served::new("dry-week", "50000");
+    let until = Instant::now() + Duration::from_secs(60);
+    loop {
+        let output = device.watch(&["--once", "--format", "json"]);
+        let report: Value = serde_json::from_str(stdout(&output).trim()).expect("a report");
+        if report["clock_s"].as_f64().unwrap() > 5.2 * 86_400.0 {
+            break;
+        }
+        assert!(Instant::now() < until, "it does not live five days");
+    }
+    let (log, days) = (folder.0.join("log.csv"), folder.0.join("days.csv"));
+    let output = device.watch(&["--log", log.to_str().unwrap(), "--days", days.to_str().unwrap()]);
+    assert_ne!(output.status.code(), Some(2), "{}", stderr(&output));
+    let ends_s = rows(&log).last().unwrap()[0].parse::<f64>().unwrap();
+
+    // What the same run gave until then, as the simulator has it.
+    let output = drydown(&["run", "dry-week", "--format", "json"]);
+    let run: Value = serde_json::from_str(&stdout(&output)).expect("a report");
+    let number = |one: &Value, name: &str| one[name].as_f64().unwrap();
+    let given: Vec<&Value> = run["waterings"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .filter(|one| number(one, "at_h") * 3_600.0 + number(one, "open_s") <= ends_s)
+        .collect();
+    assert!(given.len() > 5, "{given:?}");
+    let open_s: f64 = given.iter().map(|one| number(one, "open_s")).sum();
+    let litres: f64 = given.iter().map(|one| number(one, "litres")).sum();
+
+    let read = |args: &[&str]| {
+        let output = drydown_in(&folder.0, args);
+        assert_eq!(
+            output.status.code(),
+            Some(0),
+            "{args:?}: {}{}",
+            stdout(&output),
+            stderr(&output)
+        );
+        serde_json::from_str::<Value>(&stdout(&output)).expect("an object")
+    };
+    // One that runs as the log ends has a share in it.
+    let fit = read(&["fit", "log.csv", "--format", "json"]);
+    let told_s = fit["watered"]["open_s"].as_f64().unwrap();
+    assert!((open_s - 1.0..=open_s + 1_800.0).contains(&told_s), "{told_s} of {open_s}");
+    let times = fit["watered"]["times"].as_u64().unwrap() as usize;
+    assert!((given.len()..=given.len() + 1).contains(&times), "{times} of {}", given.len());
+    read(&["explain", "log.csv", "--scenario", "dry-week", "--format", "json"]);
+    let leave = drydown_in(
+        &folder.0,
+        &[
+            "leave",
+            "dry-week",
+            "--weathers",
+            "1",
+            "--days",
+            "7",
+            "--on",
+            "2026-07-06",
+            "--log",
+            "log.csv",
+            "--format",
+            "json",
+        ],
+    );
+    assert_ne!(leave.status.code(), Some(2), "{}", stderr(&leave));
+    let leave: Value = serde_json::from_str(&stdout(&leave)).expect("an object");
+    assert_eq!(leave["log"]["waterings"], times);
+    assert_eq!(leave["log"]["mode"], "automatic");
+    // At the flow of a full tank, which the run's own litres lie a little below.
+    let given_l_d = leave["log"]["given_l_d"].as_f64().unwrap();
+    let run_l_d = litres / (ends_s / 86_400.0);
+    assert!((run_l_d..1.2 * run_l_d).contains(&given_l_d), "{given_l_d} and {run_l_d}");
+
+    // The lines of days tell the same of their days, and are no log of rows.
+    let mut lines = csv::Reader::from_path(&days).expect("a table");
+    let doses: f64 = lines.records().map(|line| line.unwrap()[9].parse::<f64>().unwrap()).sum();
+    assert!(doses > 0.7 * open_s && doses <= told_s + 1.0, "{doses} of {told_s}");
+    let output = drydown_in(&folder.0, &["explain", "days.csv"]);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(stderr(&output).contains("is the table of days"), "{}", stderr(&output));
+}
+
+#[test]
+fn one_file_cannot_hold_two_tables() {
+    let folder = Folder::new("watch-one-file");
+    let nobody = ["watch", "tcp:127.0.0.1:1"];
+    let pairs: [&[&str]; 3] = [
+        &["--log", "x.csv", "--days", "x.csv"],
+        &["--days", "./x.csv", "--bench", "x.csv"],
+        &["--log", "x.csv", "--readings", "x.csv", "--point", "air"],
+    ];
+    for pair in pairs {
+        let output = drydown_in(&folder.0, &[&nobody[..], pair].concat());
+        assert_eq!(output.status.code(), Some(2), "{pair:?}");
+        assert!(stderr(&output).contains("must be another file"), "{pair:?}: {}", stderr(&output));
+        assert_eq!(folder.names(), Vec::<String>::new());
+    }
+}
+
+/// A device that answers and gives nothing of its log leaves no table behind.
+#[test]
+fn of_a_log_that_never_comes_no_file_is_left() {
+    let folder = Folder::new("watch-no-log");
+    let device = Served::new("dry-week", "100");
+    let place = instead(&device, |request| {
+        let log = matches!(request, Request::Rows { .. } | Request::Days { .. });
+        log.then_some(Reply::Answer(Answer::NOT_UNDERSTOOD))
+    });
+    for option in ["--log", "--days"] {
+        let output = drydown_in(&folder.0, &["watch", &place, option, "kept.csv"]);
+        assert_eq!(output.status.code(), Some(2), "{}", stdout(&output));
+        assert_eq!(folder.names(), Vec::<String>::new(), "{option}");
+    }
+}
+
 /// The bytes stand in the corpus of the fuzzer, behind the number of their kind.
 const RECORD: &[u8; 58] = include_bytes!("../../tests/corpus/wire/message-findings");
 
@@ -375,7 +725,11 @@ fn what_the_bench_found_becomes_a_table_that_a_scenario_takes() {
     let device = Served::new("dry-week", "100");
     let output = drydown_in(&folder.0, &["watch", &device.1, "--bench", "bench.toml"]);
     assert_eq!(output.status.code(), Some(2));
-    assert!(stderr(&output).contains("no check was made yet"), "{}", stderr(&output));
+    assert!(
+        stderr(&output).contains("none of its checks at the bench was made"),
+        "{}",
+        stderr(&output)
+    );
     assert_eq!(folder.names(), Vec::<String>::new());
 
     let findings = Findings::from_bytes(RECORD.last_chunk().unwrap()).expect("a record");

@@ -58,17 +58,17 @@ pub struct WatchArgs {
     /// Give this order, wait until it is done, and leave; may be repeated
     #[arg(long = "do", value_name = "ORDER")]
     pub orders: Vec<String>,
-    /// Pull the kept rows of ten minutes into this new file
+    /// Pull the kept rows of ten minutes into this new file: the log that fit, replay, explain and leave read
     #[arg(long, value_name = "FILE")]
     pub log: Option<PathBuf>,
-    /// Pull the kept lines of days into this new file
+    /// Pull the kept lines of days, a year of them, into this new file, for a spreadsheet
     #[arg(long, value_name = "FILE")]
     pub days: Option<PathBuf>,
     /// Fetch what the checks at the bench found into this new file, as the table "commissioned" of a
     /// scenario
     #[arg(long, value_name = "FILE")]
     pub bench: Option<PathBuf>,
-    /// Add raw counts of the probe, read now, to this table for the calibration
+    /// Add raw counts of the probe, read now, every conversion of each burst, to this table for calibrate
     #[arg(long, value_name = "FILE", requires = "point")]
     pub readings: Option<PathBuf>,
     /// What the probe stands in
@@ -143,6 +143,9 @@ pub fn run(args: &WatchArgs) -> super::Result {
     if let (Some(path), Some(bench)) = (&args.readings, &bench) {
         readings::check(path, bench)?;
     }
+    let pulled = [("--log", &args.log), ("--days", &args.days), ("--bench", &args.bench)];
+    let pulled = pulled.map(|(option, path)| (option, path.as_ref()));
+    kept::check(&pulled, args.readings.as_slice())?;
     let caller = Caller::open(address, zone)?;
     let mut watch =
         Watch { caller, shape: args.format, every, edge: 0, boot: 0, state: vec![], bad: false };

@@ -18,10 +18,11 @@ use crate::error::InputError;
 pub fn fetch(caller: &mut Caller, device: &Told, path: &Path) -> Result<Findings, InputError> {
     let findings = caller.findings().map_err(|cause| caller.error(&cause))?;
     if findings.count(None) == Check::ALL.len() {
-        return Err(InputError::new("is wanted of a device on which no check was made yet")
-            .field("--bench")
-            .value(path.display())
-            .suggest("Its page `Checks` leads through them"));
+        return Err(InputError::new(
+            "the device has no record for --bench yet: none of its checks at the bench was made",
+        )
+        .file(caller.address())
+        .suggest("The page `Checks` of its display leads through them"));
     }
     let failed = |cause: io::Error| {
         InputError::new(format!("cannot be written: {cause}"))

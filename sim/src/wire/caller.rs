@@ -114,9 +114,14 @@ impl Caller {
         Ok(Self { port, receiver: Receiver::new(), head: Head { zone, tag }, address })
     }
 
+    /// Where the device is, as a person named it.
+    pub fn address(&self) -> String {
+        self.address.to_string()
+    }
+
     /// What went wrong on the line, as what is wrong with the address.
     pub fn error(&self, cause: &LineError) -> InputError {
-        InputError::new(cause.to_string()).file(self.address.to_string())
+        InputError::new(cause.to_string()).file(self.address())
     }
 
     /// The frame that replies to a request. It is sent again if none comes: the device follows it

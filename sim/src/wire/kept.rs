@@ -6,7 +6,7 @@
 
 use std::fs::File;
 use std::io::{self, BufWriter, Write};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::thread;
 use std::time::Duration;
 
@@ -15,6 +15,7 @@ use drydown::logbook::{Day, Row};
 use drydown::watch::Alarm;
 
 use super::caller::{Caller, Kept, LineError};
+use crate::destination::{Destination, Overwriting};
 use crate::error::InputError;
 
 /// How long a device is waited for that gives nothing of its log while water may run, and how often it is
@@ -31,7 +32,8 @@ pub struct Pulled {
     pub lost: u32,
 }
 
-/// Pulls the kept rows into a new file. What was pulled before the line broke is in it.
+/// Pulls the kept rows into a new file. What was pulled before the line broke is in it; of a device that
+/// gives none there is none.
 ///
 /// # Errors
 /// The file exists or cannot be written; or why the line broke.
@@ -50,15 +52,37 @@ pub fn days(caller: &mut Caller, path: &Path) -> Result<Pulled, InputError> {
     pull(caller, "--days", path, header, Caller::days, write_day)
 }
 
+/// Checks that the files of a pull can be made before anything is asked of the device.
+///
+/// # Errors
+/// One exists or cannot be written, or two are one; names the later option.
+pub fn check(
+    files: &[(&'static str, Option<&PathBuf>)],
+    read: &[PathBuf],
+) -> Result<(), InputError> {
+    let places = files.iter().map(|&(option, path)| match path {
+        Some(path) if path.is_file() => Err(exists(option, path)),
+        Some(path) => Destination::data(option, path, Overwriting::default()).map(Some),
+        None => Ok(None),
+    });
+    let places = places.collect::<Result<Vec<_>, _>>()?;
+    Destination::keep_apart(&places.iter().collect::<Vec<_>>(), read)
+}
+
+fn exists(option: &str, path: &Path) -> InputError {
+    InputError::new("exists already")
+        .suggest("Name a new file: the device may no longer keep what is in this one")
+        .field(option)
+        .value(path.display())
+}
+
 /// A new file: what a device no longer keeps may be in the old one.
 pub(super) fn create(option: &str, path: &Path) -> Result<BufWriter<File>, InputError> {
-    File::create_new(path).map(BufWriter::new).map_err(|cause| {
-        let error = match cause.kind() {
-            io::ErrorKind::AlreadyExists => InputError::new("exists already")
-                .suggest("Name a new file: the device may no longer keep what is in this one"),
-            _ => InputError::new(format!("cannot be written: {cause}")),
-        };
-        error.field(option).value(path.display())
+    File::create_new(path).map(BufWriter::new).map_err(|cause| match cause.kind() {
+        io::ErrorKind::AlreadyExists => exists(option, path),
+        _ => InputError::new(format!("cannot be written: {cause}"))
+            .field(option)
+            .value(path.display()),
     })
 }
 
@@ -73,8 +97,8 @@ fn pull<T>(
     let failed = |cause: io::Error| {
         InputError::new(format!("cannot be written: {cause}")).field(option).value(path.display())
     };
-    let mut out = create(option, path)?;
-    writeln!(out, "{header}").map_err(failed)?;
+    // Of a device that gives nothing no file is left.
+    let mut file = None;
     let mut pulled = Pulled::default();
     let (mut from, mut waited) = (0, Duration::ZERO);
     loop {
@@ -86,7 +110,7 @@ fn pull<T>(
                 continue;
             }
             Err(cause) => {
-                out.flush().map_err(failed)?;
+                file.as_mut().map_or(Ok(()), BufWriter::flush).map_err(failed)?;
                 let error = caller.error(&cause);
                 return Err(match cause {
                     LineError::NotNow => error.suggest("Its log comes once the valve is closed"),
@@ -95,12 +119,20 @@ fn pull<T>(
             }
         };
         waited = Duration::ZERO;
+        let out = match &mut file {
+            Some(out) => out,
+            None => {
+                let out = file.insert(create(option, path)?);
+                writeln!(out, "{header}").map_err(failed)?;
+                out
+            }
+        };
         let Some(&(first, _)) = page.kept.first() else { break };
         if from > 0 {
             pulled.lost += first.saturating_sub(from);
         }
         for (number, one) in &page.kept {
-            write(&mut out, *number, one).map_err(failed)?;
+            write(out, *number, one).map_err(failed)?;
             pulled.written += 1;
             from = number.saturating_add(1);
         }
@@ -108,7 +140,7 @@ fn pull<T>(
             break;
         }
     }
-    out.flush().map_err(failed)?;
+    file.as_mut().map_or(Ok(()), BufWriter::flush).map_err(failed)?;
     Ok(pulled)
 }
 
