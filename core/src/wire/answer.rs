@@ -5,6 +5,7 @@ use core::fmt;
 use super::codes::Coded;
 use super::frame::{Body, Fields, FrameError, VERSION};
 use crate::guard::{Condition, Path};
+use crate::probe::ProbeFault;
 use crate::quantity::Millis;
 use crate::zone::{
     Bound, ConfigError, Configuration, Event, Mode, Order, OrderRefusal, Outcome, Zone,
@@ -103,7 +104,7 @@ impl Answer<'static> {
 /// What an acknowledgement left: a lock-out that came again, a verdict that a probe goes on with, a record
 /// that is lost.
 fn still_blocked<C: Configuration>(zone: &Zone<C>) -> Option<Condition> {
-    let of_probe = zone.reading().and_then(|reading| reading.fault).map(|fault| fault.condition());
+    let of_probe = zone.reading().and_then(|reading| reading.fault).map(ProbeFault::condition);
     let assumed = zone.is_record_assumed().then_some(Condition::LimitReached);
     let locked = zone.lock_outs().conditions().blocking(Path::Automatic);
     locked.or(of_probe).or(assumed)

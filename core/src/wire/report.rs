@@ -296,16 +296,10 @@ impl Report {
         let next_reading =
             marked("next_reading", marks & SAMPLES != 0, next_reading, &Millis::ZERO)?;
         let since_water = body.millis()?;
-        let signs_marks =
-            body.marks(ASSUMED | NO_RESET | REFUSED | ALONE | PASSES | FELT | HUMID)?;
-        let is = |mark: u8| signs_marks & mark != 0;
-        let conditions = conditions(body.u32()?).ok_or(FrameError::Value("conditions"))?;
-        let probe = body.word_or_none("probe")?;
-        let Event::Pair(pair) = body.event()? else { return Err(FrameError::Value("pair")) };
-        let air_fault = body.word_or_none("air")?;
+        let (is, signs) = signs(body, lock_outs, alarms)?;
         let (need, bench_left) = (body.word("need")?, body.millis()?);
         let hindrance = body.word_or_none("hindrance")?;
-        let left = marked("hindrance", is(PASSES), body.millis()?, &Millis::ZERO)?;
+        let left = marked("hindrance", is & PASSES != 0, body.millis()?, &Millis::ZERO)?;
         let hindrance = match (hindrance, left) {
             (None, Some(_)) => return Err(FrameError::Value("hindrance")),
             (condition, left) => condition.map(|condition| (condition, left)),
@@ -316,24 +310,9 @@ impl Report {
         let second = self::reading(body, "second probe", marks & SECOND != 0)?;
         let probes = marked("probes", marks & TWO != 0, [first, second], &[None; 2])?;
         let temperature = DeciCelsius(body.i16()?);
-        let temperature = marked("air", is(FELT), temperature, &DeciCelsius(0))?;
-        let humidity = marked("humidity", is(HUMID), body.u16()?, &0)?;
+        let temperature = marked("air", is & FELT != 0, temperature, &DeciCelsius(0))?;
+        let humidity = marked("humidity", is & HUMID != 0, body.u16()?, &0)?;
         let air = temperature.map(|temperature| Felt { temperature, humidity });
-        let board = OfBoard {
-            no_brown_out_reset: is(NO_RESET),
-            kept_refused: is(REFUSED),
-            bus_left_alone: is(ALONE),
-        };
-        let signs = Signs {
-            lock_outs,
-            record_assumed: is(ASSUMED),
-            conditions,
-            probe,
-            pair,
-            alarms,
-            air: air_fault,
-            board,
-        };
         let report = Self {
             now,
             boot,
@@ -429,6 +408,26 @@ fn reading(
     let (sample, moisture) = (body.moisture("sample")?, body.moisture("moisture")?);
     let fault = body.word_or_none("verdict")?;
     marked(field, is, Reading { raw, sample, moisture, fault }, &UNREAD)
+}
+
+/// The signs, and the marks of what stands behind them.
+fn signs(
+    body: &mut Fields<'_>,
+    lock_outs: LockOuts,
+    alarms: Alarms,
+) -> Result<(u8, Signs), FrameError> {
+    let marks = body.marks(ASSUMED | NO_RESET | REFUSED | ALONE | PASSES | FELT | HUMID)?;
+    let conditions = conditions(body.u32()?).ok_or(FrameError::Value("conditions"))?;
+    let probe = body.word_or_none("probe")?;
+    let Event::Pair(pair) = body.event()? else { return Err(FrameError::Value("pair")) };
+    let air = body.word_or_none("air")?;
+    let board = OfBoard {
+        no_brown_out_reset: marks & NO_RESET != 0,
+        kept_refused: marks & REFUSED != 0,
+        bus_left_alone: marks & ALONE != 0,
+    };
+    let record_assumed = marks & ASSUMED != 0;
+    Ok((marks, Signs { lock_outs, record_assumed, conditions, probe, pair, alarms, air, board }))
 }
 
 fn put_waits(body: &mut Body<'_>, waits: Waits) {
