@@ -107,119 +107,110 @@ fn report_of(device: &Served) -> Report {
     }
 }
 
-/// What a device says of itself in the report is what a person reads, and the program ends with 1 where
-/// the display would call them.
-#[test]
-fn each_thing_of_a_report_is_said_and_calls_as_on_the_display() {
-    let device = Served::new("dry-week", "1000");
-    let own = Report {
+/// The same at ease: moist, and nothing in the way.
+fn at_ease(device: &Served) -> Report {
+    let own = report_of(device);
+    Report {
         need: Need::Nothing,
         under_way: None,
         hindrance: None,
         hindrance_afar: None,
         refusal: None,
         waits: Waits::Level { agreeing: 0, agree: 3, soak: Millis::ZERO },
-        signs: Signs { conditions: Conditions::NONE, ..report_of(&device).signs },
-        ..report_of(&device)
+        signs: Signs { conditions: Conditions::NONE, ..own.signs },
+        ..own
+    }
+}
+
+/// A device that reports this is told of in these words, and the program ends so.
+fn is_said(device: &Served, report: Report, code: i32, parts: &[&str]) {
+    let place = instead(device, move |request| {
+        matches!(request, Request::Look).then_some(Reply::Report(report))
+    });
+    let output = drydown(&["watch", &place, "--once"]);
+    assert_eq!(output.status.code(), Some(code), "{}{}", stdout(&output), stderr(&output));
+    for part in parts {
+        assert!(stdout(&output).contains(part), "no `{part}` in\n{}", stdout(&output));
+    }
+    let output = drydown(&["watch", &place, "--once", "--format", "json"]);
+    let json: Value = serde_json::from_str(stdout(&output).trim()).expect("an object");
+    assert_eq!(json["well"] == "All well", code == 0, "{json}");
+}
+
+#[test]
+fn why_a_device_waits_is_said() {
+    let device = Served::new("dry-week", "1000");
+    let own = at_ease(&device);
+    let level = |agreeing, soak| Waits::Level { agreeing, agree: 3, soak: Millis(soak) };
+    is_said(&device, own, 0, &["moist enough", "all well"]);
+    let dry = Report { waits: level(2, 0), ..own };
+    is_said(&device, dry, 0, &["dry: 2 of 3 readings agree, then it waters"]);
+    let soaks = Report { waits: level(0, 90_000), ..own };
+    let parts = ["waits for the last water to soak in", "soaks for 1 min 30 s still"];
+    is_said(&device, soaks, 0, &parts);
+    let left = Some(Millis(42_000));
+    let held = Report { hindrance: Some((Condition::HoldOff, left)), ..own };
+    let parts = ["does not water: just started, holding off; wait", "no water for 42 s still"];
+    is_said(&device, held, 0, &parts);
+    let conditions = Conditions::NONE.with(Condition::Rain).with(Condition::TankEmpty);
+    let empty = Report {
+        signs: Signs { conditions, ..own.signs },
+        hindrance: Some((Condition::TankEmpty, None)),
+        hindrance_afar: Some(Condition::TankEmpty),
+        ..own
     };
+    let parts = [
+        "does not water: the tank is empty; fill the tank",
+        "also in the way now: it rains",
+        "NEEDS YOU",
+    ];
+    is_said(&device, empty, 1, &parts);
+}
+
+/// And the program ends with 1 where the display would call somebody.
+#[test]
+fn what_is_wrong_with_a_device_is_said_and_calls_as_on_the_display() {
+    let device = Served::new("dry-week", "1000");
+    let own = at_ease(&device);
     let signs = own.signs;
+    let lost = Report { signs: Signs { record_assumed: true, ..signs }, ..own };
+    is_said(&device, lost, 1, &["RECORD LOST: no record was found", "NEEDS YOU"]);
     let reading = own.reading.expect("it reads");
     let silent = Reading { fault: Some(ProbeFault::Stale), ..reading };
-    let lost = Signs { record_assumed: true, ..signs };
-    let frost = Signs { conditions: Conditions::NONE.with(Condition::Frozen), ..signs };
-    let two = Some(PairAlarm::SecondFailed(ProbeFault::Stale));
-    let board = OfBoard { no_brown_out_reset: true, kept_refused: true, bus_left_alone: true };
-    let rain = Signs {
-        conditions: Conditions::NONE.with(Condition::Rain).with(Condition::TankEmpty),
-        ..signs
+    let pair = Some(PairAlarm::SecondFailed(ProbeFault::Stale));
+    let two = Report {
+        probes: Some([Some(reading), Some(silent)]),
+        signs: Signs { pair, ..signs },
+        ..own
     };
-    let felt = Felt { temperature: DeciCelsius(-15), humidity: Some(873) };
-    let told: [(Report, i32, &[&str]); 9] = [
-        (own, 0, &["moist enough", "all well"]),
-        (
-            Report { waits: Waits::Level { agreeing: 2, agree: 3, soak: Millis::ZERO }, ..own },
-            0,
-            &["dry: 2 of 3 readings agree, then it waters"],
-        ),
-        (
-            Report { waits: Waits::Level { agreeing: 0, agree: 3, soak: Millis(90_000) }, ..own },
-            0,
-            &["waits for the last water to soak in", "soaks for 1 min 30 s still"],
-        ),
-        (
-            Report {
-                signs: rain,
-                hindrance: Some((Condition::TankEmpty, None)),
-                hindrance_afar: Some(Condition::TankEmpty),
-                ..own
-            },
-            1,
-            &[
-                "does not water: the tank is empty; fill the tank",
-                "also in the way now: it rains",
-                "NEEDS YOU",
-            ],
-        ),
-        (
-            Report { hindrance: Some((Condition::HoldOff, Some(Millis(42_000)))), ..own },
-            0,
-            &["does not water: just started, holding off; wait", "no water for 42 s still"],
-        ),
-        (Report { signs: lost, ..own }, 1, &["RECORD LOST: no record was found", "NEEDS YOU"]),
-        (
-            Report {
-                probes: Some([Some(reading), Some(silent)]),
-                signs: Signs { pair: two, ..signs },
-                ..own
-            },
-            1,
-            &[
-                "first probe ",
-                "second probe ",
-                "not believed: no recent reading of the probe",
-                "PROBES: the second has failed",
-                "LOOK SOON",
-            ],
-        ),
-        (
-            Report {
-                air: Some(felt),
-                signs: frost,
-                hindrance: Some((Condition::Frozen, None)),
-                ..own
-            },
-            0,
-            &["air -1.5 °C, 87.3 % relative humidity", "does not water: frost; wait for the thaw"],
-        ),
-        (
-            Report {
-                air: None,
-                signs: Signs { air: Some(AirFault::Still), board, ..signs },
-                ..own
-            },
-            1,
-            &[
-                "AIR: not believed: the air sensor does not move at all",
-                "does not reset itself when its supply sags",
-                "settings or a curve that are kept are refused",
-                "display and air sensor are left alone",
-                "LOOK SOON",
-            ],
-        ),
+    let parts = [
+        "first probe ",
+        "second probe ",
+        "not believed: no recent reading of the probe",
+        "PROBES: the second has failed",
+        "LOOK SOON",
     ];
-    for (report, code, parts) in told {
-        let place = instead(&device, move |request| {
-            matches!(request, Request::Look).then_some(Reply::Report(report))
-        });
-        let output = drydown(&["watch", &place, "--once"]);
-        assert_eq!(output.status.code(), Some(code), "{}{}", stdout(&output), stderr(&output));
-        for part in parts {
-            assert!(stdout(&output).contains(part), "no `{part}` in\n{}", stdout(&output));
-        }
-        let output = drydown(&["watch", &place, "--once", "--format", "json"]);
-        let json: Value = serde_json::from_str(stdout(&output).trim()).expect("an object");
-        assert_eq!(json["well"] == "All well", code == 0, "{json}");
-    }
+    is_said(&device, two, 1, &parts);
+    let frost = Report {
+        air: Some(Felt { temperature: DeciCelsius(-15), humidity: Some(873) }),
+        signs: Signs { conditions: Conditions::NONE.with(Condition::Frozen), ..signs },
+        hindrance: Some((Condition::Frozen, None)),
+        ..own
+    };
+    let parts =
+        ["air -1.5 °C, 87.3 % relative humidity", "does not water: frost; wait for the thaw"];
+    is_said(&device, frost, 0, &parts);
+    let board = OfBoard { no_brown_out_reset: true, kept_refused: true, bus_left_alone: true };
+    let air = Some(AirFault::Still);
+    let worn = Report { air: None, signs: Signs { air, board, ..signs }, ..own };
+    let parts = [
+        "AIR: not believed: the air sensor does not move at all",
+        "does not reset itself when its supply sags",
+        "settings or a curve that are kept are refused",
+        "display and air sensor are left alone",
+        "LOOK SOON",
+    ];
+    is_said(&device, worn, 1, &parts);
 }
 
 /// Done would not be all of it.

@@ -119,13 +119,12 @@ fn pull<T>(
             }
         };
         waited = Duration::ZERO;
-        let out = match &mut file {
-            Some(out) => out,
-            None => {
-                let out = file.insert(create(option, path)?);
-                writeln!(out, "{header}").map_err(failed)?;
-                out
-            }
+        let out = if let Some(out) = &mut file {
+            out
+        } else {
+            let out = file.insert(create(option, path)?);
+            writeln!(out, "{header}").map_err(failed)?;
+            out
         };
         let Some(&(first, _)) = page.kept.first() else { break };
         if from > 0 {

@@ -3,7 +3,7 @@
 use drydown::air::AirFault;
 use drydown::bench::Findings;
 use drydown::calibration::Basis;
-use drydown::guard::{Cause, Closed, Condition, LockOut, Opened, Path, blocks};
+use drydown::guard::{Cause, Closed, Condition, Conditions, LockOut, Opened, Path, blocks};
 use drydown::logbook::{Day, DayReadings, Entry, Row, RowReading};
 use drydown::manifold::Need;
 use drydown::persist::{Settings, ZoneIndex};
@@ -271,7 +271,7 @@ pub fn report() -> impl Strategy<Value = Report> {
                 !locks && ![Condition::Off, Condition::LinkDown].contains(one)
             });
             let conditions = held
-                .fold(day.lock_outs.conditions(), |set, one| set.with(one))
+                .fold(day.lock_outs.conditions(), Conditions::with)
                 .and_if(mode == Mode::Off, Condition::Off);
             let board = OfBoard { no_brown_out_reset, kept_refused, bus_left_alone };
             Report {
@@ -328,16 +328,12 @@ type Hindrances = (Option<(Condition, Option<Millis>)>, Option<Condition>);
 type TwoProbes = (Option<[Option<Reading>; 2]>, Option<PairAlarm>);
 type Marks = (Option<ProbeFault>, bool, [bool; 3]);
 
+type Standing =
+    ((Need, Millis, Waits), Hindrances, TwoProbes, Result<Option<Felt>, AirFault>, Held);
+type Held = (Marks, Vec<Condition>);
+
 /// What a report says beside its counters: how it waits, what is in the way, two probes, air, signs.
-fn standing() -> impl Strategy<
-    Value = (
-        (Need, Millis, Waits),
-        Hindrances,
-        TwoProbes,
-        Result<Option<Felt>, AirFault>,
-        (Marks, Vec<Condition>),
-    ),
-> {
+fn standing() -> impl Strategy<Value = Standing> {
     let need = select(NEEDS.as_slice());
     let felt = (any::<i16>(), of(0..=1_000_u16)).prop_map(|(temperature, humidity)| Felt {
         temperature: DeciCelsius(temperature),
