@@ -68,6 +68,6 @@ impl<F: Fixed<Policy = BuiltIn>> Held for InFlash<F> {
     }
 
     fn change(_: &mut Zone<Self>, _: &Settings) -> Answer<'static> {
-        Answer::NOT_UNDERSTOOD
+        Answer::Fixed
     }
 }

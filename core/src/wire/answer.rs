@@ -39,6 +39,8 @@ pub enum Answer<'b> {
         /// Why the bound is there, at most 120 bytes.
         why: &'b str,
     },
+    /// The settings stay in flash: only other firmware changes them.
+    Fixed,
     /// The settings hold now, and could not be kept: a reset undoes them.
     NotKept,
     /// The device has no such zone.
@@ -151,6 +153,7 @@ impl<'b> Answer<'b> {
                 body.text(field, FIELD);
                 body.text(why, WHY);
             }
+            Self::Fixed => body.byte(14),
             Self::NotKept => body.byte(8),
             Self::NoSuchZone => body.byte(9),
             Self::NoReading => body.byte(10),
@@ -190,6 +193,7 @@ impl<'b> Answer<'b> {
             11 => Self::NotNow,
             12 => Self::NotUnderstood { speaks: body.byte()? },
             13 => Self::StillBlocked(body.word("condition")?),
+            14 => Self::Fixed,
             _ => return Err(FrameError::Value("answer")),
         })
     }
@@ -214,6 +218,9 @@ impl fmt::Display for Answer<'_> {
                     Bound::AtMost(bound) => ("at most", bound),
                 };
                 write!(f, "refused: {field} is {value}, must be {bounded} {bound}: {why}")
+            }
+            Self::Fixed => {
+                f.write_str("refused: its settings stay in flash; new firmware has others")
             }
             Self::NotKept => f.write_str("it holds now, but could not be kept: a reset undoes it"),
             Self::NoSuchZone => f.write_str("the device has no such zone"),

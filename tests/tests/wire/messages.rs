@@ -381,6 +381,7 @@ fn what_is_not_done_is_a_refusal() {
         Answer::Refused(OrderRefusal::Busy),
         Answer::Blocked(leak),
         Answer::Setting { field: "start", value: 2, bound, why: "so" },
+        Answer::Fixed,
         Answer::NotKept,
         Answer::NoSuchZone,
         Answer::NoReading,

@@ -185,6 +185,7 @@ pub fn answer() -> impl Strategy<Value = Answer<'static>> {
         (select(TEXTS.as_slice()), any::<u32>(), bound).prop_map(|((field, why), value, bound)| {
             Answer::Setting { field, value, bound, why }
         }),
+        Just(Answer::Fixed),
         Just(Answer::NotKept),
         Just(Answer::NoSuchZone),
         Just(Answer::NoReading),
