@@ -140,8 +140,12 @@ impl PairAlarm {
     }
 }
 
-/// A probe whose silence is older than a reading may be, as the zone told it.
+/// A probe whose silence is older than a reading may be, as the zone told it. Where the other of two
+/// carries on, their alarm tells.
 fn stale<C: Configuration>(zone: &Zone<C>) -> Option<ProbeFault> {
+    if zone.pair_alarm().is_some_and(|alarm| !alarm.is_urgent()) {
+        return None;
+    }
     let [first, second] = zone.probe_faults();
     first.or(second).filter(|fault| *fault == ProbeFault::Stale)
 }

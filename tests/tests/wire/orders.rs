@@ -165,6 +165,7 @@ fn a_report_says_what_each_of_two_probes_shows() {
     assert_eq!((first.fault, second.fault), (Some(ProbeFault::Stale), None));
     assert_eq!(report.signs.pair, Some(PairAlarm::FirstFailed(ProbeFault::Stale)));
     assert_eq!(report.reading.map(|read| read.fault), Some(None));
+    assert_eq!((report.signs.probe, report.well()), (None, Well::LookSoon), "the other goes on");
 }
 
 /// What the zone knows nothing of.
