@@ -4,9 +4,10 @@
 //! With the probe in the dry cup it gives a pulse, in the wet cup none, and with the probe pulled out it
 //! refuses and says why. Pulses are few and end for good after so many; bench mode ends by itself.
 
+use crate::guard::Path;
 use crate::probe::{ProbeFault, Reading};
 use crate::quantity::{Millis, Moisture};
-use crate::zone::{Configuration, Deed, Inputs, Order, Zone};
+use crate::zone::{Configuration, Deed, Inputs, Mode, Order, Zone};
 
 /// What the maker sets.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
@@ -60,19 +61,24 @@ impl Cup {
 pub struct Demonstration {
     cups: Cups,
     given: u8,
+    /// The last of them is not over.
+    flows: bool,
     /// A person said that the probe stands in a cup: until then it may stand in a pot.
     begun: bool,
     /// A pulse was given for this stay in the dry cup.
     served: bool,
     /// The probe was moved, and the last reading is of where it stood before.
     old: bool,
+    /// That it was moved is not told yet.
+    untold: bool,
     cup: Cup,
 }
 
 impl Demonstration {
     /// None given yet.
     pub const fn new(cups: Cups) -> Self {
-        Self { cups, given: 0, begun: false, served: false, old: false, cup: Cup::Waits }
+        let (begun, served, old, untold) = (false, false, false, false);
+        Self { cups, given: 0, flows: false, begun, served, old, untold, cup: Cup::Waits }
     }
 
     /// What the probe stands in.
@@ -80,7 +86,7 @@ impl Demonstration {
         self.cup
     }
 
-    /// Pulses ordered so far.
+    /// Pulses that began so far.
     pub const fn given(&self) -> u8 {
         self.given
     }
@@ -103,28 +109,38 @@ impl Demonstration {
         moved: bool,
     ) -> Option<Order> {
         if moved {
-            (self.begun, self.served, self.old) = (true, false, true);
-            return Some(Order::Tended(Deed::Reseated));
+            (self.begun, self.served, self.old, self.untold) = (true, false, true, true);
+        }
+        let flows = zone.under_way() == Some(Path::Bench);
+        self.given = self.given.saturating_add(u8::from(flows && !self.flows));
+        self.flows = flows;
+        // One that is open, or that waits for the valve's rest.
+        let pulse = zone.under_way().is_some() || zone.mode() == Mode::Manual;
+        if self.untold {
+            // It was for where the probe stood before.
+            self.untold = pulse;
+            return Some(if pulse { Order::Stop } else { Order::Tended(Deed::Reseated) });
         }
         let bench = !zone.bench_left().is_zero();
         let came = inputs.burst.is_some() && zone.reading_age().is_zero();
         self.old &= !came;
+        let left = self.given < self.cups.pulses;
         self.cup = match zone.reading() {
-            _ if self.given >= self.cups.pulses => Cup::Over,
+            _ if !left && !pulse => Cup::Over,
             Some(reading) if bench && self.begun && !self.old => self.standing(reading),
             _ => Cup::Waits,
         };
         if self.cup != Cup::Dry {
-            // Water that flows into a cup that is no longer dry, or that nobody measures, ends.
+            // Water for a cup that is no longer dry, or that nobody measures, ends.
             self.served = self.served && self.cup == Cup::Between;
-            let ends = bench && matches!(self.cup, Cup::Wet | Cup::Refused(_));
-            return zone.under_way().filter(|_| ends).map(|_| Order::Stop);
+            let ends = bench && pulse && matches!(self.cup, Cup::Wet | Cup::Refused(_));
+            return ends.then_some(Order::Stop);
         }
-        if self.served || zone.under_way().is_some() {
+        // What bench mode has no time for would be a dose by hand.
+        if self.served || pulse || !left || zone.bench_left() <= self.cups.pulse {
             return None;
         }
         self.served = true;
-        self.given = self.given.saturating_add(1);
         Some(Order::Water(self.cups.pulse))
     }
 

@@ -504,11 +504,14 @@ impl<G: Guides> Controls<G> {
         self.sounds_since = urgent.then(|| self.sounds_since.unwrap_or(now));
     }
 
-    /// Two cups that got all their pulses, and that nobody presses for any more, are over.
+    /// Two cups that got all their pulses, and that nobody presses for any more, are over. The last pulse may
+    /// have waited longer than that: who saw it flow reads what is shown behind it.
     fn alone(&mut self, now: u64, glance: &Glance) -> Reply {
-        let alone = now.saturating_sub(self.pressed_at);
-        let over = self.cups().is_some_and(|show| show.cup() == Cup::Over);
-        if over && alone >= BACK_AFTER && !glance.is_watering() {
+        let cup = self.cups().map(Demonstration::cup);
+        if cup.is_some() && glance.is_watering() {
+            self.pressed_at = now;
+        }
+        if cup == Some(Cup::Over) && now.saturating_sub(self.pressed_at) >= BACK_AFTER {
             self.give_up(glance)
         } else {
             Reply::default()

@@ -3,7 +3,7 @@
 use drydown::bench::{Cup, Cups, Demonstration};
 use drydown::probe::{Burst, ProbeFault};
 use drydown::quantity::{Millis, Moisture, RawCounts};
-use drydown::zone::{Command, Deed, Inputs, Order, Origin};
+use drydown::zone::{Command, Deed, Inputs, Mode, Order, Origin};
 
 use super::configs::trough;
 use super::pot::Pot;
@@ -85,6 +85,63 @@ fn a_pulse_stops_when_the_probe_is_pulled_out() {
     pot.raw = 0;
     seconds(&mut pot, &mut show, 60, false);
     assert!(pot.open_ms < 15_000, "a sample period at most: {} ms", pot.open_ms);
+}
+
+/// The last pulse too: that all are ordered is not that all are given.
+#[test]
+fn the_last_pulse_stops_when_the_probe_is_pulled_out() {
+    let mut pot = Pot::new(trough());
+    let mut show = Demonstration::new(Cups { pulse: Millis::from_secs(60), pulses: 1, ..CUPS });
+    stand_in(&mut pot, 1_200.0);
+    seconds(&mut pot, &mut show, 90, false);
+    pot.order(Order::Bench, Origin::Local);
+    seconds(&mut pot, &mut show, 1, true);
+    while !pot.board.pins.valve {
+        seconds(&mut pot, &mut show, 1, false);
+    }
+    assert_ne!(show.cup(), Cup::Over, "water flows");
+    pot.raw = 0;
+    seconds(&mut pot, &mut show, 60, false);
+    assert!(pot.open_ms < 15_000, "a sample period at most: {} ms", pot.open_ms);
+    assert_eq!(show.cup(), Cup::Over);
+}
+
+/// A pulse that waits for the valve's rest is for the cup that it was ordered for.
+#[test]
+fn a_pulse_that_waits_is_taken_back_when_the_probe_is_moved() {
+    for said in [false, true] {
+        let mut pot = Pot::new(trough());
+        let mut show = Demonstration::new(CUPS);
+        stand_in(&mut pot, 1_200.0);
+        seconds(&mut pot, &mut show, 90, false);
+        pot.order(Order::Bench, Origin::Local);
+        seconds(&mut pot, &mut show, 1, true);
+        while pot.open_ms == 0 || pot.board.pins.valve {
+            seconds(&mut pot, &mut show, 1, false);
+        }
+        let given = pot.open_ms;
+        // The valve rests for a minute: the second waits.
+        seconds(&mut pot, &mut show, 20, true);
+        assert_eq!((pot.board.zone.mode(), pot.open_ms), (Mode::Manual, given));
+        stand_in(&mut pot, 4_200.0);
+        seconds(&mut pot, &mut show, 120, said);
+        assert_eq!((show.cup(), pot.open_ms), (Cup::Wet, given), "{said}");
+    }
+}
+
+/// Somebody who says twice that the probe is in does not lose a pulse.
+#[test]
+fn a_pulse_that_waits_is_counted_once() {
+    let mut pot = Pot::new(trough());
+    let mut show = Demonstration::new(CUPS);
+    stand_in(&mut pot, 1_200.0);
+    seconds(&mut pot, &mut show, 90, false);
+    pot.order(Order::Bench, Origin::Local);
+    for length in [30, 20, 20, 130, 130, 130] {
+        seconds(&mut pot, &mut show, length, true);
+    }
+    assert_eq!((show.cup(), show.given()), (Cup::Over, 3));
+    assert!((29_700..=30_300).contains(&pot.open_ms), "{} ms", pot.open_ms);
 }
 
 /// A board that steps only when a reading is due shows it only readings of no age.

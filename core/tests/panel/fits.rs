@@ -430,6 +430,12 @@ fn the_two_cups_fit_in_every_state() {
         until: Some(Moisture::FULL),
     };
     let glances = [well(), Glance { mode: Mode::Automatic, doing: watering, ..well() }];
+    let mut flowing = Stand::new(trough(), 1_000);
+    flowing.run(minutes(2));
+    flowing.order(Order::Bench);
+    flowing.order(Order::Water(Millis::from_secs(10)));
+    flowing.run(Millis::from_secs(1));
+    assert_eq!(flowing.board.zone.under_way(), Some(Path::Bench));
     let mut seen = vec![];
     for given in [0, u8::MAX - 1] {
         let mut stand = Stand::new(trough(), 1_000);
@@ -451,14 +457,15 @@ fn the_two_cups_fit_in_every_state() {
             while stand.board.zone.reading_age() > Millis::ZERO {
                 stand.run(Millis(100));
             }
-            while soil == 1_000 && show.given() < given {
-                show.step(&stand.board.zone, &came, true);
+            while show.given() < given {
+                show.step(&flowing.board.zone, &came, false);
                 show.step(&stand.board.zone, &came, false);
             }
             show.step(&stand.board.zone, &came, true);
             show.step(&stand.board.zone, &came, false);
             draw(&show);
         }
+        show.step(&flowing.board.zone, &Inputs::default(), false);
         show.step(&stand.board.zone, &Inputs::default(), false);
         draw(&show);
     }

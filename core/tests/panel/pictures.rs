@@ -432,7 +432,8 @@ fn cups(take: Take<'_>) {
     ] {
         stand.soil = Some(soil);
         stand.press(Key::Do, Press::Long);
-        for _ in 0..40 {
+        // The last has to wait for the valve's rest.
+        for _ in 0..if cup == Cup::Over { 90 } else { 40 } {
             stand.run(Millis::from_secs(1));
             if stand.is_open() && !watered {
                 watered = true;
