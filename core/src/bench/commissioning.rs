@@ -219,6 +219,8 @@ pub struct Commissioning {
     silent: Millis,
     /// The opening of this check ended so.
     closed: Option<Closed>,
+    /// The check without power had begun, and a restart that is no part of it came between.
+    interrupted: bool,
 }
 
 impl Commissioning {
@@ -240,6 +242,7 @@ impl Commissioning {
             since: None,
             silent: Millis::ZERO,
             closed: None,
+            interrupted: false,
         }
     }
 
@@ -254,6 +257,12 @@ impl Commissioning {
         this.stage = match kept.under_way {
             Some(Check::PowerOff) if matches!(boot, Boot::Start(BootCause::PowerOn)) => {
                 Stage::Asks(Check::PowerOff)
+            }
+            // Another power cut, perhaps weeks from now, is no part of it any more.
+            Some(Check::PowerOff) => {
+                this.findings.under_way = None;
+                this.interrupted = true;
+                Stage::Ready(Check::PowerOff)
             }
             Some(Check::Resets) => {
                 let reset = matches!(boot, Boot::Start(_));
@@ -278,8 +287,7 @@ impl Commissioning {
 
     /// Whether the check without power had begun, and a restart that is no part of it came between.
     pub fn was_interrupted(&self) -> bool {
-        self.stage == Stage::Ready(Check::PowerOff)
-            && self.findings.under_way == Some(Check::PowerOff)
+        self.interrupted && self.stage == Stage::Ready(Check::PowerOff)
     }
 
     /// Tells before a step for how long nothing was heard over the link: its loss is counted from there,
