@@ -247,6 +247,11 @@ impl<P: InputPin> Debounced<P> {
         Ok(self.on)
     }
 
+    /// Whether the last look saw what is believed.
+    pub const fn is_settled(&self) -> bool {
+        self.differs_for.is_none()
+    }
+
     /// What is believed, without looking.
     pub const fn is_on(&self) -> bool {
         self.on

@@ -660,7 +660,8 @@ impl<'w, B: Board, C: Held> Device<'w, B, C> {
             Well::NeedsYou => false,
         };
         let quiet = asked_for && self.tone.is_none() && !self.drawing.is_lit();
-        let idle = !self.air.is_asked()
+        let idle = !self.parts.keys.are_awaited()
+            && !self.air.is_asked()
             && self.command.is_none()
             && self.asked.is_none()
             && self.curve.is_none()

@@ -41,4 +41,10 @@ impl<P: InputPin> Keys<P> {
         // Of two at one instant DO counts: it is the one that stops water.
         act.or(next)
     }
+
+    /// Whether a press may be on its way: one that bounces, or that is not let go yet.
+    pub const fn are_awaited(&self) -> bool {
+        let Self { next, act, .. } = self;
+        !next.0.is_settled() || !act.0.is_settled() || next.1.is_awaited() || act.1.is_awaited()
+    }
 }

@@ -65,6 +65,11 @@ impl Button {
         self.0 = state;
         press
     }
+
+    /// Whether it is down and what that means is still to be seen.
+    pub const fn is_awaited(&self) -> bool {
+        matches!(self.0, State::Down(_))
+    }
 }
 
 impl Default for Button {

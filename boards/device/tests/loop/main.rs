@@ -387,6 +387,29 @@ fn a_button_ends_a_sleep_and_is_seen_to() {
     stand.until(Millis::from_mins(2), sleeps);
 }
 
+/// A chip wakes when a button goes down, not when it is let go, and that is what tells a short press.
+#[test]
+fn a_button_that_goes_down_before_a_sleep_is_not_slept_over() {
+    let mut stand = seasoned();
+    assert!(sleeps(&stand));
+    stand.outside.down[NEXT].set(true);
+    for _ in 0..20 {
+        stand.round();
+        assert_eq!(stand.rested, Rested::Awake, "bounces, or is held");
+    }
+    stand.outside.down[NEXT].set(false);
+    stand.round();
+    assert_eq!(stand.rested, Rested::Awake, "may bounce");
+    stand.pass(Millis::from_mins(4));
+    assert_eq!(stand.rested, Rested::Awake, "somebody is there");
+    stand.until(Millis::from_mins(8), sleeps);
+    // One that water holds down is a press, and keeps it awake no longer than that.
+    stand.outside.down[NEXT].set(true);
+    stand.run(Millis::from_secs(2));
+    stand.pass(Millis::from_mins(4));
+    stand.until(Millis::from_mins(8), sleeps);
+}
+
 /// As often as one that is laid aside asks for a look, one that keeps its memory does.
 #[test]
 fn what_wants_a_look_is_asked_for_behind_each_sleep_in_naps() {
