@@ -37,7 +37,8 @@ impl Bus {
     /// Leaves nothing of what went before. Who does not come to an end is not waited for.
     fn settle(&self) -> Result<(), ErrorKind> {
         let registers = self.registers();
-        until(|| registers.ic_status().read().mst_activity().is_idle())?;
+        until(|| registers.ic_status().read().mst_activity().is_idle())
+            .inspect_err(|_| self.give_up())?;
         // Reading is what clears.
         registers.ic_clr_tx_abrt().read();
         registers.ic_clr_stop_det().read();
@@ -46,6 +47,21 @@ impl Bus {
 
     /// Sends these bytes, and is told where nobody takes them.
     fn send(&self, address: u8, bytes: &[u8]) -> Result<(), ErrorKind> {
+        self.pass(address, bytes).inspect_err(|_| self.give_up())?;
+        self.end()
+    }
+
+    /// Ends what does not come to an end: with a stop where the wires let it, so that nobody else is kept
+    /// waiting for one.
+    fn give_up(&self) {
+        let enable = self.registers().ic_enable();
+        enable.modify(|_, w| w.abort().set_bit());
+        let _ = until(|| enable.read().abort().bit_is_clear());
+        enable.write(|w| w.enable().disabled());
+    }
+
+    /// All these bytes and a stop, or as many as are taken and the stop that the chip then makes.
+    fn pass(&self, address: u8, bytes: &[u8]) -> Result<(), ErrorKind> {
         let registers = self.registers();
         registers.ic_enable().write(|w| w.enable().disabled());
         registers.ic_con().modify(|_, w| w.ic_10bitaddr_master().addr_7bits());
@@ -67,9 +83,7 @@ impl Bus {
                 .write(|w| unsafe { w.stop().bit(later.is_empty()).dat().bits(byte) });
             left = later;
         }
-        // Where the chip gave up it makes a stop of its own.
-        until(|| registers.ic_raw_intr_stat().read().stop_det().is_active())?;
-        self.end()
+        until(|| registers.ic_raw_intr_stat().read().stop_det().is_active())
     }
 
     /// Whether the chip gave up what it was to do.
