@@ -20,8 +20,20 @@ use crate::pins::WAKING;
 const ON_CRYSTAL: u32 = 1;
 const ON_PLL: u32 = 2;
 
+/// From here on a press of a button and a byte on the line end the next sleep, or keep it from beginning: to
+/// be called before anybody looks whether there is one, so that none comes in between.
+pub fn listen() {
+    // SAFETY: nobody else writes the edges of pins, and a write changes none but those that it names.
+    let pins = unsafe { &*IO_BANK0::PTR };
+    for pin in WAKING {
+        let (register, edge) = falling(pin);
+        // SAFETY: the bit of an edge that this pin saw before, which is cleared.
+        unsafe { pins.intr(register).write(|w| w.bits(edge)) };
+    }
+}
+
 /// Sleeps until an interrupt waits to be taken, or until somebody presses a button or sends a byte; whether
-/// somebody did. A crystal or a PLL that does not come back is the watchdog's to answer.
+/// somebody did, since it listens. A crystal or a PLL that does not come back is the watchdog's to answer.
 pub fn until_woken(scb: &mut SCB, _: CriticalSection<'_>) -> bool {
     // SAFETY: no interrupt runs and the other core never started, so nobody else reads or changes these
     // registers until what they were is set again.
@@ -29,15 +41,16 @@ pub fn until_woken(scb: &mut SCB, _: CriticalSection<'_>) -> bool {
     // SAFETY: as above; the two are alike.
     let plls: [&pll_sys::RegisterBlock; 2] = unsafe { [&*PLL_SYS::PTR, &*PLL_USB::PTR] };
 
-    for pin in WAKING {
-        let (register, edge) = falling(pin);
-        // SAFETY: the bit of an edge that this pin saw before, which is cleared; and that which lets it wake.
-        unsafe {
-            pins.intr(register).write(|w| w.bits(edge));
-            pins.proc0_inte(register).modify(|r, w| w.bits(r.bits() | edge));
-        }
+    let seen = || {
+        WAKING.into_iter().map(falling).any(|(at, edge)| pins.intr(at).read().bits() & edge != 0)
+    };
+    if seen() {
+        return true;
     }
-    NVIC::unpend(Interrupt::IO_IRQ_BANK0);
+    for (register, edge) in WAKING.map(falling) {
+        // SAFETY: the bit that lets the pin wake.
+        unsafe { pins.proc0_inte(register).modify(|r, w| w.bits(r.bits() | edge)) };
+    }
     // SAFETY: it wakes and is never taken: it is masked again before any interrupt may be.
     unsafe { NVIC::unmask(Interrupt::IO_IRQ_BANK0) };
 
@@ -58,6 +71,9 @@ pub fn until_woken(scb: &mut SCB, _: CriticalSection<'_>) -> bool {
     dsb();
     wfi();
     scb.clear_sleepdeep();
+    // Awake the chip waits for interrupts too, and nothing stops then.
+    clocks.sleep_en0().reset();
+    clocks.sleep_en1().reset();
 
     for pll in plls {
         pll.pwr().modify(|_, w| w.pd().clear_bit().vcopd().clear_bit());
@@ -68,15 +84,12 @@ pub fn until_woken(scb: &mut SCB, _: CriticalSection<'_>) -> bool {
     while clocks.clk_sys_selected().read().bits() != ON_PLL {}
 
     NVIC::mask(Interrupt::IO_IRQ_BANK0);
-    let mut somebody = false;
-    for pin in WAKING {
-        let (register, edge) = falling(pin);
-        somebody |= pins.proc0_ints(register).read().bits() & edge != 0;
+    for (register, edge) in WAKING.map(falling) {
         // SAFETY: the same bit: the pin wakes no more.
         unsafe { pins.proc0_inte(register).modify(|r, w| w.bits(r.bits() & !edge)) };
     }
     NVIC::unpend(Interrupt::IO_IRQ_BANK0);
-    somebody
+    seen()
 }
 
 /// Where the falling edge of a pin stands: the register of eight pins, and the third of the four bits of each.

@@ -233,6 +233,9 @@ fn main() -> ! {
     let mut device: Device<'_, _, Held> =
         Device::boot(fittings, &SETUP, &WORDS, boot, &mut LaidAside::empty());
     loop {
+        if IS_WHOLE {
+            asleep::listen();
+        }
         match device.round() {
             Rested::Sleep(left) if IS_WHOLE => {
                 device.sleep(left, LONGEST_NAP, |most| nap(most, &mut core.SCB))

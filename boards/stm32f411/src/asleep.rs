@@ -51,7 +51,17 @@ impl Asleep {
         let mut asleep = Self { rtc, pwr, exti, rcc, core, pins, measured: (0, 0) };
         asleep.core.DCB.enable_trace();
         asleep.core.DWT.enable_cycle_counter();
+        let lines = pins | RTC_LINE;
+        #[allow(unsafe_code, reason = "the lines are told by the pins")]
+        // SAFETY: bits of lines that the chip has. Their interrupts are masked but in a stop.
+        asleep.exti.imr().modify(|r, w| unsafe { w.bits(r.bits() | lines) });
         asleep.start_rtc().then_some(asleep)
+    }
+
+    /// From here on a press of a button and a byte on the line end the next stop, or keep it from beginning: to
+    /// be called before anybody looks whether there is one, so that none comes in between.
+    pub fn listen(&mut self) {
+        self.clear(self.pins);
     }
 
     /// It counts as fast as its oscillator, and its registers are read as they are: the chip is not in
@@ -122,18 +132,19 @@ impl Asleep {
     }
 
     /// Stops the chip for so long at most; the time that is sure to have passed, and whether somebody woke
-    /// it. With interrupts held off: what waits to be taken ends it, or keeps it from beginning.
+    /// it, or would have since it listens. With interrupts held off: what waits to be taken ends it, or keeps it
+    /// from beginning.
     pub fn stop(&mut self, most: Millis, _: CriticalSection<'_>) -> (Millis, bool) {
+        if self.is_called() {
+            return (Millis::ZERO, true);
+        }
         let begun = self.count();
         self.wake_in(most);
-        let lines = self.pins | RTC_LINE;
-        self.clear(lines);
-        #[allow(unsafe_code, reason = "the lines are told by the pins")]
-        // SAFETY: bits of lines that the chip has; the interrupts wake it and are never taken, as they
-        // are masked again before any may be.
-        unsafe {
-            self.exti.imr().modify(|r, w| w.bits(r.bits() | lines));
-            for waker in WAKERS {
+        self.clear(RTC_LINE);
+        for waker in WAKERS {
+            #[allow(unsafe_code, reason = "the HAL has no other way to let an interrupt through")]
+            // SAFETY: they wake it and are never taken, as they are masked again before any may be.
+            unsafe {
                 NVIC::unmask(waker);
             }
         }
@@ -149,17 +160,16 @@ impl Asleep {
         for waker in WAKERS {
             NVIC::mask(waker);
         }
-        let somebody = self.exti.pr().read().bits() & self.pins != 0;
-        #[allow(unsafe_code, reason = "the lines are told by the pins")]
-        // SAFETY: the same bits.
-        unsafe {
-            self.exti.imr().modify(|r, w| w.bits(r.bits() & !lines));
-        }
         self.stop_waking();
-        self.clear(lines);
+        self.clear(RTC_LINE);
         let (counts, us) = self.measured;
         let slept = sure(self.counted_since(begun).into(), (counts.into(), us.into()));
-        (slept, somebody)
+        (slept, self.is_called())
+    }
+
+    /// Whether a button was pressed or a byte came since it listens.
+    fn is_called(&self) -> bool {
+        self.exti.pr().read().bits() & self.pins != 0
     }
 
     /// Forgets what these lines saw.

@@ -60,11 +60,14 @@ struct Guard {
     /// What it missed asleep, ms.
     slept: u32,
     ticks: CounterUs<TIM3>,
+    /// It came behind a sleep.
+    ticked: bool,
 }
 
 impl Guard {
     fn tick(&mut self) {
         self.ticks.clear_flags(Flag::Update);
+        self.ticked = true;
         // These pins cannot fail.
         let ticks = self.clock.now().ticks().wrapping_add(self.slept);
         let _ = self.actuators.set(self.cutoff.tick(ticks));
@@ -87,13 +90,17 @@ fn nap(most: Millis, asleep: &mut Asleep) -> bool {
         let Some(guard) = guard.as_mut() else { return false };
         let before = guard.clock.now().ticks();
         let (slept, somebody) = asleep.stop(most, cs);
+        guard.ticked = false;
         // What the clock counted is counted: with a debug probe, and where the chip did not stop at all.
         let counted = guard.clock.now().ticks().wrapping_sub(before);
         guard.slept = guard.slept.wrapping_add(slept.0.saturating_sub(counted));
         somebody
     });
-    // The ticks go on where they stood still.
-    cortex_m::asm::wfi();
+    // The ticks go on where they stood still. A byte on the line is an interrupt too.
+    while critical_section::with(|cs| GUARD.borrow_ref(cs).as_ref().is_some_and(|own| !own.ticked))
+    {
+        cortex_m::asm::wfi();
+    }
     somebody
 }
 
@@ -145,7 +152,7 @@ fn main() -> ! {
     }
     let cutoff = Cutoff::new(&WORDS, Sequence::SINGLE);
     let actuators = Actuators::new(valve, NotFitted::OUTPUT);
-    let guard = Guard { cutoff, actuators, clock, slept: 0, ticks };
+    let guard = Guard { cutoff, actuators, clock, slept: 0, ticks, ticked: false };
     critical_section::with(|cs| GUARD.borrow_ref_mut(cs).replace(guard));
 
     let bus = chip.I2C1.i2c((pins.scl, pins.sda), 400.kHz(), &mut rcc);
@@ -206,6 +213,9 @@ fn main() -> ! {
         Device::boot(fittings, &SETUP, &WORDS, boot, &mut LaidAside::empty());
     let mut asleep = Asleep::new(chip.RTC, chip.PWR, chip.EXTI, rcc, core, waking);
     loop {
+        if let Some(asleep) = &mut asleep {
+            asleep.listen();
+        }
         match device.round() {
             Rested::Sleep(left) if left >= SHORTEST_SLEEP => {
                 // A chip whose RTC stands waits.
