@@ -3,7 +3,7 @@
 //! | | pressed | held |
 //! | --- | --- | --- |
 //! | NEXT | the next page, the next choice | the first page |
-//! | DO | silence, and stop what is open | what the last line of the page says |
+//! | DO | silence, and stop what is open or waits | what the last line of the page says |
 //!
 //! A press never does what no page says. Held on the pages in turn: acknowledge each trouble, give a
 //! timed dose, switch off and back to automatic, *I am working on it*, calibrate, make the checks of a
@@ -601,8 +601,9 @@ impl<G: Guides> Controls<G> {
         if self.cups().is_some() {
             return self.give_up(glance);
         }
-        // Whatever sounds: who presses DO while water runs wants it to stop.
-        Reply { command: glance.is_watering().then_some(local(Order::Stop)), ..Reply::default() }
+        // Whatever sounds: who presses DO while water runs wants it to stop, and a dose that waits not to
+        // come.
+        Reply { command: glance.is_to_stop().then_some(local(Order::Stop)), ..Reply::default() }
     }
 
     /// A press while checks are made.

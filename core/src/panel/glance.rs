@@ -253,6 +253,16 @@ pub struct Glance {
 }
 
 impl Glance {
+    /// Whether water flows.
+    pub const fn is_watering(&self) -> bool {
+        matches!(self.doing, Doing::Watering { .. } | Doing::AboutToWater)
+    }
+
+    /// Whether there is water that a press of DO stops: it flows, or a dose by hand still waits.
+    pub fn is_to_stop(&self) -> bool {
+        self.is_watering() || self.mode == Mode::Manual
+    }
+
     /// Reads it off a zone that was just stepped with these inputs.
     pub fn of<C: Configuration>(
         zone: &Zone<C>,

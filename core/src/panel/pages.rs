@@ -13,7 +13,7 @@ use embedded_graphics::geometry::{OriginDimensions, Size};
 use embedded_graphics::pixelcolor::{BinaryColor, PixelColor};
 
 use super::controls::{AllGuides, Calibration, Guides, Question, Work};
-use super::glance::{Doing, Glance, last_line};
+use super::glance::{Glance, last_line};
 use super::line::{Degrees, Line, Percent, Span, line};
 use super::words;
 use crate::bench::{Check, Commissioning, Cup, Cups, Demonstration, Findings, Stage, Verdict};
@@ -165,7 +165,7 @@ impl Page<'_> {
                     sheet.line(3, &first)?;
                 }
                 let stop = "Press DO: stop";
-                sheet.line(FOOT, if glance.is_watering() { stop } else { "Hold DO: give it" })
+                sheet.line(FOOT, if glance.is_to_stop() { stop } else { "Hold DO: give it" })
             }
             Self::Switch => {
                 sheet.head("Switch", words::mode(glance.mode))?;
@@ -501,11 +501,4 @@ where
         }
     }
     sheet.line(FOOT, "NEXT: done")
-}
-
-impl Glance {
-    /// Whether water flows.
-    pub const fn is_watering(&self) -> bool {
-        matches!(self.doing, Doing::Watering { .. } | Doing::AboutToWater)
-    }
 }

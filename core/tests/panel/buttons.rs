@@ -93,6 +93,28 @@ fn a_dose_is_taken_over_given_and_handed_back() {
     assert_eq!(stand.board.zone.mode(), Mode::Automatic);
 }
 
+/// The valve rests between two doses: who thinks better of the second meanwhile is heard.
+#[test]
+fn a_dose_that_waits_is_taken_back() {
+    let mut stand = Stand::new(trough(), MOIST);
+    stand.run(minutes(2));
+    stand.turn_to("Dose");
+    stand.press(Key::Do, Press::Long);
+    stand.run(Millis::from_secs(50));
+    assert_eq!(stand.board.zone.mode(), Mode::Automatic, "the first is given");
+    let given = stand.board.zone.meters().openings;
+    stand.press(Key::Do, Press::Long);
+    stand.run(Millis::from_secs(10));
+    assert_eq!((stand.board.zone.mode(), stand.is_open()), (Mode::Manual, false), "it waits");
+    let reply = stand.press(Key::Do, Press::Short);
+    assert_eq!(reply.command.map(|command| command.order), Some(Order::Stop));
+    stand.run(minutes(3));
+    assert_eq!(
+        (stand.board.zone.mode(), stand.board.zone.meters().openings),
+        (Mode::Automatic, given)
+    );
+}
+
 #[test]
 fn a_press_never_does_what_no_page_says() {
     let mut stand = Stand::new(trough(), MOIST);

@@ -281,7 +281,8 @@ fn other_pages(take: Take<'_>) {
     };
     let told = |condition, left, waits| {
         let refusal = Refusal::Dose(Path::ManualLocal, condition);
-        Glance { notice: Some(Notice { refusal, left, waits }), ..well() }
+        let mode = if waits { Mode::Manual } else { Mode::Automatic };
+        Glance { notice: Some(Notice { refusal, left, waits }), mode, ..well() }
     };
     let refused = |refusal| {
         let refusal = Refusal::Order(refusal);
