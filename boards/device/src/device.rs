@@ -4,49 +4,44 @@
 //! due, the watchdog, the log, lamps, sounder, display. The board calls it after every interrupt and
 //! rests as it is told.
 
+mod afar;
+mod rest;
+
+pub use rest::Rested;
+
 use core::marker::PhantomData;
 
 use drydown::air::AirState;
 use drydown::calibration::Curve;
 use drydown::cutoff::{Handle, Words};
 use drydown::hal::burst_of;
-use drydown::logbook::{Entry, Logbook, Scribe};
+use drydown::logbook::{Logbook, Scribe};
 use drydown::panel::lights::{Tune, look_lamp, water_lamp};
 use drydown::panel::{Controls, Glance, Guides, Key, Press, Recent, Well};
 use drydown::persist::configuration::identity;
-use drydown::persist::{FlashStore, Settings, Stored, ZoneIndex};
+use drydown::persist::{FlashStore, Stored, ZoneIndex};
 use drydown::probe::Burst;
-use drydown::quantity::{Millis, RawCounts};
-use drydown::well::OfBoard;
-use drydown::wire::{
-    Answer, Around, Felt, Head, Identity, Page, Paged, RawBurst, Reply, Report, Request,
-};
+use drydown::quantity::Millis;
+use drydown::wire::{Head, Request};
 use drydown::zone::{
-    Boot, CheckedZone, Command, Deed, Drive, Inputs, Link, Next, Order, Origin, Outcome, Rest,
-    Signals, Zone, turn_into,
+    Boot, CheckedZone, Command, Deed, Drive, Inputs, Next, Order, Origin, Outcome, Rest, Signals,
+    Zone, turn_into,
 };
 use embedded_hal::digital::{OutputPin, PinState};
 
 use crate::air::{AirSensor, AirWatch};
-use crate::asleep::next_nap;
 use crate::board::{Board, Setup};
 use crate::calibrated::zone_with;
 use crate::held::{Held, Refused};
 use crate::kept::{Kept, Regions};
 use crate::keys::Keys;
-use crate::laid_aside::{Aside, Asleep, LaidAside};
+use crate::laid_aside::{Asleep, LaidAside};
 use crate::line::LookIn;
 use crate::screen::{Drawing, Screen, is_looked_at};
 use crate::store::Pushed;
 
 /// Edges kept in memory.
 const EDGES: usize = 16;
-/// Bytes of a page of the log.
-const MOST_OF_PAGE: usize = 256;
-/// Awake for so long, ms, the lamp has asked for a look once.
-const ASKED_FOR: u64 = 3_200;
-/// The longest sleep, ms, while a look is asked for.
-const NAP: u32 = 60_000;
 /// What a probe read is no measure of what it reads by another curve.
 const FORGET_READINGS: Command =
     Command { order: Order::Tended(Deed::Reseated), origin: Origin::Local };
@@ -72,19 +67,6 @@ pub struct Fittings<B: Board> {
     pub use_bus: bool,
     /// Whether somebody may be there: a button woke the chip, or the supply came on.
     pub somebody: bool,
-}
-
-/// How the board rests after a round.
-#[derive(Clone, Copy, PartialEq, Eq, Debug)]
-pub enum Rested {
-    /// Until the next interrupt.
-    Awake,
-    /// Nothing is due for so long, nobody is there and nobody must come now: deep sleep, if the board
-    /// has one. Where the memory is kept see [`Device::sleep`]; else lay the device aside first
-    /// ([`Device::lay_aside`]).
-    Sleep(Millis),
-    /// Everything is closed and kept: reset the chip, so that a new curve holds.
-    Restart,
 }
 
 /// What the buttons lead through, as board and configuration have it.
@@ -441,110 +423,6 @@ impl<'w, B: Board, C: Held> Device<'w, B, C> {
         }
     }
 
-    /// Does what somebody far away asks for, or says why not.
-    fn see_to(&mut self, now: u64, closed: bool, head: Head, request: Request, stepped: bool) {
-        let mut bytes = [0; MOST_OF_PAGE];
-        let reply = match request {
-            Request::Who => Reply::Identity(Identity {
-                board: B::NAME,
-                firmware: self.setup.firmware,
-                config: identity(self.zone.config()),
-                zones: 1,
-                boot: self.boot,
-            }),
-            Request::Look => Reply::Report(self.report(now)),
-            Request::Edges { from } => Reply::Edges(self.edges_from(from, &mut bytes)),
-            // A page is found by a walk over all of the log. A long one takes as long as a step may come
-            // late (reckoned: half a second for 256 KiB at 48 MHz), and the cut-off would close early.
-            Request::Rows { .. } | Request::Days { .. } if self.may_be_open() => {
-                Reply::Answer(Answer::NotNow)
-            }
-            Request::Rows { from } => Reply::Rows(self.kept.rows_from(from, &mut bytes)),
-            Request::Days { from } => Reply::Days(self.kept.days_from(from, &mut bytes)),
-            Request::Findings => Reply::Findings(*self.controls.findings()),
-            Request::Probe { which } => {
-                let probed = which == 0 && self.setup.probe.is_some();
-                if probed && self.asked.is_none() {
-                    let warm_up = self.zone.config().config().sampling.warm_up;
-                    self.asked = Some((head, now.saturating_add(u64::from(warm_up.0))));
-                    return;
-                }
-                Reply::Answer(if probed { Answer::NotNow } else { Answer::NoReading })
-            }
-            Request::Order(order) => {
-                let answer = if stepped {
-                    Answer::to_order(order, &self.zone, &self.outcome)
-                } else {
-                    Answer::NotNow
-                };
-                return self.line.answer(head, request, answer);
-            }
-            Request::Change(settings) => {
-                let answer = self.change(closed, &settings);
-                return self.line.answer(head, request, answer);
-            }
-        };
-        self.line.reply(head, &reply);
-    }
-
-    /// Whether the valve is open, or may open at the next interrupt.
-    const fn may_be_open(&self) -> bool {
-        self.inputs.drive.on || self.outcome.permit.is_some() || self.outcome.renew
-    }
-
-    fn report(&self, now: u64) -> Report {
-        let shown = |at: u64| self.ahead.saturating_add(at);
-        let next = Next { sample: self.next.sample.map(shown), ..self.next };
-        let (inputs, last) = (&self.inputs, self.logbook.newest());
-        let (boot, damaged) = (self.boot, self.line.damaged());
-        let heard = self.parts.use_bus && self.parts.air.is_fitted();
-        let air = self.air.state.current(&AirWatch::CONFIG).map(Felt::from);
-        let air = heard.then_some(air);
-        let board = OfBoard {
-            no_brown_out_reset: !self.parts.board.resets_on_brown_out(),
-            kept_refused: self.refused.any(),
-            bus_left_alone: self.parts.leave_a_bus_alone(),
-        };
-        let now = shown(now);
-        Report::of(&self.zone, &Around { now, boot, inputs, next, last, damaged, air, board })
-    }
-
-    fn edges_from<'b>(&self, from: u32, into: &'b mut [u8; MOST_OF_PAGE]) -> Page<'b, Entry> {
-        let most = Page::<Entry>::MOST * <Entry as Paged>::LENGTH;
-        let mut length = 0;
-        let places = into[..most].chunks_exact_mut(<Entry as Paged>::LENGTH);
-        for (place, entry) in places.zip(self.logbook.from(from)) {
-            place.copy_from_slice(&entry.to_bytes());
-            length += <Entry as Paged>::LENGTH;
-        }
-        let first = from.max(self.logbook.dropped()).min(self.logbook.end());
-        Page::new(first, self.logbook.end(), &into[..length])
-    }
-
-    /// Other settings, from afar: checked, kept, and only while everything is closed.
-    fn change(&mut self, closed: bool, settings: &Settings) -> Answer<'static> {
-        if !closed {
-            return Answer::NotNow;
-        }
-        let answer = C::change(&mut self.zone, settings);
-        if answer.is_refusal() {
-            return answer;
-        }
-        // What is due next may have moved.
-        self.next.at = 0;
-        let kept = self.store.settings(ZoneIndex::FIRST).unwrap_or_default().changed(settings);
-        // What was refused at the start would have these refused with it at the next.
-        let kept = if self.zone.config().with(&kept).is_ok() { kept } else { *settings };
-        let plan = *self.zone.config().ledger_plan();
-        let drive = Drive { on: false, ..self.inputs.drive };
-        let mut store = self.store.zone(ZoneIndex::FIRST, &plan, &[drive]);
-        if store.put_settings(&kept).is_err() {
-            return Answer::NotKept;
-        }
-        self.refused.settings = false;
-        Answer::Done
-    }
-
     /// Writes what waits for a closed valve.
     fn write(&mut self) {
         if B::KEEPS_A_LOG {
@@ -623,102 +501,6 @@ impl<'w, B: Board, C: Held> Device<'w, B, C> {
             self.tone = tone;
             self.parts.board.sound(tone);
         }
-    }
-
-    /// The burst that somebody far away asked for, once the probe is warm.
-    fn answer_probe(&mut self, now: u64) {
-        let Some((head, _)) = self.asked.filter(|(_, at)| now >= *at) else { return };
-        self.asked = None;
-        self.hush();
-        let mut counts = [RawCounts(0); Burst::MOST];
-        let board = &mut self.parts.board;
-        let read = counts
-            .iter_mut()
-            .try_for_each(|count| board.probe_raw().map(|raw| *count = RawCounts(raw)));
-        let air = self.air.state.current(&AirWatch::CONFIG).ok();
-        let burst = RawBurst::new(&counts, air.map(|air| air.temperature));
-        let reply = match (read, burst) {
-            (Ok(()), Some(burst)) => Reply::Burst(burst),
-            _ => Reply::Answer(Answer::NoReading),
-        };
-        self.line.reply(head, &reply);
-    }
-
-    fn rested(&self, now: u64, closed: bool) -> Rested {
-        if closed && self.restart {
-            return Rested::Restart;
-        }
-        let shown = self.ahead.saturating_add(now);
-        // A line that is down fetches nothing any more: what is left of a reply keeps nobody awake.
-        let alone = !is_looked_at(shown, self.pressed, self.setup.lit_for)
-            && self.line.link(now) == Link::Down;
-        // Asleep nothing blinks and nothing sounds, and the display stays as it is. Who must come now is
-        // called all the time; a look within days is asked for at each wake, and those are many.
-        let asked_for = match self.call {
-            Well::AllWell => true,
-            Well::LookSoon => now.saturating_sub(self.woke) >= ASKED_FOR,
-            Well::NeedsYou => false,
-        };
-        let quiet = asked_for && self.tone.is_none() && !self.drawing.is_lit();
-        let idle = !self.parts.keys.are_awaited()
-            && !self.air.is_asked()
-            && self.command.is_none()
-            && self.asked.is_none()
-            && self.curve.is_none()
-            && !self.forget
-            && !self.unkept
-            && !self.controls.is_leading()
-            && !self.kept.has_waiting();
-        // A probe that is read the moment the chip wakes is cold: sleep ends when it is to be powered,
-        // and does not begin while it warms up.
-        let wanted = self.next.power_probe_at.map_or(self.next.at, |at| at.min(self.next.at));
-        let most = if self.call == Well::AllWell { u32::MAX } else { NAP };
-        let left = wanted.saturating_sub(now).min(u64::from(most)) as u32;
-        if self.rest == Rest::Deep && alone && quiet && idle && left > 0 {
-            Rested::Sleep(Millis(left))
-        } else {
-            Rested::Awake
-        }
-    }
-
-    /// Sleeps on a chip that keeps its memory, until something is due or somebody wakes it: in naps no
-    /// longer than the watchdog can be left alone.
-    ///
-    /// `nap` stops the chip for so long at most, moves the ticks of the interrupt on by what is sure to
-    /// have passed, waits until the interrupt has come, and says whether somebody woke the chip.
-    pub fn sleep(&mut self, left: Millis, longest: Millis, mut nap: impl FnMut(Millis) -> bool) {
-        self.hush();
-        let (mut now, mut somebody) = (self.now, false);
-        let until = now.saturating_add(u64::from(left.0));
-        while !somebody && let Some(next) = next_nap(now, until, longest) {
-            somebody = nap(next);
-            now = self.handle.sample().0;
-            self.feed();
-        }
-        self.woke = now;
-        if somebody {
-            self.pressed = Some(self.ahead.saturating_add(now));
-        }
-    }
-
-    /// Lays the device aside for a deep sleep; `false` if it may not sleep.
-    pub fn lay_aside(&mut self, place: &mut LaidAside) -> bool {
-        let retained = self.zone.retain(&mut place.zone);
-        place.around = retained.then(|| Aside {
-            shown: self.ahead.saturating_add(self.now),
-            unstepped: Millis(
-                u32::try_from(self.now.saturating_sub(self.stepped)).unwrap_or(u32::MAX),
-            ),
-            air: self.air.state,
-            recent: self.recent,
-            boot: self.boot,
-            scribe: self.scribe.clone(),
-            ends: self.kept.ends(),
-            question: self.controls.question(),
-            use_bus: self.parts.use_bus,
-        });
-        self.hush();
-        retained
     }
 
     /// An order of who stands at the device, where no display leads to it: a jumper, a button more. The next

@@ -13,7 +13,7 @@ use crate::calibrated;
 use crate::store::{Erases, Pushed, Queue, Region};
 
 /// Bytes of the longest page.
-const MOST_OF_PAGE: usize = 256;
+pub(crate) const MOST_OF_PAGE: usize = 256;
 /// Bytes of what was found with the buttons. Each item holds curve and findings, so that neither goes
 /// with the page of the other; zeros where there is none.
 const FOUND: usize = calibrated::LENGTH + Findings::BYTES;
