@@ -56,6 +56,22 @@ impl Cup {
     }
 }
 
+/// Where the probe stands, by what a person said.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+enum Stay {
+    /// In a pot, as long as they said nothing.
+    Unsaid,
+    /// In a cup, as they just said.
+    Moved,
+    /// In a cup; the last reading is of where it stood before.
+    Unread,
+    /// In the cup that it reads.
+    Read {
+        /// A pulse was given for this stay in the dry cup.
+        served: bool,
+    },
+}
+
 /// A demonstration.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Demonstration {
@@ -63,22 +79,14 @@ pub struct Demonstration {
     given: u8,
     /// The last of them is not over.
     flows: bool,
-    /// A person said that the probe stands in a cup: until then it may stand in a pot.
-    begun: bool,
-    /// A pulse was given for this stay in the dry cup.
-    served: bool,
-    /// The probe was moved, and the last reading is of where it stood before.
-    old: bool,
-    /// That it was moved is not told yet.
-    untold: bool,
+    stay: Stay,
     cup: Cup,
 }
 
 impl Demonstration {
     /// None given yet.
     pub const fn new(cups: Cups) -> Self {
-        let (begun, served, old, untold) = (false, false, false, false);
-        Self { cups, given: 0, flows: false, begun, served, old, untold, cup: Cup::Waits }
+        Self { cups, given: 0, flows: false, stay: Stay::Unsaid, cup: Cup::Waits }
     }
 
     /// What the probe stands in.
@@ -109,38 +117,45 @@ impl Demonstration {
         moved: bool,
     ) -> Option<Order> {
         if moved {
-            (self.begun, self.served, self.old, self.untold) = (true, false, true, true);
+            self.stay = Stay::Moved;
         }
         let flows = zone.under_way() == Some(Path::Bench);
         self.given = self.given.saturating_add(u8::from(flows && !self.flows));
         self.flows = flows;
         // One that is open, or that waits for the valve's rest.
         let pulse = zone.under_way().is_some() || zone.mode() == Mode::Manual;
-        if self.untold {
+        let came = inputs.burst.is_some() && zone.reading_age().is_zero();
+        match self.stay {
             // It was for where the probe stood before.
-            self.untold = pulse;
-            return Some(if pulse { Order::Stop } else { Order::Tended(Deed::Reseated) });
+            Stay::Moved if pulse => return Some(Order::Stop),
+            Stay::Moved => {
+                self.stay = Stay::Unread;
+                return Some(Order::Tended(Deed::Reseated));
+            }
+            Stay::Unread if came => self.stay = Stay::Read { served: false },
+            Stay::Unsaid | Stay::Unread | Stay::Read { .. } => {}
         }
         let bench = !zone.bench_left().is_zero();
-        let came = inputs.burst.is_some() && zone.reading_age().is_zero();
-        self.old &= !came;
         let left = self.given < self.cups.pulses;
-        self.cup = match zone.reading() {
+        self.cup = match (zone.reading(), self.stay) {
             _ if !left && !pulse => Cup::Over,
-            Some(reading) if bench && self.begun && !self.old => self.standing(reading),
+            (Some(reading), Stay::Read { .. }) if bench => self.standing(reading),
             _ => Cup::Waits,
         };
         if self.cup != Cup::Dry {
+            if let Stay::Read { served } = &mut self.stay {
+                *served &= self.cup == Cup::Between;
+            }
             // Water for a cup that is no longer dry, or that nobody measures, ends.
-            self.served = self.served && self.cup == Cup::Between;
             let ends = bench && pulse && matches!(self.cup, Cup::Wet | Cup::Refused(_));
             return ends.then_some(Order::Stop);
         }
         // What bench mode has no time for would be a dose by hand.
-        if self.served || pulse || !left || zone.bench_left() <= self.cups.pulse {
+        let served = self.stay == Stay::Read { served: true };
+        if served || pulse || !left || zone.bench_left() <= self.cups.pulse {
             return None;
         }
-        self.served = true;
+        self.stay = Stay::Read { served: true };
         Some(Order::Water(self.cups.pulse))
     }
 
