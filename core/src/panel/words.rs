@@ -99,7 +99,7 @@ table! {
     SWITCHED_OFF       = "Switched off", "Switch to automatic", "first";
     REMOTE_ACKNOWLEDGE = "Only at the device", "Acknowledge here", "";
     RECORD_KEPT        = "The record was kept", "Nothing is to be done", "";
-    NO_LENGTH          = "A dose of no length", "Ask for a longer one", "";
+    TOO_SHORT          = "Too short a dose", "Ask for a longer one", "";
 }
 
 impl Words {
@@ -206,7 +206,7 @@ impl Words {
             OrderRefusal::SwitchedOff => SWITCHED_OFF,
             OrderRefusal::RemoteAcknowledgement => REMOTE_ACKNOWLEDGE,
             OrderRefusal::NothingToInitialise => RECORD_KEPT,
-            OrderRefusal::NoLength => NO_LENGTH,
+            OrderRefusal::TooShort => TOO_SHORT,
         }
     }
 }

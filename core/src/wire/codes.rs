@@ -56,7 +56,7 @@ coded! {
 }
 coded! {
     OrderRefusal: Busy = 1, LocalOnly = 2, SwitchedOff = 3, RemoteAcknowledgement = 4,
-    NothingToInitialise = 5, NoLength = 6,
+    NothingToInitialise = 5, TooShort = 6,
 }
 coded! {
     Condition: Leak = 1, StoreFailed = 2, ResetsWhileOpen = 3, Plumbing = 4, NoResponse = 5,

@@ -22,8 +22,8 @@ pub enum OrderRefusal {
     RemoteAcknowledgement,
     /// Nothing to initialise: the record was kept.
     NothingToInitialise,
-    /// A dose that would give nothing.
-    NoLength,
+    /// A dose that would give nothing: none, or over before the interrupt looks.
+    TooShort,
 }
 
 /// What happened to the clock.
@@ -139,7 +139,7 @@ impl Event {
                 OrderRefusal::SwitchedOff => "order refused: switched off",
                 OrderRefusal::RemoteAcknowledgement => "order refused: acknowledge at the device",
                 OrderRefusal::NothingToInitialise => "order refused: the record was kept",
-                OrderRefusal::NoLength => "order refused: a dose of no length",
+                OrderRefusal::TooShort => "order refused: a dose too short to flow",
             },
             Self::Probe(_, Some(fault)) => fault.text(),
             Self::Probe(_, None) => "the probe is sound again",

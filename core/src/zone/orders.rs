@@ -84,11 +84,12 @@ impl<C: Configuration> Zone<C> {
         if self.state.wish.is_some() || self.state.guard.under_way().is_some() {
             return Err(OrderRefusal::Busy);
         }
-        if length.is_zero() {
-            return Err(OrderRefusal::NoLength);
+        let config = self.config.config();
+        // Over before the interrupt looks, it would be charged and never flow.
+        if length < config.timing.tick {
+            return Err(OrderRefusal::TooShort);
         }
         let bench = !self.state.bench_left.is_zero();
-        let config = self.config.config();
         let path = match origin {
             Origin::Local if bench => Path::Bench,
             Origin::Local => Path::ManualLocal,

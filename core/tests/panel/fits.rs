@@ -51,7 +51,7 @@ const REFUSALS: &[OrderRefusal] = &[
     OrderRefusal::SwitchedOff,
     OrderRefusal::RemoteAcknowledgement,
     OrderRefusal::NothingToInitialise,
-    OrderRefusal::NoLength,
+    OrderRefusal::TooShort,
 ];
 
 /// Lengths of every digit count, and those around which a unit changes.

@@ -281,7 +281,7 @@ fn a_refusal_says_why() {
     assert_eq!(device.water(10), Answer::Waits(Condition::HoldOff));
     device.pass_watched(120_000);
     assert_eq!(device.given_from_afar().len(), 1);
-    assert_eq!(device.water(0), Answer::Refused(OrderRefusal::NoLength));
+    assert_eq!(device.water(0), Answer::Refused(OrderRefusal::TooShort));
     device.pass_watched(120_000);
     assert_eq!(device.water(10), Answer::Opened(Millis::from_secs(10)));
     assert_eq!(device.water(10), Answer::Refused(OrderRefusal::Busy));

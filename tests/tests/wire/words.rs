@@ -44,7 +44,7 @@ pub const REFUSALS: [OrderRefusal; 6] = [
     OrderRefusal::SwitchedOff,
     OrderRefusal::RemoteAcknowledgement,
     OrderRefusal::NothingToInitialise,
-    OrderRefusal::NoLength,
+    OrderRefusal::TooShort,
 ];
 const PLAIN_CAUSES: [Cause; 7] = [
     Cause::StopReached,

@@ -60,12 +60,16 @@ fn a_dose_as_long_as_the_longest_opening_is_done_when_it_ends() {
 }
 
 #[test]
-fn a_dose_of_no_length_is_refused_with_its_reason() {
-    for origin in [Origin::Local, Origin::Remote] {
+fn a_dose_that_the_interrupt_would_not_see_is_refused_with_its_reason() {
+    let tick = trough().timing.tick;
+    let mut garden = Garden::with_soil(trough(), NEITHER);
+    assert!(opening(&garden.order(Order::Water(tick), Origin::Local)).is_some());
+    let short = [Millis::ZERO, Millis(tick.0 - 1)];
+    for (origin, length) in [Origin::Local, Origin::Remote].into_iter().zip(short) {
         let mut garden = Garden::with_soil(trough(), NEITHER);
-        let events = garden.water(0, origin);
+        let events = garden.order(Order::Water(length), origin);
         let refused = refusal(&events).expect("a refusal");
-        assert_eq!(Event::OrderRefused(refused).text(), "order refused: a dose of no length");
+        assert_eq!(Event::OrderRefused(refused).text(), "order refused: a dose too short to flow");
         assert_eq!(garden.mode(), Mode::Automatic);
     }
 }
