@@ -15,8 +15,8 @@ const LED_EVERY: Millis = Millis::from_secs(1);
 /// After so long a check that waits for a person alone is left out.
 const LEFT_OUT_AFTER: Millis = Millis::from_mins(10);
 
-/// What the buttons lead a person through, if [`Settings`] have a page for it. What is left out is not
-/// linked: a device that is short of flash says so here.
+/// What the buttons lead a person through, if [`Settings`](super::Settings) have a page for it. What is left
+/// out is not linked: a device that is short of flash says so here.
 pub trait Guides {
     /// Guided calibration.
     const CALIBRATION: bool = true;
@@ -81,8 +81,8 @@ pub(super) enum Guided {
     Cups(Demonstration),
 }
 
-/// What a press means while [`Page::Commissioning`] is shown: DO held begins a check or says that no
-/// water flowed, NEXT held says that it did or leaves the check out.
+/// What a press means while [`Page::Commissioning`](crate::panel::Page::Commissioning) is shown: DO held begins
+/// a check or says that no water flowed, NEXT held says that it did or leaves the check out.
 pub const fn commissioning_answer(stage: Stage, press: (Key, Press)) -> Option<Answer> {
     match (stage, press) {
         (Stage::Ready(_), (Key::Do, Press::Long)) => Some(Answer::Begin),
