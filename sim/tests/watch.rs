@@ -64,6 +64,7 @@ impl Drop for Served {
 #[test]
 fn a_look_says_how_the_device_does() {
     let device = Served::new("dry-week", "1000");
+    report_of(&device);
     let output = device.watch(&["--once"]);
     assert!(output.status.success(), "{}", stderr(&output));
     let text = stdout(&output);
@@ -92,19 +93,27 @@ fn a_look_says_how_the_device_does() {
     assert!(lines[0]["waits"].is_string() && lines[0]["air"]["temperature_c"].is_f64());
 }
 
-/// The served device's own report.
+/// The served device's own report, once its probe was read.
 fn report_of(device: &Served) -> Report {
     let mut stream = TcpStream::connect(device.1.trim_start_matches("tcp:")).unwrap();
     let (mut out, mut byte) = ([0; MOST_BYTES], [0]);
     let head = Head { zone: ZoneIndex::FIRST, tag: 5 };
-    stream.write_all(encode(head, &Request::Look, &mut out)).unwrap();
     let mut receiver = Receiver::<MOST_FRAME>::new();
-    loop {
-        stream.read_exact(&mut byte).unwrap();
-        let Some(Ok(frame)) = receiver.push(byte[0]) else { continue };
-        let Ok((_, Reply::Report(report))) = decode(frame) else { panic!("no report") };
-        return report;
+    let begun = Instant::now();
+    while begun.elapsed() < Duration::from_secs(20) {
+        stream.write_all(encode(head, &Request::Look, &mut out)).unwrap();
+        let reply = loop {
+            stream.read_exact(&mut byte).unwrap();
+            if let Some(Ok(frame)) = receiver.push(byte[0]) {
+                break decode(frame);
+            }
+        };
+        let Ok((_, Reply::Report(report))) = reply else { panic!("no report") };
+        if report.reading.is_some() {
+            return report;
+        }
     }
+    panic!("its probe is never read")
 }
 
 /// The same at ease: moist, and nothing in the way.
