@@ -52,7 +52,7 @@ impl Bus {
     }
 
     /// Ends what does not come to an end: with a stop where the wires let it, so that nobody else is kept
-    /// waiting for one.
+    /// waiting for one. A controller that is off already takes no abort, and has nothing to end.
     fn give_up(&self) {
         let enable = self.registers().ic_enable();
         enable.modify(|_, w| w.abort().set_bit());

@@ -60,7 +60,7 @@ struct Guard {
     /// What it missed asleep, ms.
     slept: u32,
     ticks: CounterUs<TIM3>,
-    /// It came behind a sleep.
+    /// One came since the last sleep.
     ticked: bool,
 }
 
@@ -96,7 +96,7 @@ fn nap(most: Millis, asleep: &mut Asleep) -> bool {
         guard.slept = guard.slept.wrapping_add(slept.0.saturating_sub(counted));
         somebody
     });
-    // The ticks go on where they stood still. A byte on the line is an interrupt too.
+    // The ticks go on where they stood still. A byte on the line is an interrupt too, and no tick.
     while critical_section::with(|cs| GUARD.borrow_ref(cs).as_ref().is_some_and(|own| !own.ticked))
     {
         cortex_m::asm::wfi();

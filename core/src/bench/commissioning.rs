@@ -258,9 +258,12 @@ impl Commissioning {
             Some(Check::PowerOff) if matches!(boot, Boot::Start(BootCause::PowerOn)) => {
                 Stage::Asks(Check::PowerOff)
             }
-            // Another power cut, perhaps weeks from now, is no part of it any more.
             Some(Check::PowerOff) => {
-                this.findings.under_way = None;
+                // A supply that is cut may sag first, and what follows is still the cut. After any other
+                // restart the next one, perhaps weeks from now, is no part of the check.
+                if boot != Boot::Start(BootCause::BrownOut) {
+                    this.findings.under_way = None;
+                }
                 this.interrupted = true;
                 Stage::Ready(Check::PowerOff)
             }

@@ -28,11 +28,11 @@ pub struct Cups {
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Cup {
-    /// Bench mode is not on, the probe is in no cup yet, or no reading came since.
+    /// Bench mode is not on, the probe is in no cup yet, or no reading came since, or for too long.
     Waits,
     /// The dry one: a pulse is given.
     Dry,
-    /// Neither dry nor wet: nothing is given.
+    /// Neither dry nor wet: no pulse begins.
     Between,
     /// The wet one: nothing is given.
     Wet,
@@ -48,7 +48,7 @@ impl Cup {
         match self {
             Self::Waits => "Waits for a reading",
             Self::Dry => "Dry cup: one pulse",
-            Self::Between => "Between: no water",
+            Self::Between => "Between: no more water",
             Self::Wet => "Wet cup: no water",
             Self::Refused(_) => "Refused: not believed",
             Self::Over => "All pulses are given",
@@ -117,17 +117,17 @@ impl Demonstration {
         moved: bool,
     ) -> Option<Order> {
         if moved {
-            self.stay = Stay::Moved;
+            (self.stay, self.cup) = (Stay::Moved, Cup::Waits);
         }
-        let flows = zone.under_way() == Some(Path::Bench);
+        let flows = zone.open() == Some(Path::Bench);
         self.given = self.given.saturating_add(u8::from(flows && !self.flows));
         self.flows = flows;
         // One that is open, or that waits for the valve's rest.
         let pulse = zone.under_way().is_some() || zone.mode() == Mode::Manual;
         let came = inputs.burst.is_some() && zone.reading_age().is_zero();
         match self.stay {
-            // It was for where the probe stood before.
-            Stay::Moved if pulse => return Some(Order::Stop),
+            // It was for where the probe stood before, also one that was ordered and not yet followed.
+            Stay::Moved | Stay::Unread if pulse => return Some(Order::Stop),
             Stay::Moved => {
                 self.stay = Stay::Unread;
                 return Some(Order::Tended(Deed::Reseated));
@@ -137,20 +137,21 @@ impl Demonstration {
         }
         let bench = !zone.bench_left().is_zero();
         let left = self.given < self.cups.pulses;
-        self.cup = match (zone.reading(), self.stay) {
+        let reading = zone.reading().filter(|_| zone.reading_age() <= zone.believed_for());
+        self.cup = match (reading, self.stay) {
             _ if !left && !pulse => Cup::Over,
             (Some(reading), Stay::Read { .. }) if bench => self.standing(reading),
             _ => Cup::Waits,
         };
         if self.cup != Cup::Dry {
-            if let Stay::Read { served } = &mut self.stay {
-                *served &= self.cup == Cup::Between;
-            }
-            // Water for a cup that is no longer dry, or that nobody measures, ends.
-            let ends = bench && pulse && matches!(self.cup, Cup::Wet | Cup::Refused(_));
-            return ends.then_some(Order::Stop);
+            // A pulse that made the dry cup moister is given to its end. One that still waits has no cup to
+            // fall into, and neither has one that flows where it is wet, or where nobody measures.
+            let goes_on = self.cup == Cup::Between && zone.under_way().is_some();
+            let Stay::Read { served } = &mut self.stay else { return None };
+            *served &= self.cup == Cup::Between && (goes_on || !pulse);
+            return (bench && pulse && !goes_on).then_some(Order::Stop);
         }
-        // What bench mode has no time for would be a dose by hand.
+        // Bench mode cuts what is open at its end, and an order that is followed after it is a dose by hand.
         let served = self.stay == Stay::Read { served: true };
         if served || pulse || !left || zone.bench_left() <= self.cups.pulse {
             return None;

@@ -311,8 +311,8 @@ impl<G: Guides> Controls<G> {
         self.sounds_since = urgent.then(|| self.sounds_since.unwrap_or(now));
     }
 
-    /// Two cups that got all their pulses, and that nobody presses for any more, are over. The last pulse may
-    /// have waited longer than that: who saw it flow reads what is shown behind it.
+    /// Two cups that got all their pulses, and that nobody presses for any more, are over. That is counted from
+    /// the end of the water: the last pulse may have waited long, and whoever watched it sees its result.
     fn alone(&mut self, now: u64, glance: &Glance) -> Reply {
         let cup = self.cups().map(Demonstration::cup);
         if cup.is_some() && glance.is_watering() {
@@ -402,8 +402,10 @@ impl<G: Guides> Controls<G> {
             return self.give_up(glance);
         }
         // Whatever sounds: who presses DO while water runs wants it to stop, and a dose that waits not to
-        // come.
-        Reply { command: glance.is_to_stop().then_some(local(Order::Stop)), ..Reply::default() }
+        // come. A check orders its own, and waits for it.
+        let stops =
+            if self.checks().is_some() { glance.is_watering() } else { glance.is_to_stop() };
+        Reply { command: stops.then_some(local(Order::Stop)), ..Reply::default() }
     }
 
     fn long(&mut self, glance: &Glance) -> Reply {

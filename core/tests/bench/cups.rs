@@ -109,7 +109,12 @@ fn the_last_pulse_stops_when_the_probe_is_pulled_out() {
 /// A pulse that waits for the valve's rest is for the cup that it was ordered for.
 #[test]
 fn a_pulse_that_waits_is_taken_back_when_the_probe_is_moved() {
-    for said in [false, true] {
+    for (said, soil, cup) in [
+        (false, 4_200.0, Cup::Wet),
+        (true, 4_200.0, Cup::Wet),
+        (false, 2_500.0, Cup::Between),
+        (true, 2_500.0, Cup::Between),
+    ] {
         let mut pot = Pot::new(trough());
         let mut show = Demonstration::new(CUPS);
         stand_in(&mut pot, 1_200.0);
@@ -123,10 +128,54 @@ fn a_pulse_that_waits_is_taken_back_when_the_probe_is_moved() {
         // The valve rests for a minute: the second waits.
         seconds(&mut pot, &mut show, 20, true);
         assert_eq!((pot.board.zone.mode(), pot.open_ms), (Mode::Manual, given));
-        stand_in(&mut pot, 4_200.0);
+        stand_in(&mut pot, soil);
         seconds(&mut pot, &mut show, 120, said);
-        assert_eq!((show.cup(), pot.open_ms), (Cup::Wet, given), "{said}");
+        assert_eq!((show.cup(), pot.open_ms), (cup, given), "{said}");
+        // Back in the dry cup it is another stay.
+        stand_in(&mut pot, 1_200.0);
+        seconds(&mut pot, &mut show, 120, true);
+        assert_eq!((show.cup(), show.given()), (Cup::Dry, 2), "{said}");
     }
+}
+
+/// What made the dry cup moister is given to its end, and once.
+#[test]
+fn a_pulse_that_moistens_the_cup_is_given_to_its_end() {
+    let mut pot = Pot::new(trough());
+    let mut show = Demonstration::new(Cups { pulse: Millis::from_secs(60), ..CUPS });
+    stand_in(&mut pot, 1_200.0);
+    seconds(&mut pot, &mut show, 90, false);
+    pot.order(Order::Bench, Origin::Local);
+    seconds(&mut pot, &mut show, 1, true);
+    while !pot.board.pins.valve {
+        seconds(&mut pot, &mut show, 1, false);
+    }
+    stand_in(&mut pot, 2_500.0);
+    seconds(&mut pot, &mut show, 90, false);
+    assert_eq!(show.cup(), Cup::Between);
+    stand_in(&mut pot, 1_200.0);
+    seconds(&mut pot, &mut show, 200, false);
+    assert_eq!((show.cup(), show.given()), (Cup::Dry, 1));
+    assert!((59_700..=60_300).contains(&pot.open_ms), "{} ms", pot.open_ms);
+}
+
+/// Where the converter fails in the middle of a pulse nobody measures the cup.
+#[test]
+fn a_pulse_that_nobody_measures_any_more_ends() {
+    let mut pot = Pot::new(trough());
+    let mut show = Demonstration::new(Cups { pulse: Millis::from_secs(600), ..CUPS });
+    stand_in(&mut pot, 1_200.0);
+    seconds(&mut pot, &mut show, 90, false);
+    pot.order(Order::Bench, Origin::Local);
+    seconds(&mut pot, &mut show, 1, true);
+    while !pot.board.pins.valve {
+        seconds(&mut pot, &mut show, 1, false);
+    }
+    pot.unread = true;
+    seconds(&mut pot, &mut show, 300, false);
+    assert_eq!(show.cup(), Cup::Waits);
+    let believed = u64::from(pot.board.zone.believed_for().0);
+    assert!(pot.open_ms <= believed + 2_000, "{} ms of {believed}", pot.open_ms);
 }
 
 /// Somebody who says twice that the probe is in does not lose a pulse.

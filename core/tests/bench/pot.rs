@@ -16,6 +16,8 @@ pub struct Pot {
     pub board: Board<BuiltIn>,
     /// Raw counts of the probe.
     pub raw: u16,
+    /// The converter fails.
+    pub unread: bool,
     /// The moisture where it stands, and what a second of water adds; hundredths of a percent.
     pub soil: f64,
     pub answer: f64,
@@ -43,6 +45,7 @@ impl Pot {
         let mut pot = Self {
             board,
             raw: 0,
+            unread: false,
             soil: 3_000.0,
             answer: 0.0,
             link: Link::Up,
@@ -74,7 +77,7 @@ impl Pot {
         }
         let now = self.board.true_ms;
         let due = self.outcome.next.sample.is_none_or(|at| now >= at);
-        let burst = due.then(|| Burst::single(RawCounts(self.raw)));
+        let burst = (due && !self.unread).then(|| Burst::single(RawCounts(self.raw)));
         let signals = Signals { flow: self.flow, tank: self.tank, ..Signals::default() };
         let link = self.link;
         let inputs = Inputs { command: order, burst, signals, link, ..Inputs::default() };

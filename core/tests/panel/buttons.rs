@@ -6,7 +6,7 @@ use drydown::guard::LockOut;
 use drydown::hal::{Debounced, Polarity};
 use drydown::panel::lights::Tune;
 use drydown::panel::{
-    Button, Controls, HOLD, Key, Page, Press, Trouble, Work, commissioning_answer,
+    Button, Controls, Glance, HOLD, Key, Page, Press, Trouble, Work, commissioning_answer,
 };
 use drydown::probe::pair::PairAlarm;
 use drydown::probe::{Burst, ProbeFault};
@@ -429,6 +429,17 @@ fn at_the_checks() -> Stand {
     stand.press(Key::Do, Press::Long);
     assert!(!stand.controls.wants_step(Millis(999)), "nobody answered yet");
     stand
+}
+
+/// A check orders its pulse itself, and has failed without it: who silences something meanwhile takes nothing
+/// back.
+#[test]
+fn what_a_check_waits_for_is_not_taken_back() {
+    let mut stand = at_the_checks();
+    let waits = Glance { mode: Mode::Manual, ..stand.glance() };
+    let press = Some((Key::Do, Press::Short));
+    let reply = stand.controls.press(stand.board.true_ms, press, &waits);
+    assert_eq!((reply.command, stage(&stand)), (None, Some(Stage::Ready(Check::PowerOff))));
 }
 
 #[test]

@@ -435,7 +435,7 @@ fn the_two_cups_fit_in_every_state() {
     flowing.order(Order::Bench);
     flowing.order(Order::Water(Millis::from_secs(10)));
     flowing.run(Millis::from_secs(1));
-    assert_eq!(flowing.board.zone.under_way(), Some(Path::Bench));
+    assert_eq!(flowing.board.zone.open(), Some(Path::Bench));
     let mut seen = vec![];
     for given in [0, u8::MAX - 1] {
         let mut stand = Stand::new(trough(), 1_000);
