@@ -27,6 +27,23 @@ fn stand_in(pot: &mut Pot, centi: f64) {
     pot.in_soil();
 }
 
+/// In bench mode, where nobody has said yet that it is a cup.
+fn in_the_dry_cup(cups: Cups) -> (Pot, Demonstration) {
+    let mut pot = Pot::new(trough());
+    let mut show = Demonstration::new(cups);
+    stand_in(&mut pot, 1_200.0);
+    seconds(&mut pot, &mut show, 90, false);
+    pot.order(Order::Bench, Origin::Local);
+    (pot, show)
+}
+
+fn until_water_flows(pot: &mut Pot, show: &mut Demonstration) {
+    seconds(pot, show, 1, true);
+    while !pot.board.pins.valve {
+        seconds(pot, show, 1, false);
+    }
+}
+
 #[test]
 fn a_dry_cup_gets_one_pulse_a_wet_one_none_and_air_a_reason() {
     let mut pot = Pot::new(trough());
@@ -59,11 +76,7 @@ fn a_dry_cup_gets_one_pulse_a_wet_one_none_and_air_a_reason() {
 
 #[test]
 fn pulses_end_for_good_and_with_bench_mode() {
-    let mut pot = Pot::new(trough());
-    let mut show = Demonstration::new(CUPS);
-    stand_in(&mut pot, 1_200.0);
-    seconds(&mut pot, &mut show, 90, false);
-    pot.order(Order::Bench, Origin::Local);
+    let (mut pot, mut show) = in_the_dry_cup(CUPS);
     for _ in 0..8 {
         seconds(&mut pot, &mut show, 130, true);
     }
@@ -73,15 +86,8 @@ fn pulses_end_for_good_and_with_bench_mode() {
 
 #[test]
 fn a_pulse_stops_when_the_probe_is_pulled_out() {
-    let mut pot = Pot::new(trough());
-    let mut show = Demonstration::new(Cups { pulse: Millis::from_secs(60), ..CUPS });
-    stand_in(&mut pot, 1_200.0);
-    seconds(&mut pot, &mut show, 90, false);
-    pot.order(Order::Bench, Origin::Local);
-    seconds(&mut pot, &mut show, 1, true);
-    while !pot.board.pins.valve {
-        seconds(&mut pot, &mut show, 1, false);
-    }
+    let (mut pot, mut show) = in_the_dry_cup(Cups { pulse: Millis::from_secs(60), ..CUPS });
+    until_water_flows(&mut pot, &mut show);
     pot.raw = 0;
     seconds(&mut pot, &mut show, 60, false);
     assert!(pot.open_ms < 15_000, "a sample period at most: {} ms", pot.open_ms);
@@ -90,15 +96,9 @@ fn a_pulse_stops_when_the_probe_is_pulled_out() {
 /// The last pulse too: that all are ordered is not that all are given.
 #[test]
 fn the_last_pulse_stops_when_the_probe_is_pulled_out() {
-    let mut pot = Pot::new(trough());
-    let mut show = Demonstration::new(Cups { pulse: Millis::from_secs(60), pulses: 1, ..CUPS });
-    stand_in(&mut pot, 1_200.0);
-    seconds(&mut pot, &mut show, 90, false);
-    pot.order(Order::Bench, Origin::Local);
-    seconds(&mut pot, &mut show, 1, true);
-    while !pot.board.pins.valve {
-        seconds(&mut pot, &mut show, 1, false);
-    }
+    let (mut pot, mut show) =
+        in_the_dry_cup(Cups { pulse: Millis::from_secs(60), pulses: 1, ..CUPS });
+    until_water_flows(&mut pot, &mut show);
     assert_ne!(show.cup(), Cup::Over, "water flows");
     pot.raw = 0;
     seconds(&mut pot, &mut show, 60, false);
@@ -115,13 +115,9 @@ fn a_pulse_that_waits_is_taken_back_when_the_probe_is_moved() {
         (false, 2_500.0, Cup::Between),
         (true, 2_500.0, Cup::Between),
     ] {
-        let mut pot = Pot::new(trough());
-        let mut show = Demonstration::new(CUPS);
-        stand_in(&mut pot, 1_200.0);
-        seconds(&mut pot, &mut show, 90, false);
-        pot.order(Order::Bench, Origin::Local);
-        seconds(&mut pot, &mut show, 1, true);
-        while pot.open_ms == 0 || pot.board.pins.valve {
+        let (mut pot, mut show) = in_the_dry_cup(CUPS);
+        until_water_flows(&mut pot, &mut show);
+        while pot.board.pins.valve {
             seconds(&mut pot, &mut show, 1, false);
         }
         let given = pot.open_ms;
@@ -141,15 +137,8 @@ fn a_pulse_that_waits_is_taken_back_when_the_probe_is_moved() {
 /// What made the dry cup moister is given to its end, and once.
 #[test]
 fn a_pulse_that_moistens_the_cup_is_given_to_its_end() {
-    let mut pot = Pot::new(trough());
-    let mut show = Demonstration::new(Cups { pulse: Millis::from_secs(60), ..CUPS });
-    stand_in(&mut pot, 1_200.0);
-    seconds(&mut pot, &mut show, 90, false);
-    pot.order(Order::Bench, Origin::Local);
-    seconds(&mut pot, &mut show, 1, true);
-    while !pot.board.pins.valve {
-        seconds(&mut pot, &mut show, 1, false);
-    }
+    let (mut pot, mut show) = in_the_dry_cup(Cups { pulse: Millis::from_secs(60), ..CUPS });
+    until_water_flows(&mut pot, &mut show);
     stand_in(&mut pot, 2_500.0);
     seconds(&mut pot, &mut show, 90, false);
     assert_eq!(show.cup(), Cup::Between);
@@ -162,15 +151,8 @@ fn a_pulse_that_moistens_the_cup_is_given_to_its_end() {
 /// Where the converter fails in the middle of a pulse nobody measures the cup.
 #[test]
 fn a_pulse_that_nobody_measures_any_more_ends() {
-    let mut pot = Pot::new(trough());
-    let mut show = Demonstration::new(Cups { pulse: Millis::from_secs(600), ..CUPS });
-    stand_in(&mut pot, 1_200.0);
-    seconds(&mut pot, &mut show, 90, false);
-    pot.order(Order::Bench, Origin::Local);
-    seconds(&mut pot, &mut show, 1, true);
-    while !pot.board.pins.valve {
-        seconds(&mut pot, &mut show, 1, false);
-    }
+    let (mut pot, mut show) = in_the_dry_cup(Cups { pulse: Millis::from_secs(600), ..CUPS });
+    until_water_flows(&mut pot, &mut show);
     pot.unread = true;
     seconds(&mut pot, &mut show, 300, false);
     assert_eq!(show.cup(), Cup::Waits);
@@ -181,11 +163,7 @@ fn a_pulse_that_nobody_measures_any_more_ends() {
 /// Somebody who says twice that the probe is in does not lose a pulse.
 #[test]
 fn a_pulse_that_waits_is_counted_once() {
-    let mut pot = Pot::new(trough());
-    let mut show = Demonstration::new(CUPS);
-    stand_in(&mut pot, 1_200.0);
-    seconds(&mut pot, &mut show, 90, false);
-    pot.order(Order::Bench, Origin::Local);
+    let (mut pot, mut show) = in_the_dry_cup(CUPS);
     for length in [30, 20, 20, 130, 130, 130] {
         seconds(&mut pot, &mut show, length, true);
     }
