@@ -3,6 +3,8 @@
 //! Everything is an integer. Arithmetic saturates: a total that no longer fits stays at its end
 //! instead of wrapping into a small number.
 
+use core::num::{NonZeroU16, NonZeroU32};
+
 /// What the converter of the soil probe delivered, 0..=65 535, in the converter's own counts.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Default)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
@@ -13,11 +15,13 @@ pub struct RawCounts(pub u16);
 ///
 /// Percent of *what* is the [`Basis`](crate::calibration::Basis) of the curve that made it:
 /// volume of water in volume of soil, or share of the probe's own air-to-water span.
-#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Default)]
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-#[cfg_attr(feature = "serde", serde(try_from = "u16"))]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Moisture(u16);
+#[cfg_attr(feature = "serde", serde(try_from = "u16", into = "u16"))]
+pub struct Moisture(
+    // One more than it is, so that a moisture that may be missing takes no more room.
+    NonZeroU16,
+);
 
 /// A moisture above one hundred percent.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
@@ -38,15 +42,16 @@ impl TryFrom<u16> for Moisture {
     type Error = MoistureError;
 
     fn try_from(centi: u16) -> Result<Self, MoistureError> {
-        if centi > Self::FULL.0 { Err(MoistureError(centi)) } else { Ok(Self(centi)) }
+        let moisture = Self::from_centi(centi);
+        if moisture.centi() == centi { Ok(moisture) } else { Err(MoistureError(centi)) }
     }
 }
 
 impl Moisture {
     /// Bone dry.
-    pub const ZERO: Self = Self(0);
+    pub const ZERO: Self = Self::from_centi(0);
     /// One hundred percent.
-    pub const FULL: Self = Self(10_000);
+    pub const FULL: Self = Self::from_centi(10_000);
 
     /// From hundredths of a percent; what lies above 10 000 becomes 10 000.
     ///
@@ -56,7 +61,8 @@ impl Moisture {
     /// assert_eq!(Moisture::from_centi(12_000), Moisture::FULL);
     /// ```
     pub const fn from_centi(centi_percent: u16) -> Self {
-        Self(if centi_percent > 10_000 { 10_000 } else { centi_percent })
+        let centi = if centi_percent > 10_000 { 10_000 } else { centi_percent };
+        Self(NonZeroU16::MIN.saturating_add(centi))
     }
 
     /// From whole percent, 0..=100; what lies above becomes 100.
@@ -66,12 +72,37 @@ impl Moisture {
 
     /// Hundredths of a percent, 0..=10 000.
     pub const fn centi(self) -> u16 {
-        self.0
+        self.0.get() - 1
     }
 
     /// How far this lies above `other`; zero when it lies below.
     pub const fn above(self, other: Self) -> u16 {
-        self.0.saturating_sub(other.0)
+        self.0.get().saturating_sub(other.0.get())
+    }
+}
+
+impl Default for Moisture {
+    fn default() -> Self {
+        Self::ZERO
+    }
+}
+
+impl From<Moisture> for u16 {
+    fn from(moisture: Moisture) -> Self {
+        moisture.centi()
+    }
+}
+
+impl core::fmt::Debug for Moisture {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        f.debug_tuple("Moisture").field(&self.centi()).finish()
+    }
+}
+
+#[cfg(feature = "defmt")]
+impl defmt::Format for Moisture {
+    fn format(&self, f: defmt::Formatter<'_>) {
+        defmt::write!(f, "Moisture({=u16})", self.centi());
     }
 }
 
@@ -141,6 +172,44 @@ impl Millis {
     }
 }
 
+/// A length of time as it is remembered where there may be none: so that takes no more room. The
+/// longest is a millisecond shorter.
+#[derive(Clone, Copy, PartialEq, Eq, Hash)]
+pub(crate) struct Span(
+    // One more than it is.
+    NonZeroU32,
+);
+
+impl Span {
+    pub const ZERO: Self = Self::of(Millis::ZERO);
+
+    pub const fn of(length: Millis) -> Self {
+        Self(NonZeroU32::MIN.saturating_add(length.0))
+    }
+
+    pub const fn length(self) -> Millis {
+        Millis(self.0.get() - 1)
+    }
+
+    #[must_use]
+    pub const fn plus(self, other: Millis) -> Self {
+        Self(self.0.saturating_add(other.0))
+    }
+}
+
+impl core::fmt::Debug for Span {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        self.length().fmt(f)
+    }
+}
+
+#[cfg(feature = "defmt")]
+impl defmt::Format for Span {
+    fn format(&self, f: defmt::Formatter<'_>) {
+        self.length().format(f);
+    }
+}
+
 /// A volume of water in microlitres, up to 4 294 litres.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Default)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
@@ -193,7 +262,24 @@ pub struct DeciCelsius(pub i16);
 
 #[cfg(test)]
 mod tests {
-    use super::{Flow, Millis, Moisture, MoistureError, Volume};
+    use super::{Flow, Millis, Moisture, MoistureError, Span, Volume};
+
+    #[test]
+    fn what_may_be_missing_takes_no_more_room() {
+        assert_eq!(size_of::<Option<Moisture>>(), size_of::<u16>());
+        assert_eq!(size_of::<Option<Span>>(), size_of::<u32>());
+    }
+
+    #[test]
+    fn a_length_that_is_remembered_comes_back_and_the_longest_a_millisecond_short() {
+        for ms in [0, 1, 59_999, u32::MAX - 1] {
+            assert_eq!(Span::of(Millis(ms)).length(), Millis(ms));
+        }
+        let longest = Millis(u32::MAX - 1);
+        assert_eq!(Span::of(Millis::MAX).length(), longest);
+        assert_eq!(Span::of(Millis(5)).plus(Millis(7)).length(), Millis(12));
+        assert_eq!(Span::of(longest).plus(Millis(1)).length(), longest);
+    }
 
     #[test]
     fn no_moisture_is_above_the_whole() {

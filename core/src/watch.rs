@@ -95,6 +95,8 @@ const QUIET: Millis = Millis::from_hours(4);
 
 /// So many waterings at the most tell how the soil answers.
 const ANSWERS: u8 = 16;
+/// Their seconds, and hundredths of a percent, add up to no more.
+const MOST_REMEMBERED: u32 = 60_000;
 
 /// Ages are written down in units of 2^16 ms, a little more than a minute: so they fit a `u16`.
 const COARSE: u32 = 16;
@@ -218,8 +220,8 @@ pub struct Watch {
     before: Option<Moisture>,
     /// Rise and open seconds of the last waterings, halved together when they grow.
     answer: Option<Answer>,
-    rise_sum: u32,
-    open_sum: u32,
+    rise_sum: u16,
+    open_sum: u16,
     /// How many these are, halved with them.
     answers: u8,
 }
@@ -466,8 +468,8 @@ impl Watch {
             self.is_raised(Alarm::WeakResponse)
         } else {
             // Both are kept where their products fit.
-            self.rise_sum.wrapping_mul(2_000)
-                < self.open_sum.wrapping_mul(u32::from(config.commissioned_rise))
+            u32::from(self.rise_sum).wrapping_mul(2_000)
+                < u32::from(self.open_sum).wrapping_mul(u32::from(config.commissioned_rise))
         };
         let weak = config.commissioned_rise > 0 && weakly;
         // In a long frost nobody knows how dry the plants get: sun and wind go on. Nor under rain that
@@ -649,16 +651,15 @@ impl Watch {
         }
         let seconds = answer.open.0 / 1_000;
         let rise = answer.best.above(answer.from);
-        self.rise_sum = self.rise_sum.saturating_add(u32::from(rise));
-        self.open_sum = self.open_sum.saturating_add(seconds.max(1));
+        let mut rises = u32::from(self.rise_sum).saturating_add(u32::from(rise));
+        let mut open = u32::from(self.open_sum).saturating_add(seconds.max(1));
         self.answers = self.answers.saturating_add(1);
-        // Keep the products of the comparison inside 32 bits, and old waterings fading: a bare pump
-        // gives thousands before their seconds alone are many. So few rises add up to little.
-        while self.open_sum > 60_000 || self.answers > ANSWERS {
-            self.rise_sum /= 2;
-            self.open_sum /= 2;
+        // Old waterings fade: a bare pump gives thousands before their seconds alone are many.
+        while rises.max(open) > MOST_REMEMBERED || self.answers > ANSWERS {
+            (rises, open) = (rises / 2, open / 2);
             self.answers /= 2;
         }
+        (self.rise_sum, self.open_sum) = (rises as u16, open as u16);
         self.answer = None;
         // Drip may lift the soil as slowly as a creep; here it is known to be water.
         if rise >= config.rise {

@@ -1,7 +1,7 @@
 //! What an opening was: how it came about, what the drive reported of it, what ended it.
 
 use super::table::{Condition, Path};
-use crate::quantity::Millis;
+use crate::quantity::{Millis, Span};
 use crate::zone::Drive;
 
 /// What ended an opening.
@@ -52,25 +52,30 @@ pub struct Closed {
     pub on: Millis,
 }
 
-/// What the drive reported of one opening.
+/// How long the drive was on in one opening; `None` until its report is of this one.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
-pub(super) struct Driven {
-    pub seen: bool,
-    pub on: Millis,
-}
+pub(super) struct Driven(Option<Span>);
 
 impl Driven {
-    pub const NOT_YET: Self = Self { seen: false, on: Millis::ZERO };
+    pub const NOT_YET: Self = Self(None);
 
     /// The report is kept until the next arming, so it counts once the drive was seen to run, or
     /// to have stopped since: a permit needs `rest` of closed time, so a shorter one is new. An
     /// order not yet taken reads as on for no time; were it withdrawn now, the report that is kept
     /// would still be that of the opening before.
     pub fn note(&mut self, drive: Drive, rest: Millis) {
-        self.seen |= (drive.on && !drive.on_ms.is_zero()) || drive.off_ms < rest;
-        if self.seen {
-            self.on = self.on.max(drive.on_ms);
+        let before = self.on().unwrap_or(Millis::ZERO);
+        if self.is_seen() || (drive.on && !drive.on_ms.is_zero()) || drive.off_ms < rest {
+            self.0 = Some(Span::of(before.max(drive.on_ms)));
         }
+    }
+
+    pub const fn is_seen(self) -> bool {
+        self.0.is_some()
+    }
+
+    pub fn on(self) -> Option<Millis> {
+        self.0.map(Span::length)
     }
 }
 
@@ -84,7 +89,7 @@ mod tests {
         for (off_ms, seen) in [(0, true), (59_999, true), (60_000, false), (60_001, false)] {
             let mut driven = Driven::NOT_YET;
             driven.note(Drive { on: false, on_ms: Millis(7), off_ms: Millis(off_ms) }, rest);
-            assert_eq!((driven.seen, driven.on), (seen, Millis(if seen { 7 } else { 0 })));
+            assert_eq!(driven.on(), seen.then_some(Millis(7)));
         }
     }
 }

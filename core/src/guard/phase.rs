@@ -14,7 +14,7 @@ use super::{Limits, Timing};
 use crate::manifold::Need;
 use crate::persist::{RecordNumber, Stored};
 use crate::policy::Ends;
-use crate::quantity::{Millis, Moisture};
+use crate::quantity::{Millis, Moisture, Span};
 use crate::zone::{Drive, Event, Events};
 
 /// Openings in a row that end at their time limit before automatic rests.
@@ -183,7 +183,7 @@ pub struct Guard {
     back_off: Millis,
     number: RecordNumber,
     /// Time waited for `number` to be confirmed.
-    awaiting: Option<Millis>,
+    awaiting: Option<Span>,
     owed: Owed,
     store_failures: u8,
 }
@@ -445,7 +445,7 @@ impl Guard {
                     due = due.min(rules.timing.open_step).min(left.max(self.rest_left));
                 }
                 if let Some(waited) = self.awaiting {
-                    due = due.min(rules.timing.commit_wait.minus(waited));
+                    due = due.min(rules.timing.commit_wait.minus(waited.length()));
                 } else if self.owed == Owed::Now && self.back_off.is_zero() {
                     // Owed since the store was busy.
                     due = due.min(rules.timing.open_step);
@@ -510,13 +510,13 @@ impl Guard {
 
     /// A confirmation, or the lack of one for too long.
     fn confirm(&mut self, rules: &Rules, facts: &Facts, events: &mut Events) {
-        let Some(waited) = self.awaiting else { return };
+        let Some(waited) = self.awaiting.map(Span::length) else { return };
         if facts.committed == Some(self.number) {
             self.awaiting = None;
             self.store_failures = 0;
         } else if facts.store_busy {
             // A store that may not write cannot have failed to.
-            self.awaiting = Some(waited.minus(facts.credited));
+            self.awaiting = Some(Span::of(waited.minus(facts.credited)));
         } else if waited >= rules.timing.commit_wait {
             self.awaiting = None;
             self.owed = Owed::Now;
@@ -530,7 +530,7 @@ impl Guard {
 
     fn write(&mut self, ruling: &mut Ruling) {
         self.number = self.number.next();
-        self.awaiting = Some(Millis::ZERO);
+        self.awaiting = Some(Span::ZERO);
         self.owed = Owed::Nothing;
         ruling.write = true;
     }
@@ -634,12 +634,14 @@ impl Guard {
         driven.note(facts.drive, widen(rules.limits.min_closed));
         let open_step = rules.timing.open_step;
         let tolerance = open_step.plus(open_step).plus(rules.timing.slack);
-        let apart = credited.minus(driven.on).max(driven.on.minus(credited));
-        let clock_wrong = driven.seen && apart > tolerance.plus(Millis(driven.on.0 >> 3));
+        let seen = driven.is_seen();
+        let on = driven.on().unwrap_or(Millis::ZERO);
+        let apart = credited.minus(on).max(on.minus(credited));
+        let clock_wrong = seen && apart > tolerance.plus(Millis(on.0 >> 3));
         // The permit runs from the sample before its record was written: a drive that began later by
         // that was on for less when it ended.
         let over = !facts.drive.on && credited >= opening.length;
-        let used_up = driven.seen && (over || driven.on.plus(rules.timing.tick) >= opening.length);
+        let used_up = seen && (over || on.plus(rules.timing.tick) >= opening.length);
         let conditions = facts.conditions.with_all(self.lock_outs.conditions());
         let cause = if let Some(condition) = conditions.blocking(opening.path) {
             Cause::Fault(condition)
@@ -648,7 +650,7 @@ impl Guard {
         } else if clock_wrong {
             self.clock_hold = rules.timing.hold_off.max(rules.timing.open_step);
             Cause::Fault(Condition::Clock)
-        } else if !facts.drive.on && (driven.seen || credited > tolerance) {
+        } else if !facts.drive.on && (seen || credited > tolerance) {
             Cause::Deadman
         } else if let Keep::End(cause) = keep {
             cause
@@ -668,7 +670,8 @@ impl Guard {
         events: &mut Events,
     ) -> Closed {
         let opening = core::mem::replace(&mut self.opening, Opening::NONE);
-        let units = if driven.seen { rules.plan.credit(driven.on) } else { opening.charge };
+        let on = driven.on().unwrap_or(Millis::ZERO);
+        let units = if driven.is_seen() { rules.plan.credit(on) } else { opening.charge };
         self.ledger.post(units);
         self.assumed = false;
         self.phase = Phase::Closed;
@@ -676,10 +679,10 @@ impl Guard {
         self.rest_left = rules.rest;
         self.owed = Owed::Now;
         self.resets_while_open = 0;
-        if opening.supervised && driven.seen {
+        if opening.supervised && driven.is_seen() {
             // The drive reports up to a tick less than it was driven; a dose as long as what is to be
             // judged must not fall short of it by that.
-            self.response.given(&rules.response, driven.on.plus(rules.timing.tick));
+            self.response.given(&rules.response, on.plus(rules.timing.tick));
         }
         if opening.path == Path::Automatic && opening.ends == Ends::AtStop {
             match cause {
@@ -691,6 +694,6 @@ impl Guard {
                 self.lock_out(LockOut::StopNeverReached, events);
             }
         }
-        Closed { path: opening.path, cause, on: driven.on }
+        Closed { path: opening.path, cause, on }
     }
 }

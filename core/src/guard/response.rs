@@ -14,7 +14,7 @@
 //! reading first, and that reading judges the dose before. Between two judgements there is no more
 //! water than within one window, and by hand or by a stance no more than their own limits allow.
 
-use crate::quantity::{Millis, Moisture};
+use crate::quantity::{Millis, Moisture, Span};
 
 /// When a dose counts as answered, and how many unanswered ones lock out.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
@@ -57,7 +57,7 @@ pub struct ResponseState {
     unjudged: Millis,
     /// Time left until judgement, zero while it waits for a reading; `None` when nothing waits to
     /// be judged.
-    judged_in: Option<Millis>,
+    judged_in: Option<Span>,
     /// A plausible reading came since judgement was set.
     looked: bool,
     /// Judged doses without an answer.
@@ -73,7 +73,7 @@ impl ResponseState {
     /// Lowest reading, open time not judged, time until judgement, whether a reading came since,
     /// unanswered doses: to be written down.
     pub(crate) const fn to_parts(self) -> (Option<Moisture>, Millis, Option<Millis>, bool, u8) {
-        (self.lowest, self.unjudged, self.judged_in, self.looked, self.unanswered)
+        (self.lowest, self.unjudged, self.judged_in(), self.looked, self.unanswered)
     }
 
     /// Supervision from its parts. Every combination can have come about.
@@ -84,6 +84,10 @@ impl ResponseState {
         looked: bool,
         unanswered: u8,
     ) -> Self {
+        let judged_in = match judged_in {
+            Some(left) => Some(Span::of(left)),
+            None => None,
+        };
         Self { lowest, unjudged, judged_in, looked, unanswered }
     }
 
@@ -94,12 +98,15 @@ impl ResponseState {
 
     /// Time until a dose is judged, if one waits.
     pub const fn judged_in(&self) -> Option<Millis> {
-        self.judged_in
+        match self.judged_in {
+            Some(left) => Some(left.length()),
+            None => None,
+        }
     }
 
     /// Whether a dose that is to be judged waits for the probe to be read.
     pub fn waits_for_reading(&self) -> bool {
-        self.judged_in.is_some_and(Millis::is_zero)
+        self.judged_in == Some(Span::ZERO)
     }
 
     /// A plausible reading: an answer, or the look by which a dose that waited for it is judged.
@@ -121,7 +128,7 @@ impl ResponseState {
     /// follow each other within the window would otherwise never be judged at all.
     pub fn given(&mut self, config: &ResponseConfig, open: Millis) {
         if self.unjudged < config.judged_after || self.judged_in.is_none() {
-            self.judged_in = Some(config.window);
+            self.judged_in = Some(Span::of(config.window));
             self.looked = false;
         }
         self.unjudged = self.unjudged.plus(open);
@@ -129,14 +136,14 @@ impl ResponseState {
 
     /// Lets credited time pass: at the end of the window water that is enough is judged.
     pub fn age(&mut self, config: &ResponseConfig, credited: Millis) -> Verdict {
-        let Some(left) = self.judged_in else { return Verdict::None };
+        let Some(left) = self.judged_in() else { return Verdict::None };
         let left = left.minus(credited);
         let enough = self.unjudged >= config.judged_after;
         if left.is_zero() && !enough {
             (self.judged_in, self.looked) = (None, false);
             return Verdict::None;
         }
-        self.judged_in = Some(left);
+        self.judged_in = Some(Span::of(left));
         if left.is_zero() && self.looked { self.judge(config) } else { Verdict::None }
     }
 

@@ -36,7 +36,7 @@ impl Policy for Hysteresis {
             let reached = view.fresh.is_some_and(|moisture| moisture >= self.band.stop());
             return (!reached).then_some(demand);
         }
-        memory.triggered(view, self.band.start(), self.agree).then_some(demand)
+        memory.triggered(*view, self.band.start(), self.agree).then_some(demand)
     }
 
     fn ended(&self, memory: &mut LevelMemory) {

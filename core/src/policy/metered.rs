@@ -36,7 +36,7 @@ impl Policy for Metered {
 
     fn ask(&self, memory: &mut LevelMemory, view: &View) -> Option<Demand> {
         let demand = Demand { length: self.dose, ends: Ends::ByDose };
-        (view.open || memory.triggered(view, self.band.start(), self.agree)).then_some(demand)
+        (view.open || memory.triggered(*view, self.band.start(), self.agree)).then_some(demand)
     }
 
     fn ended(&self, memory: &mut LevelMemory) {

@@ -16,6 +16,7 @@ pub use timer::Timer;
 
 use core::fmt::Debug;
 use core::hash::Hash;
+use core::num::NonZeroU8;
 
 use crate::quantity::{Millis, Moisture};
 
@@ -124,38 +125,45 @@ pub trait Policy {
 /// The common memory of level-triggered policies: agreement and soak.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 pub struct LevelMemory {
-    /// Readings in a row at or below start, up to the number that must agree.
-    agreeing: u8,
+    /// Readings in a row at or below start, up to the number that must agree, and one: so a memory that
+    /// may be of another policy takes no more room.
+    agreeing: NonZeroU8,
     /// Soak still to pass.
     soak: Millis,
 }
 
 impl LevelMemory {
-    const BLANK: Self = Self { agreeing: 0, soak: Millis::ZERO };
+    const BLANK: Self = Self { agreeing: NonZeroU8::MIN, soak: Millis::ZERO };
 
     /// Counts a reading against the start level; says whether enough agree and soak is over.
-    fn triggered(&mut self, view: &View, start: Moisture, agree: u8) -> bool {
+    fn triggered(&mut self, view: View, start: Moisture, agree: u8) -> bool {
         self.soak = self.soak.minus(view.credited);
         if let Some(moisture) = view.fresh {
-            self.agreeing =
-                if moisture <= start { self.agreeing.saturating_add(1).min(agree) } else { 0 };
+            let most = NonZeroU8::MIN.saturating_add(agree);
+            let dry = moisture <= start;
+            let one_more = self.agreeing.saturating_add(1).min(most);
+            self.agreeing = if dry { one_more } else { NonZeroU8::MIN };
         }
         if view.implausible {
-            self.agreeing = 0;
+            self.agreeing = NonZeroU8::MIN;
         }
-        self.agreeing >= agree && self.soak.is_zero()
+        self.agreeing() >= agree && self.soak.is_zero()
+    }
+
+    const fn agreeing(self) -> u8 {
+        self.agreeing.get() - 1
     }
 
     fn ended(&mut self, soak: Millis) {
-        *self = Self { agreeing: 0, soak };
+        *self = Self { agreeing: NonZeroU8::MIN, soak };
     }
 
     fn waits(self, agree: u8) -> Waits {
-        Waits::Level { agreeing: self.agreeing, agree, soak: self.soak }
+        Waits::Level { agreeing: self.agreeing(), agree, soak: self.soak }
     }
 
     /// Soak alone brings no demand unless enough readings agree already.
     fn due_in(self, agree: u8) -> Option<Millis> {
-        (self.agreeing >= agree && !self.soak.is_zero()).then_some(self.soak)
+        (self.agreeing() >= agree && !self.soak.is_zero()).then_some(self.soak)
     }
 }

@@ -4,7 +4,7 @@ mod canonical;
 
 use super::config::{CheckedProbe, FrostHold, Rail};
 use super::{Burst, Context, ProbeFault, Reading};
-use crate::quantity::{DeciCelsius, Millis, Moisture, RawCounts};
+use crate::quantity::{DeciCelsius, Millis, Moisture, RawCounts, Span};
 
 /// Answers in a row that must be drier after water before the verdict latches: as many as must agree
 /// before a reading is acted on (common practice), so that a spike is no lock-out.
@@ -17,9 +17,9 @@ struct Level {
     /// sample: every sample above it lifts it, otherwise it falls at the dry-ward limit.
     slowest: u32,
     /// The lowest sample since the last drainage window: where a rise began.
-    trough: u16,
+    trough: Moisture,
     /// The highest sample of this drainage window, in steps that count.
-    crest: u16,
+    crest: Moisture,
     /// What is left of the drainage window as of the last plausible sample.
     draining: Millis,
 }
@@ -51,7 +51,7 @@ enum Latch {
 struct Still {
     low: u16,
     high: u16,
-    age: Millis,
+    age: Span,
 }
 
 /// The memory of one probe. It has no clock: [`age`](ProbeState::age) tells it what time has passed.
@@ -331,9 +331,9 @@ impl ProbeState {
     #[inline]
     fn falls_too_fast(&self, probe: &CheckedProbe, sample: Moisture, dried: u32) -> bool {
         self.level.is_some_and(|level| {
-            let dried = (dried >> 16) as u16;
+            let dried = Moisture::from_centi((dried >> 16) as u16);
             let reachable = if level.draining.is_zero() { dried } else { dried.min(level.trough) };
-            reachable.saturating_sub(sample.centi()) > twice_detection(probe)
+            reachable.above(sample) > twice_detection(probe)
         })
     }
 
@@ -341,13 +341,13 @@ impl ProbeState {
         let Some(limit) = probe.config().flat else {
             return false;
         };
-        let here = Still { low: raw.0, high: raw.0, age: Millis::ZERO };
+        let here = Still { low: raw.0, high: raw.0, age: Span::ZERO };
         let still = self.still.map_or(here, |still| {
             let (low, high) = (still.low.min(raw.0), still.high.max(raw.0));
             if high.abs_diff(low) >= limit.least { here } else { Still { low, high, ..still } }
         });
         self.still = Some(still);
-        still.age >= limit.within
+        still.age.length() >= limit.within
     }
 
     /// Whether an opening still waits for its answer; forgets the opening when it no longer does.
@@ -359,30 +359,29 @@ impl ProbeState {
 
     /// Takes a plausible sample into what is known of the soil.
     fn accept(&mut self, probe: &CheckedProbe, sample: Moisture, dried: u32) {
-        let centi = sample.centi();
-        let here = u32::from(centi) << 16;
+        let here = u32::from(sample.centi()) << 16;
         let drainage = probe.config().drainage;
         // After a reset a rise is measured from the saved sample: rain drains after an outage too.
         let mut level = self.level.unwrap_or(Level {
             slowest: here,
-            trough: self.reference.map_or(centi, Moisture::centi),
-            crest: centi,
+            trough: self.reference.unwrap_or(sample),
+            crest: sample,
             draining: Millis::ZERO,
         });
         level.slowest = dried.max(here);
         if level.draining.is_zero() {
-            level.trough = level.trough.min(centi);
-            if centi.saturating_sub(level.trough) >= drainage.rise {
-                level.crest = centi;
+            level.trough = level.trough.min(sample);
+            if sample.above(level.trough) >= drainage.rise {
+                level.crest = sample;
                 level.draining = drainage.length;
             }
         } else {
             level.draining = level.draining.minus(self.since_plausible);
-            if centi.saturating_sub(level.crest) >= probe.detection() {
-                level.crest = centi;
+            if sample.above(level.crest) >= probe.detection() {
+                level.crest = sample;
                 level.draining = drainage.length;
             } else if level.draining.is_zero() {
-                level = Level { slowest: here, trough: centi, crest: centi, ..level };
+                level = Level { slowest: here, trough: sample, crest: sample, ..level };
             }
         }
         self.level = Some(level);

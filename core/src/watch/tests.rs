@@ -351,7 +351,7 @@ fn the_response_is_that_of_the_last_waterings() {
     };
     for _ in 0..40 {
         water(&mut watch, 2_000);
-        assert!(watch.watch.open_sum <= 60_000 && watch.watch.rise_sum <= 16 * 10_000);
+        assert!(watch.watch.open_sum <= 60_000 && watch.watch.rise_sum <= 60_000);
         assert!(!watch.told(Alarm::WeakResponse));
     }
     let row = (1..40).find(|_| {
@@ -362,20 +362,21 @@ fn the_response_is_that_of_the_last_waterings() {
     assert!((6..=14).contains(&row.expect("told in the end")), "{row:?}");
 }
 
-/// It fades by halves: beyond 60 000 s of open time, and beyond sixteen waterings, and not before.
+/// It fades by halves: beyond 60 000 s of open time, 600 % of rise and sixteen waterings, and not before.
 #[test]
 fn what_is_known_of_waterings_is_halved_when_it_is_too_much() {
-    let known = |seconds: &[u32]| {
+    let known_of = |seconds: &[u32], rise: u16| {
         let mut watch = watched();
         for &seconds in seconds {
             watch.level = 2_000;
             watch.pass(GRID);
             watch.closed(Cause::DoseDone, Millis::from_secs(seconds));
-            watch.level += 1_000;
+            watch.level += rise;
             watch.pass(watch.seen.settles_in);
         }
         (watch.watch.open_sum, watch.watch.rise_sum)
     };
+    let known = |seconds: &[u32]| known_of(seconds, 1_000);
     assert_eq!(known(&[60_000]), (60_000, 1_000));
     assert_eq!(known(&[60_001]), (30_000, 500));
     assert_eq!(known(&[40_000, 40_000]), (40_000, 1_000));
@@ -383,6 +384,8 @@ fn what_is_known_of_waterings_is_halved_when_it_is_too_much() {
     assert_eq!(known(&[5; 17]), (42, 8_500));
     assert_eq!(known(&[5; 25]), (82, 16_500));
     assert_eq!(known(&[0]), (1, 1_000), "at least a second");
+    assert_eq!(known_of(&[5; 8], 7_500), (40, 60_000));
+    assert_eq!(known_of(&[5; 8], 7_502), (20, 30_008));
 }
 
 /// Through the longest memory and the steepest rise that can be told: 655 % for 1 000 s.

@@ -31,7 +31,7 @@ struct Since {
 }
 
 impl Since {
-    fn see(&mut self, view: &View) {
+    fn see(&mut self, view: View) {
         self.credited += view.credited.0;
         self.levels.extend(view.fresh);
         if view.implausible {
@@ -63,7 +63,7 @@ impl Since {
 fn live<P: Policy>(
     policy: &P,
     seed: u64,
-    demand: impl Fn(&Since, &View) -> Option<Demand>,
+    demand: impl Fn(&Since, View) -> Option<Demand>,
     due: impl Fn(&Since) -> Option<Millis>,
     waits: impl Fn(&Since) -> Waits,
 ) -> u32 {
@@ -83,10 +83,10 @@ fn live<P: Policy>(
         let implausible = view.fresh.is_none() && dice.hit(20);
         let view = View { implausible, ..view };
         if !open {
-            since.see(&view);
+            since.see(view);
         }
         let answer = policy.ask(&mut memory, &view);
-        assert_eq!(answer, demand(&since, &view), "{step}");
+        assert_eq!(answer, demand(&since, view), "{step}");
         if !open {
             assert_eq!(policy.due_in(&memory), due(&since), "{step}");
             assert_eq!(policy.waits(&memory), waits(&since), "{step}");
@@ -113,7 +113,7 @@ fn due_after_soak(since: &Since) -> Option<Millis> {
     (since.agreeing() == AGREE && !soak.is_zero()).then_some(soak)
 }
 
-fn from_start_to_stop(since: &Since, view: &View) -> Option<Demand> {
+fn from_start_to_stop(since: &Since, view: View) -> Option<Demand> {
     let wants = if view.open {
         view.fresh.is_none_or(|level| level < band().stop())
     } else {
@@ -122,11 +122,11 @@ fn from_start_to_stop(since: &Since, view: &View) -> Option<Demand> {
     wants.then_some(Demand { length: Millis::MAX, ends: Ends::AtStop })
 }
 
-fn one_dose(since: &Since, view: &View) -> Option<Demand> {
+fn one_dose(since: &Since, view: View) -> Option<Demand> {
     (view.open || since.is_thirsty()).then_some(Demand { length: DOSE, ends: Ends::ByDose })
 }
 
-fn by_the_clock(since: &Since, view: &View) -> Option<Demand> {
+fn by_the_clock(since: &Since, view: View) -> Option<Demand> {
     let wants = view.open || since.to_dose().is_zero();
     wants.then_some(Demand { length: DOSE, ends: Ends::ByDose })
 }
