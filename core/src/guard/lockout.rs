@@ -106,13 +106,8 @@ impl LockOuts {
     }
 
     /// The lock-outs as conditions of the table.
-    pub fn conditions(self) -> Conditions {
-        if self.is_empty() {
-            return Conditions::NONE;
-        }
-        LockOut::ALL
-            .into_iter()
-            .fold(Conditions::NONE, |set, one| set.and_if(self.has(one), one.condition()))
+    pub const fn conditions(self) -> Conditions {
+        Conditions::of_lock_outs(self)
     }
 }
 

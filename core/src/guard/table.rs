@@ -3,6 +3,8 @@
 //! Every refusal and every closing by a fault is read off this table, so that a condition blocks
 //! an opening exactly when it also ends one that is under way.
 
+use super::lockout::{LockOut, LockOuts};
+
 /// The way an opening came about.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
@@ -142,6 +144,16 @@ impl Condition {
     }
 }
 
+// So the bits of lock-outs are those of their conditions.
+const _: () = {
+    let mut index = 0;
+    while index < LockOut::ALL.len() {
+        let lock_out = LockOut::ALL[index];
+        assert!(lock_out as usize == index && lock_out.condition() as usize == index);
+        index += 1;
+    }
+};
+
 /// A set of conditions that hold now.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Default)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
@@ -150,6 +162,11 @@ pub struct Conditions(u32);
 impl Conditions {
     /// No condition holds.
     pub const NONE: Self = Self(0);
+
+    /// What locks out stands first in the table, in the order of [`LockOut::ALL`].
+    pub(super) const fn of_lock_outs(lock_outs: LockOuts) -> Self {
+        Self(lock_outs.to_bits() as u32)
+    }
 
     /// The same set with one more.
     #[must_use]
