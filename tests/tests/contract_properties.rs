@@ -6,8 +6,8 @@ use drydown::persist::{Record, RecordNumber, Stored};
 use drydown::probe::Burst;
 use drydown::quantity::Millis;
 use drydown::zone::{
-    Boot, BootCause, Command, Drive, Event, Events, Inputs, Link, MOST_EVENTS, Order, Origin, Rest,
-    Retained, Signals, Supply, Tank, Zone,
+    Boot, BootCause, CheckedZone, Command, Drive, Event, Events, Inputs, Link, MOST_EVENTS, Order,
+    Origin, Rest, Retained, Signals, Supply, Tank, Zone,
 };
 use drydown_tests::adversary::{Appetite, Wild, place};
 use drydown_tests::configs::counts;
@@ -234,7 +234,7 @@ fn every_boot_but_a_wake_holds_off_and_rests() {
 }
 
 /// Brings a device to rest and lays its state aside.
-fn asleep() -> (Board<Wild>, Retained<u32>, u64) {
+fn asleep() -> (Board<Wild>, Retained<CheckedZone<Wild>>, u64) {
     let mut board =
         Board::power_on(place(0, Appetite::Doses(0)), Sequence::SINGLE, TestStore::default());
     let mut place = Retained::empty();

@@ -5,13 +5,13 @@ use drydown::calibration::Basis;
 use drydown::checked;
 use drydown::cutoff::{Cutoff, Handle, Pins, Sequence, Words};
 use drydown::persist::{RamStore, Record, RecordNumber, Store};
-use drydown::policy::{BuiltIn, Hysteresis, Metered, Policy, Timer};
+use drydown::policy::{BuiltIn, Hysteresis, Metered, Timer};
 use drydown::quantity::{DeciCelsius, Flow, Millis, Moisture, Volume};
 use drydown::soil::Band;
 use drydown::zone::{
-    Air, Boot, BootCause, CheckedZone, Command, Configuration, Fixed, Inputs, Link, Next, Order,
-    Origin, Outcome, Probes, Rest, Retained, Sampling, SignalRules, Signals, Stance, Supply, Tank,
-    Writing, Zone, ZoneConfig,
+    Air, Boot, BootCause, CheckedZone, Command, Configuration, Fixed, Inputs, Link, Next, OneProbe,
+    Order, Origin, Outcome, Probes, Rest, Retained, Sampling, SignalRules, Signals, Stance, Supply,
+    Tank, Writing, Zone, ZoneConfig,
 };
 
 use crate::pot::{PROBE, Pot};
@@ -74,6 +74,7 @@ pub enum Usual {}
 
 impl Fixed for Usual {
     type Policy = BuiltIn;
+    type Probes = OneProbe;
     const ZONE: &CheckedZone = &USUAL;
 }
 
@@ -90,10 +91,10 @@ impl Kind {
 }
 
 /// What outlives a reset.
-struct Outside {
+struct Outside<C: Configuration> {
     pots: [Pot; 2],
     store: RamStore,
-    retained: Retained<<BuiltIn as Policy>::Memory>,
+    retained: Retained<C>,
     steps_left: u32,
 }
 
@@ -155,7 +156,7 @@ impl<C: Configuration<Policy = BuiltIn>> Life<'_, C> {
     /// Lives until the next boot, or until all steps are taken.
     fn live(
         &mut self,
-        outside: &mut Outside,
+        outside: &mut Outside<C>,
         draw: &mut Draw,
         tally: &mut Tally,
         meter: &mut impl Meter,
@@ -184,7 +185,7 @@ impl<C: Configuration<Policy = BuiltIn>> Life<'_, C> {
     /// Sleeps until the next step is due, or a little less or more.
     fn wait(
         &mut self,
-        outside: &mut Outside,
+        outside: &mut Outside<C>,
         draw: &mut Draw,
         tally: &mut Tally,
         meter: &mut impl Meter,
@@ -230,7 +231,7 @@ impl<C: Configuration<Policy = BuiltIn>> Life<'_, C> {
 
     fn step(
         &mut self,
-        outside: &mut Outside,
+        outside: &mut Outside<C>,
         draw: &mut Draw,
         tally: &mut Tally,
         meter: &mut impl Meter,
@@ -272,7 +273,7 @@ impl<C: Configuration<Policy = BuiltIn>> Life<'_, C> {
     }
 
     /// The store writes when it comes to it. One write in some hundreds fails.
-    fn commit(&mut self, outside: &mut Outside, draw: &mut Draw) {
+    fn commit(&mut self, outside: &mut Outside<C>, draw: &mut Draw) {
         let Some((record, steps)) = self.writing else { return };
         if steps > 0 {
             self.writing = Some((record, steps - 1));

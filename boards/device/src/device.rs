@@ -24,8 +24,8 @@ use drydown::probe::Burst;
 use drydown::quantity::Millis;
 use drydown::wire::{Head, Request};
 use drydown::zone::{
-    Boot, CheckedZone, Command, Deed, Drive, Inputs, Next, Order, Origin, Outcome, Rest, Signals,
-    Zone, turn_into,
+    Boot, CheckedZone, Command, Deed, Drive, Inputs, Next, Order, Origin, Outcome, Rest, Retained,
+    Signals, Zone, turn_into,
 };
 use embedded_hal::digital::{OutputPin, PinState};
 
@@ -35,7 +35,7 @@ use crate::calibrated::zone_with;
 use crate::held::{Held, Refused};
 use crate::kept::{Kept, Regions};
 use crate::keys::Keys;
-use crate::laid_aside::{Asleep, LaidAside};
+use crate::laid_aside::LaidAside;
 use crate::line::LookIn;
 use crate::screen::{Drawing, Screen, is_looked_at};
 use crate::store::Pushed;
@@ -167,7 +167,7 @@ impl<B: Board> Parts<B> {
 /// earlier life is never used twice.
 // Apart from all else that begins: built into that it takes nearly three thousand bytes more.
 #[inline(never)]
-fn begin<C: Held>(config: C, boot: Boot, stored: &Stored, laid_aside: &mut Asleep) -> Zone<C> {
+fn begin<C: Held>(config: C, boot: Boot, stored: &Stored, laid_aside: &mut Retained<C>) -> Zone<C> {
     Zone::boot(config, boot, stored, laid_aside.take())
 }
 
@@ -181,7 +181,7 @@ impl<'w, B: Board, C: Held> Device<'w, B, C> {
         setup: &'static Setup,
         words: &'w Words,
         boot: Boot,
-        laid_aside: &mut LaidAside,
+        laid_aside: &mut LaidAside<C>,
     ) -> Self {
         let Fittings { board, keys, water_lamp, look_lamp, screen, air, regions, .. } = fittings;
         let Fittings { use_bus, somebody, .. } = fittings;
@@ -206,7 +206,7 @@ impl<'w, B: Board, C: Held> Device<'w, B, C> {
         found: Found<B, C>,
         setup: &'static Setup,
         words: &'w Words,
-        (boot, laid_aside): (Boot, &mut LaidAside),
+        (boot, laid_aside): (Boot, &mut LaidAside<C>),
     ) -> Self {
         let Found { mut store, mut kept, config, refused } = found;
         // Taken whatever the cause is, as the zone's own is below.

@@ -3,16 +3,12 @@
 use drydown::air::AirState;
 use drydown::logbook::Scribe;
 use drydown::panel::{Question, Recent};
-use drydown::policy::{BuiltIn, Policy};
 use drydown::quantity::Millis;
-use drydown::zone::Retained;
-
-/// The zone as it was laid aside.
-pub(crate) type Asleep = Retained<<BuiltIn as Policy>::Memory>;
+use drydown::zone::{CheckedZone, Configuration, Retained};
 
 /// What outlives a deep sleep. Place it in memory that does.
-pub struct LaidAside {
-    pub(crate) zone: Asleep,
+pub struct LaidAside<C: Configuration = CheckedZone> {
+    pub(crate) zone: Retained<C>,
     pub(crate) around: Option<Aside>,
 }
 
@@ -31,7 +27,7 @@ pub(crate) struct Aside {
     pub(crate) use_bus: bool,
 }
 
-impl LaidAside {
+impl<C: Configuration> LaidAside<C> {
     /// Nothing laid aside.
     #[must_use]
     pub const fn empty() -> Self {

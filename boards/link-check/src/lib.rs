@@ -13,8 +13,8 @@ use drydown::probe::{CheckedProbe, ProbeConfig, Rail};
 use drydown::quantity::{Millis, Moisture, RawCounts};
 use drydown::soil::Band;
 use drydown::zone::{
-    Boot, BootCause, CheckedZone, Configuration, Fixed, Inputs, Outcome, Probes, Zone, ZoneConfig,
-    turn_into,
+    Boot, BootCause, CheckedZone, Configuration, Fixed, Inputs, OneProbe, Outcome, Probes, Zone,
+    ZoneConfig, turn_into,
 };
 use embedded_hal::digital::{ErrorKind, ErrorType, InputPin, OutputPin};
 
@@ -56,6 +56,7 @@ pub enum Usual {}
 
 impl Fixed for Usual {
     type Policy = BuiltIn;
+    type Probes = OneProbe;
     const ZONE: &CheckedZone = &USUAL;
 }
 

@@ -13,7 +13,7 @@ use drydown::cutoff::{Cutoff, Handle, Sequence};
 use drydown::hal::{Actuators, Debounced, Output, Polarity, burst_of};
 use drydown::logbook::Logbook;
 use drydown::persist::{RecordNumber, Stored};
-use drydown::policy::{BuiltIn, Policy};
+use drydown::policy::BuiltIn;
 use drydown::probe::{ProbeConfig, Rail};
 use drydown::quantity::{Millis, Moisture, RawCounts};
 use drydown::zone::{
@@ -70,7 +70,7 @@ fn interrupt(cutoff: &mut Cutoff, actuators: &mut Actuators<Pin, Pin>) {
 
 /// One life of a device, from its boot to its sleep.
 #[inline(never)]
-fn live(retained: &mut Retained<<BuiltIn as Policy>::Memory>) -> Option<()> {
+fn live(retained: &mut Retained) -> Option<()> {
     let polarity = || black_box(Polarity::ActiveHigh);
     let valve = Output::off(Pin, polarity()).ok()?;
     let pump = Output::off(Pin, polarity()).ok()?;

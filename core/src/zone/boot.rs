@@ -1,11 +1,13 @@
 //! How a zone comes to life: after a reset, or out of a sleep with its state retained.
 
 use super::configuration::Parts as _;
-use super::{BootCause, Configuration, Event, Events, Memory, Meters, Rest, Zone, ZoneState};
+use super::remembered::held::Remembered as _;
+use super::{
+    BootCause, CheckedZone, Configuration, Event, Events, Meters, Rest, StateOf, Zone, ZoneState,
+};
 use crate::guard::{Guard, LockOut, Plan};
 use crate::persist::Stored;
 use crate::policy::Policy as _;
-use crate::probe::ProbeState;
 use crate::quantity::Millis;
 use crate::watch::{Alarm, Watch};
 
@@ -24,8 +26,8 @@ pub enum Boot {
 
 /// Zone state laid aside for a sleep. [`Retained::take`] is the only way to it.
 #[derive(Clone, Copy, Debug)]
-pub struct Kept<M> {
-    state: ZoneState<M>,
+pub struct Kept<C: Configuration = CheckedZone> {
+    state: StateOf<C>,
     meters: Meters,
     /// How its open time was counted.
     plan: Plan,
@@ -34,16 +36,16 @@ pub struct Kept<M> {
 /// A place for zone state that outlives a sleep. Every boot takes it, whatever its cause, so
 /// that state of an earlier life can never be used twice.
 #[derive(Clone, Copy, Debug)]
-pub struct Retained<M>(Option<Kept<M>>);
+pub struct Retained<C: Configuration = CheckedZone>(Option<Kept<C>>);
 
-impl<M: Copy> Retained<M> {
+impl<C: Configuration> Retained<C> {
     /// Nothing laid aside.
     pub const fn empty() -> Self {
         Self(None)
     }
 
     /// Takes what was laid aside and leaves nothing.
-    pub const fn take(&mut self) -> Option<Kept<M>> {
+    pub const fn take(&mut self) -> Option<Kept<C>> {
         self.0.take()
     }
 }
@@ -114,39 +116,34 @@ impl<C: Configuration> Zone<C> {
     /// changed curve give [`Order::Tended`](super::Order::Tended) with
     /// [`Deed::Reseated`](super::Deed::Reseated) and let its record be kept, and start, not wake. Else a
     /// probe that hangs in air may be taken for soil that dried.
-    pub fn boot(config: C, boot: Boot, stored: &Stored, retained: Option<Kept<Memory<C>>>) -> Self {
+    pub fn boot(config: C, boot: Boot, stored: &Stored, retained: Option<Kept<C>>) -> Self {
         if let (Boot::Wake { slept }, Some(kept), Stored::Found(record)) = (boot, retained, stored)
         {
             let number = kept.state.guard.number();
             let fresh = number.epoch == record.number.epoch && number >= record.number;
             let counted_alike = kept.plan == *config.ledger_plan();
             if fresh && counted_alike && kept.state.guard.is_closed() {
-                let Kept { state, meters, .. } = kept;
-                let edges = Edges::begun(Begun::Woke);
-                let (last_now, changing) = (None, C::UNCHANGED);
-                return Self { state, meters, last_now, slept, edges, changing, config };
+                let Kept { state, mut meters, .. } = kept;
+                meters.edges = Edges::begun(Begun::Woke);
+                let (clock, changing) = (u64::from(slept.0), C::UNCHANGED);
+                return Self { state, meters, clock, changing, config };
             }
         }
         let cause = match boot {
             Boot::Start(cause) => cause,
             Boot::Wake { .. } => BootCause::Reset,
         };
-        let mut edges = Edges::begun(Begun::Booted(cause));
         // The first restarts are written down at once, however soon one follows the other: else they
         // would never be many. Later ones would only wear the store out, of a supply that restarts the
         // chip every few seconds within days.
         let put_off =
             matches!(stored, Stored::Found(record) if record.image.watch.tells_restarts());
         let guard = Guard::boot(config.rules(), stored, put_off);
-        let mut meters = Meters::new();
+        let mut meters = Meters::new(Edges::begun(Begun::Booted(cause)));
         let mut state = ZoneState {
             guard,
             policy: config.config().policy.blank(),
-            probes: [ProbeState::new(); 2],
-            reading: None,
-            reading_age: Millis::ZERO,
-            small_doses: false,
-            rests_on: [true; 2],
+            probes: C::Probes::BLANK,
             to_sample: config.config().sampling.warm_up.max(Millis(1)),
             promised: Millis::ZERO,
             off: false,
@@ -159,28 +156,27 @@ impl<C: Configuration> Zone<C> {
         };
         if let Stored::Found(record) = stored {
             let image = &record.image;
-            edges.opening_not_closed = image.guard.unclosed.is_some();
-            edges.locked_out = state.guard.lock_outs() != image.guard.lock_outs;
-            state.probes[0].resume(image.reading);
+            meters.edges.opening_not_closed = image.guard.unclosed.is_some();
+            meters.edges.locked_out = state.guard.lock_outs() != image.guard.lock_outs;
+            state.probes.both_mut().0.resume(image.reading);
             state.off = image.off;
             state.since_stance = image.since_stance;
             state.since_remote_acknowledgement = image.since_remote_acknowledgement;
             // A record is owed at every slot turn; what a reset loses is no more than a slot.
             meters.watch = Watch::resume(image.watch, config.ledger_plan().slot());
-            edges.keeps_restarting = meters.watch.raise_restarts();
+            meters.edges.keeps_restarting = meters.watch.raise_restarts();
         } else {
-            edges.record_lost = true;
+            meters.edges.record_lost = true;
         }
-        let (last_now, slept, changing) = (None, Millis::ZERO, C::UNCHANGED);
-        Self { state, meters, last_now, slept, edges, changing, config }
+        Self { state, meters, clock: 0, changing: C::UNCHANGED, config }
     }
 
     /// Lays the state aside for a deep sleep. Refused (nothing is laid aside) unless the last
     /// outcome allowed [`Rest::Deep`]: the next boot then starts in full.
-    pub fn retain(&self, place: &mut Retained<Memory<C>>) -> bool {
+    pub fn retain(&self, place: &mut Retained<C>) -> bool {
         let writing = false;
         let plan = *self.config.ledger_plan();
-        let allowed = self.rest(writing) == Rest::Deep && self.edges.is_told();
+        let allowed = self.rest(writing) == Rest::Deep && self.meters.edges.is_told();
         place.0 = allowed.then_some(Kept { state: self.state, meters: self.meters, plan });
         allowed
     }

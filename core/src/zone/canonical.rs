@@ -6,6 +6,7 @@
 
 use super::configuration::Parts as _;
 use super::readings::stale_after;
+use super::remembered::held::Remembered as _;
 use super::{Configuration, Meters, Probes, Zone};
 use crate::persist::RecordNumber;
 use crate::probe::{CheckedProbe, ProbeState, Reading};
@@ -31,39 +32,48 @@ impl<C: Configuration> Zone<C> {
         let sampling = config.sampling;
         let slowest = sampling.period.max(sampling.open_period);
         let stale_after = stale_after(slowest);
-        let [first_state, second_state] = &mut self.state.probes;
+        let (first_state, second_state) = self.state.probes.both_mut();
         let probe = |state: &mut ProbeState, probe: &CheckedProbe| {
             *state = state.canonical(probe, stale_after, horizon.soil);
         };
         match &config.probes {
             Probes::None => {
                 *first_state = first_state.canonical_in_air(config.signals.frost);
-                *second_state = ProbeState::new();
+                if let Some(state) = second_state {
+                    *state = ProbeState::new();
+                }
                 self.state.to_sample = Millis::ZERO;
             }
             Probes::One(first) => {
                 probe(first_state, first);
-                *second_state = ProbeState::new();
+                if let Some(state) = second_state {
+                    *state = ProbeState::new();
+                }
             }
             Probes::Two { first, second, .. } => {
                 probe(first_state, first);
-                probe(second_state, second);
+                if let Some(state) = second_state {
+                    probe(state, second);
+                }
             }
         }
         let state = &mut self.state;
         state.guard = state.guard.canonical(self.config.rules(), horizon.number);
-        state.reading = state.reading.map(Reading::canonical);
-        state.reading_age = match state.reading {
+        let reading = state.probes.reading().map(Reading::canonical);
+        let age = match reading {
             None => Millis::ZERO,
-            Some(_) => state.reading_age.min(stale_after.plus(Millis(1))),
+            Some(_) => state.probes.reading_age().min(stale_after.plus(Millis(1))),
         };
+        state.probes.act_on(reading, age);
         let every = config.stance.dose().map_or(Millis::ZERO, |(_, every)| every);
         state.since_stance = state.since_stance.min(every);
         let asked = config.by_hand.remote_acknowledge;
         let window = if asked { config.window.length() } else { Millis::ZERO };
         let since = state.since_remote_acknowledgement;
         state.since_remote_acknowledgement = since.min(window);
-        self.meters = Meters { waits: self.meters.waits, ..Meters::new() };
-        self.last_now = self.last_now.map(|_| horizon.now);
+        self.meters = Meters { waits: self.meters.waits, ..Meters::new(self.meters.edges) };
+        if self.meters.edges.is_told() {
+            self.clock = horizon.now;
+        }
     }
 }

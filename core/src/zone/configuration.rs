@@ -4,7 +4,8 @@ use core::fmt::Debug;
 use core::marker::PhantomData;
 
 use self::held::{Change, Held, Waiting};
-use super::{CheckedZone, ZoneConfig};
+use super::remembered::held::Remembered as _;
+use super::{CheckedZone, ProbeMemory, Probes, TwoProbes, ZoneConfig};
 use crate::guard::{Plan, Rules};
 use crate::policy::Policy;
 
@@ -20,7 +21,7 @@ use crate::policy::Policy;
 /// use drydown::checked;
 /// use drydown::persist::{RamStore, Store};
 /// use drydown::zone::{
-///     Boot, BootCause, CheckedZone, Fixed, InFlash, Inputs, Probes, Zone, ZoneConfig, turn,
+///     Boot, BootCause, CheckedZone, Fixed, InFlash, Inputs, OneProbe, Probes, Zone, ZoneConfig, turn,
 /// };
 ///
 /// # const DAILY: BuiltIn =
@@ -30,6 +31,7 @@ use crate::policy::Policy;
 ///
 /// impl Fixed for Herbs {
 ///     type Policy = BuiltIn;
+///     type Probes = OneProbe;
 ///     const ZONE: &CheckedZone = &{
 ///         let (max_open, per_day) = (Millis::from_mins(1), Millis::from_mins(3));
 ///         checked!(ZoneConfig::usual(Probes::None, DAILY, max_open, per_day).check())
@@ -42,24 +44,68 @@ use crate::policy::Policy;
 /// let outcome = turn(&mut zone, &mut store, 0, &Inputs::default());
 /// assert!(outcome.permit.is_none());
 /// ```
+///
+/// Of two probes both must be remembered, else it does not build:
+///
+/// ```compile_fail,E0080
+/// # use drydown::calibration::{Basis, Curve, CurvePoint};
+/// # use drydown::checked;
+/// # use drydown::policy::{BuiltIn, Timer};
+/// # use drydown::probe::{CheckedProbe, ProbeConfig, Rail};
+/// # use drydown::quantity::{Millis, Moisture, RawCounts};
+/// # use drydown::zone::{CheckedZone, Fixed, InFlash, OneProbe, Probes, ZoneConfig};
+/// # const PROBE: CheckedProbe = {
+/// #     let (air, water) = (RawCounts(2_850), RawCounts(870));
+/// #     let dry = CurvePoint { raw: air, moisture: Moisture::ZERO };
+/// #     let wet = CurvePoint { raw: water, moisture: Moisture::FULL };
+/// #     let curve = checked!(Curve::two_point(dry, wet, Basis::Span));
+/// #     let usable = (RawCounts(100), RawCounts(3_900));
+/// #     checked!(ProbeConfig::around(curve, air, water, usable, Rail::Low).check())
+/// # };
+/// # const DAILY: BuiltIn =
+/// #     BuiltIn::Timer(Timer { dose: Millis::from_secs(30), every: Millis::from_hours(24) });
+/// enum Bed {}
+///
+/// impl Fixed for Bed {
+///     type Policy = BuiltIn;
+///     type Probes = OneProbe; // `TwoProbes` builds
+///     const ZONE: &CheckedZone = &{
+///         let small_dose = Millis::from_secs(15);
+///         let probes = Probes::Two { first: PROBE, second: PROBE, most_apart: 800, small_dose };
+///         let (max_open, per_day) = (Millis::from_mins(1), Millis::from_mins(3));
+///         checked!(ZoneConfig::usual(probes, DAILY, max_open, per_day).check())
+///     };
+/// }
+///
+/// let _ = InFlash::<Bed>::new();
+/// ```
 pub trait Fixed {
     /// The policy that it goes by.
     type Policy: Policy + Copy + 'static;
-    /// The configuration.
+    /// What is remembered of its probes: [`OneProbe`](super::OneProbe), or [`TwoProbes`].
+    type Probes: ProbeMemory;
+    /// The configuration. It may not have more probes than are remembered.
     const ZONE: &CheckedZone<Self::Policy>;
 }
 
 /// Stands for a [`Fixed`] configuration, and takes no memory.
 pub struct InFlash<F>(PhantomData<F>);
 
-impl<F> InFlash<F> {
+impl<F: Fixed> InFlash<F> {
+    /// More probes than are remembered do not build.
+    const REMEMBERED: () = assert!(
+        F::Probes::PROBES > 1 || !matches!(F::ZONE.config().probes, Probes::Two { .. }),
+        "the configuration has two probes, and only one is remembered"
+    );
+
     /// What `F` says.
     pub const fn new() -> Self {
+        let () = Self::REMEMBERED;
         Self(PhantomData)
     }
 }
 
-impl<F> Default for InFlash<F> {
+impl<F: Fixed> Default for InFlash<F> {
     fn default() -> Self {
         Self::new()
     }
@@ -83,6 +129,8 @@ impl<F> Debug for InFlash<F> {
 pub trait Configuration: held::Held {
     /// The policy that it goes by.
     type Policy: Policy + Copy;
+    /// What is remembered of its probes.
+    type Probes: ProbeMemory;
 
     /// What was checked.
     fn checked(&self) -> &CheckedZone<Self::Policy>;
@@ -118,6 +166,8 @@ pub(super) mod held {
 
 impl<P: Policy + Copy> Configuration for CheckedZone<P> {
     type Policy = P;
+    // It may be changed to one with two.
+    type Probes = TwoProbes;
 
     fn checked(&self) -> &Self {
         self
@@ -140,6 +190,7 @@ impl<P: Policy + Copy> Held for CheckedZone<P> {
 
 impl<F: Fixed> Configuration for InFlash<F> {
     type Policy = F::Policy;
+    type Probes = F::Probes;
 
     fn checked(&self) -> &CheckedZone<F::Policy> {
         F::ZONE

@@ -22,6 +22,7 @@ mod mode;
 mod orders;
 mod outlook;
 mod readings;
+mod remembered;
 mod settings;
 mod signals;
 mod step;
@@ -37,6 +38,7 @@ pub use contract::{
 };
 pub use event::{BootCause, ClockEdge, Event, OrderRefusal};
 pub use mode::{Mode, Stance};
+pub use remembered::{OneProbe, ProbeMemory, TwoProbes};
 pub use signals::{FlowRule, LoadRule, SignalRules};
 pub use turn::{turn, turn_into};
 
@@ -44,23 +46,18 @@ use crate::guard::{Condition, Guard, LockOuts, Path};
 use crate::manifold::Need;
 use crate::policy::Policy;
 use crate::probe::pair::PairAlarm;
-use crate::probe::{ProbeFault, ProbeState, Reading};
+use crate::probe::{ProbeFault, Reading};
 use crate::quantity::Millis;
 use crate::watch::Watch;
 use mode::Wish;
+use remembered::held::Remembered as _;
 
 /// All that decides, without the configuration: what exploration compares and a wake takes over.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
-pub struct ZoneState<M> {
+pub struct ZoneState<M, P> {
     pub(crate) guard: Guard,
     policy: M,
-    probes: [ProbeState; 2],
-    /// The reading to act on, and how old it is by a clock that is never held back.
-    reading: Option<Reading>,
-    reading_age: Millis,
-    small_doses: bool,
-    /// Of two probes those that the last plausible reading rests on.
-    rests_on: [bool; 2],
+    probes: P,
     /// Time until the next sample.
     to_sample: Millis,
     /// Time until the step that was promised.
@@ -98,10 +95,12 @@ pub struct Meters {
     refusal: Option<(Path, Condition)>,
     faults: [Option<ProbeFault>; 2],
     pair: Option<PairAlarm>,
+    /// What the boot found, told by the first step.
+    edges: boot::Edges,
 }
 
 impl Meters {
-    const fn new() -> Self {
+    const fn new(edges: boot::Edges) -> Self {
         Self {
             openings: 0,
             open_ms: 0,
@@ -113,6 +112,7 @@ impl Meters {
             refusal: None,
             faults: [None; 2],
             pair: None,
+            edges,
         }
     }
 }
@@ -120,18 +120,18 @@ impl Meters {
 /// What the policy of a zone remembers.
 type Memory<C> = <<C as Configuration>::Policy as Policy>::Memory;
 
+/// All that decides in a zone with this configuration.
+type StateOf<C> = ZoneState<Memory<C>, <C as Configuration>::Probes>;
+
 /// One watered zone.
 // What each step touches comes first: a small core reaches what is near with fewer instructions.
 #[derive(Clone, Debug)]
 #[repr(C)]
 pub struct Zone<C: Configuration = CheckedZone> {
-    state: ZoneState<Memory<C>>,
+    state: StateOf<C>,
     meters: Meters,
-    last_now: Option<u64>,
-    /// Time slept before the first step, credited by it.
-    slept: Millis,
-    /// What the boot found, told by the first step.
-    edges: boot::Edges,
+    /// What the clock showed at the last step; before the first, for how long the zone slept.
+    clock: u64,
     /// A changed policy that waits for what is open to close.
     changing: C::Waiting,
     config: C,
@@ -144,7 +144,7 @@ impl<C: Configuration> Zone<C> {
     }
 
     /// Everything that decides.
-    pub const fn state(&self) -> &ZoneState<Memory<C>> {
+    pub const fn state(&self) -> &StateOf<C> {
         &self.state
     }
 
@@ -172,13 +172,13 @@ impl<C: Configuration> Zone<C> {
     }
 
     /// The reading it acts on, whatever its verdict; `None` before the first.
-    pub const fn reading(&self) -> Option<Reading> {
-        self.state.reading
+    pub fn reading(&self) -> Option<Reading> {
+        self.state.probes.reading()
     }
 
     /// How old that reading is.
-    pub const fn reading_age(&self) -> Millis {
-        self.state.reading_age
+    pub fn reading_age(&self) -> Millis {
+        self.state.probes.reading_age()
     }
 
     /// The way of the opening that is intended, open or closing.

@@ -2,6 +2,7 @@
 
 use super::configuration::Parts as _;
 use super::mode::{Mode, Wish};
+use super::remembered::held::Remembered as _;
 use super::{Command, Configuration, Deed, Event, Events, Order, OrderRefusal, Origin, Zone};
 use crate::guard::Path;
 use crate::policy::Policy as _;
@@ -139,7 +140,7 @@ impl<C: Configuration> Zone<C> {
             self.state.leaking = Millis::ZERO;
         }
         if origin == Origin::Local {
-            for probe in &mut self.state.probes {
+            for probe in self.state.probes.all_mut() {
                 probe.acknowledge();
             }
         }
@@ -178,7 +179,7 @@ impl<C: Configuration> Zone<C> {
             Deed::Watered => self.meters.watch.watered(),
             Deed::Reseated => {
                 self.forget_level();
-                for probe in &mut self.state.probes {
+                for probe in self.state.probes.all_mut() {
                     probe.reseated();
                 }
                 // The record keeps the level before.

@@ -2,6 +2,7 @@
 //! refuse, when that passes. Nothing here decides.
 
 use super::configuration::Parts as _;
+use super::remembered::held::Remembered as _;
 use super::{Configuration, Drive, Inputs, Zone};
 use crate::guard::{Condition, Conditions, Path};
 use crate::policy::{Policy as _, Waits};
@@ -69,8 +70,9 @@ impl<C: Configuration> Zone<C> {
     /// What the first and second probe showed last, each with its own verdict; `None` of one that was
     /// never read.
     pub fn readings(&self) -> [Option<Reading>; 2] {
-        let [first, second] = &self.state.probes;
-        [first.current(self.stale_after()), second.current(self.stale_after())]
+        let probes = &self.state.probes;
+        [Some(probes.first()), probes.second()]
+            .map(|state| state.and_then(|state| state.current(self.stale_after())))
     }
 
     /// Whether two probes serve as two, as last told.

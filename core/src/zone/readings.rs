@@ -2,6 +2,7 @@
 
 use super::config::Probes;
 use super::configuration::Parts as _;
+use super::remembered::held::Remembered as _;
 use super::{Configuration, Drive, Event, Events, Inputs, Zone};
 use crate::guard::{Condition, Conditions};
 use crate::probe::pair::{PairAlarm, combine};
@@ -64,7 +65,7 @@ impl<C: Configuration> Zone<C> {
     /// Whether the reading is too old to act on. While open it must be younger, but an opening
     /// may begin on a reading of the slower grid: the faster one counts from its beginning.
     fn is_stale(&self, drive: Drive) -> bool {
-        let age = self.state.reading_age;
+        let age = self.reading_age();
         if self.state.guard.open().is_some() {
             let closed = stale_after(self.config.config().sampling.period);
             age > closed || age.min(drive.on_ms) > self.stale_after()
@@ -75,8 +76,8 @@ impl<C: Configuration> Zone<C> {
 
     /// Time until a reading is too old to act on while closed, if it is not yet.
     pub(super) fn fresh_for(&self) -> Option<Millis> {
-        let closed = self.state.guard.is_closed() && self.state.reading.is_some();
-        closed.then(|| self.stale_after().plus(Millis(1)).minus(self.state.reading_age))
+        let closed = self.state.guard.is_closed() && self.reading().is_some();
+        closed.then(|| self.stale_after().plus(Millis(1)).minus(self.reading_age()))
     }
 
     /// Whether samples are wanted at all now.
@@ -110,21 +111,21 @@ impl<C: Configuration> Zone<C> {
         };
         match &self.config.config().probes {
             Probes::None => {
-                let [state, _] = &mut self.state.probes;
+                let (state, _) = self.state.probes.both_mut();
                 state.feel(self.config.config().signals.frost, context.temperature);
                 false
             }
             Probes::One(probe) => {
-                let [state, _] = &mut self.state.probes;
+                let (state, _) = self.state.probes.both_mut();
                 let reading = read(state, probe, inputs.burst.as_ref(), context, stale_after);
                 let fault = verdict(reading, state, stale_after);
-                self.state.small_doses = false;
+                self.state.probes.set_small_doses(false);
                 let told = self.meters.faults == [fault, None] && self.meters.pair.is_none();
                 if !told {
                     self.tell([fault, None], None, events);
                 }
                 if inputs.burst.is_some() {
-                    (self.state.reading, self.state.reading_age) = (reading, Millis::ZERO);
+                    self.state.probes.act_on(reading, Millis::ZERO);
                 }
                 inputs.burst.is_some()
             }
@@ -145,7 +146,7 @@ impl<C: Configuration> Zone<C> {
         let Probes::Two { first, second, most_apart, .. } = &self.config.config().probes else {
             return false;
         };
-        let [first_state, second_state] = &mut self.state.probes;
+        let (first_state, Some(second_state)) = self.state.probes.both_mut() else { return false };
         let one = read(first_state, first, inputs.burst.as_ref(), context, stale_after);
         let other = read(second_state, second, inputs.second_burst.as_ref(), context, stale_after);
         let faults =
@@ -161,7 +162,7 @@ impl<C: Configuration> Zone<C> {
             }
             (None, other) => (other, Some(PairAlarm::FirstFailed(ProbeFault::Stale)), false),
         };
-        self.state.small_doses = small_doses;
+        self.state.probes.set_small_doses(small_doses);
         self.tell(faults, pair, events);
         let read_now = [inputs.burst.is_some(), inputs.second_burst.is_some()];
         if read_now == [false; 2] {
@@ -171,11 +172,10 @@ impl<C: Configuration> Zone<C> {
         // and what is known is as old as that probe's last burst.
         let shown = |reading: Option<Reading>| reading.map(|one| (one.moisture, one.fault));
         let acted_on = [one, other].map(|each| shown(each) == shown(reading));
-        self.state.reading = reading;
         let mut least = Millis::MAX;
         for ((acted_on, now), age) in acted_on.into_iter().zip(read_now).zip(ages) {
             if acted_on && now {
-                self.state.reading_age = Millis::ZERO;
+                self.state.probes.act_on(reading, Millis::ZERO);
                 self.rest_on([one, other]);
                 return true;
             }
@@ -183,7 +183,7 @@ impl<C: Configuration> Zone<C> {
                 least = least.min(age);
             }
         }
-        self.state.reading_age = least;
+        self.state.probes.act_on(reading, least);
         false
     }
 
@@ -194,7 +194,7 @@ impl<C: Configuration> Zone<C> {
         if now == [false; 2] {
             return;
         }
-        let before = core::mem::replace(&mut self.state.rests_on, now);
+        let before = self.state.probes.rest_on(now);
         if before.into_iter().zip(now).any(|(before, now)| before && !now) {
             self.forget_level();
         }
@@ -243,13 +243,15 @@ impl<C: Configuration> Zone<C> {
         let holds = |state: &ProbeState, limit: Option<FrostHold>| {
             limit.is_some_and(|limit| state.is_frozen() || air.is_some_and(|now| now < limit.below))
         };
-        let [one, other] = &self.state.probes;
+        let one = self.state.probes.first();
         let config = self.config.config();
         match &config.probes {
             Probes::None => holds(one, config.signals.frost),
             Probes::One(probe) => holds(one, probe.config().frost),
             Probes::Two { first, second, .. } => {
-                holds(one, first.config().frost) || holds(other, second.config().frost)
+                let other = self.state.probes.second();
+                holds(one, first.config().frost)
+                    || other.is_some_and(|other| holds(other, second.config().frost))
             }
         }
     }
@@ -264,7 +266,7 @@ impl<C: Configuration> Zone<C> {
         // Water given since the last reading is judged by the next one, before there is more.
         let unseen = !open && self.state.guard.waits_for_reading();
         let stale = !blind && (unseen || self.is_stale(drive));
-        let fault = match self.state.reading {
+        let fault = match self.reading() {
             None => return Conditions::NONE.with(Condition::ProbeStale),
             Some(reading) => reading.fault,
         };

@@ -4,6 +4,7 @@ use super::configuration::Parts as _;
 use super::contract::Tank;
 use super::mode::Wish;
 use super::readings::stale_after;
+use super::remembered::held::Remembered as _;
 use super::{
     ClockEdge, Configuration, Event, Events, Inputs, Link, Mode, Next, Outcome, Permit, Probes,
     Rest, Stance, Supply, Writing, Zone,
@@ -12,6 +13,7 @@ use crate::guard::{Ask, Cause, Closed, Condition, Conditions, Facts, Keep, Opene
 use crate::persist::codec::as_kept;
 use crate::persist::{Image, Record};
 use crate::policy::{Demand, Ends, Policy as _, View, Waits};
+use crate::probe::Reading;
 use crate::quantity::{Millis, Moisture, Volume};
 use crate::watch::{MET_WITHIN, Seen};
 
@@ -65,9 +67,6 @@ impl<C: Configuration> Zone<C> {
     #[inline(never)]
     fn decide(&mut self, now: u64, inputs: &Inputs, outcome: &mut Outcome) -> bool {
         let events = &mut outcome.events;
-        if !self.edges.is_told() {
-            self.edges.tell(events);
-        }
         let passed = self.pass(now, events);
         self.age(passed, inputs, events);
         let changing = self.take_change();
@@ -112,15 +111,17 @@ impl<C: Configuration> Zone<C> {
 
     /// Reads the clock: what is credited, what is shown.
     fn pass(&mut self, now: u64, events: &mut Events) -> Passed {
-        let shown = match self.last_now {
-            None => core::mem::take(&mut self.slept),
-            Some(last) if now < last => {
-                events.push(Event::Clock(ClockEdge::Backwards));
-                Millis::ZERO
-            }
-            Some(last) => Millis(u32::try_from(now - last).unwrap_or(u32::MAX)),
+        let before = core::mem::replace(&mut self.clock, now);
+        let shown = if !self.meters.edges.is_told() {
+            self.meters.edges.tell(events);
+            before
+        } else if now < before {
+            events.push(Event::Clock(ClockEdge::Backwards));
+            0
+        } else {
+            now - before
         };
-        self.last_now = Some(now);
+        let shown = Millis(u32::try_from(shown).unwrap_or(u32::MAX));
         let most = self.state.promised.plus(self.config.rules().timing.slack);
         let late = shown > most;
         if late {
@@ -138,15 +139,17 @@ impl<C: Configuration> Zone<C> {
         let Passed { credited, shown } = passed;
         let state = &mut self.state;
         state.guard.age(self.config.rules(), credited, events);
-        let [first, second] = &mut state.probes;
+        let (first, second) = state.probes.both_mut();
         let uncredited = shown.minus(credited);
         first.age(credited);
         first.outdate(uncredited);
-        if let Probes::Two { .. } = self.config.config().probes {
+        if let Probes::Two { .. } = self.config.config().probes
+            && let Some(second) = second
+        {
             second.age(credited);
             second.outdate(uncredited);
         }
-        state.reading_age = state.reading_age.plus(shown);
+        state.probes.age_reading(shown);
         // The burst was promised on the clock of `now`: after a late step it is due, not thrown away.
         state.to_sample = state.to_sample.minus(shown);
         state.promised = state.promised.minus(credited);
@@ -267,7 +270,7 @@ impl<C: Configuration> Zone<C> {
         let demand = demand?;
         let Demand { mut length, mut ends } = demand;
         if let Probes::Two { small_dose, .. } = self.config.config().probes
-            && self.state.small_doses
+            && self.state.probes.small_doses()
             && small_dose < length
         {
             // It is over when it is given: that stop was not reached by then is no surprise.
@@ -296,7 +299,7 @@ impl<C: Configuration> Zone<C> {
     /// Whether water given now must show: the reading is plausible, recent and clearly below stop.
     fn clearly_below_stop(&self) -> bool {
         let detection = self.config.rules().response.detection;
-        let recent = self.state.reading_age <= self.stale_after();
+        let recent = self.reading_age() <= self.stale_after();
         let moisture = if recent { self.plausible() } else { None };
         moisture
             .zip(self.config.config().policy.stop())
@@ -305,8 +308,7 @@ impl<C: Configuration> Zone<C> {
 
     /// The moisture last read, if it can be believed.
     fn plausible(&self) -> Option<Moisture> {
-        let reading = self.state.reading.as_ref().filter(|reading| reading.is_plausible());
-        reading.map(|reading| reading.moisture)
+        self.reading().filter(Reading::is_plausible).map(|reading| reading.moisture)
     }
 
     /// Whether the opening under way is still wanted.
@@ -357,7 +359,7 @@ impl<C: Configuration> Zone<C> {
         self.meters.openings = self.meters.openings.saturating_add(1);
         self.meters.open_ms = self.meters.open_ms.saturating_add(u64::from(closed.on.0));
         self.config.config().policy.ended(&mut self.state.policy);
-        for probe in &mut self.state.probes {
+        for probe in self.state.probes.all_mut() {
             probe.water_given();
         }
         self.drop_wish(closed.path, events);
@@ -422,7 +424,7 @@ impl<C: Configuration> Zone<C> {
         let rules = self.config.rules();
         // A probe that fell silent shows no water, neither that it came nor that it did not. What an
         // opening takes makes no reading old.
-        let age = self.state.reading_age.minus(inputs.drive.on_ms);
+        let age = self.reading_age().minus(inputs.drive.on_ms);
         let recent = age <= stale_after(self.config.config().sampling.period);
         let frozen = self.frozen(inputs);
         let spent = (Path::Automatic, Condition::LimitReached);
@@ -543,7 +545,7 @@ impl<C: Configuration> Zone<C> {
             image: Image {
                 guard: state.guard.image(),
                 off: state.off,
-                reading: state.probes[0].saved(),
+                reading: state.probes.first().saved(),
                 since_stance: state.since_stance,
                 since_remote_acknowledgement: as_kept(state.since_remote_acknowledgement),
                 watch: self.meters.watch.image(),

@@ -111,7 +111,7 @@ pub struct Device<P: InHand = Wild> {
     pub(super) kept: Option<Record>,
     pub(super) confirm_in: Option<(RecordNumber, u64)>,
     pub(super) committed: Option<RecordNumber>,
-    pub(super) retained: Retained<P::Memory>,
+    pub(super) retained: Retained<CheckedZone<P>>,
     pub(super) fed: u64,
     pub(super) next_at: u64,
     pub(super) sample_at: Option<u64>,

@@ -2,7 +2,6 @@
 
 use drydown::guard::{Condition, Ledger, LockOut, Path, Timing};
 use drydown::persist::{Record, RecordNumber, Store, Stored};
-use drydown::policy::{BuiltIn, Policy};
 use drydown::probe::{Burst, ProbeFault};
 use drydown::quantity::Millis;
 use drydown::zone::{
@@ -106,7 +105,7 @@ fn a_probe_pulled_out_during_an_outage_is_no_thirst() {
 struct Sleeper {
     config: CheckedZone,
     store: TestStore,
-    place: Retained<<BuiltIn as Policy>::Memory>,
+    place: Retained,
     now: u64,
     off_ms: u32,
     last_rest: Rest,

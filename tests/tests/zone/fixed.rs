@@ -1,5 +1,7 @@
 //! A configuration that stays in flash decides as the same one by value.
 
+use std::fmt::Write as _;
+
 use drydown::calibration::{Basis, Curve, CurvePoint};
 use drydown::checked;
 use drydown::cutoff::{Cutoff, Handle, Sequence, Words};
@@ -9,8 +11,9 @@ use drydown::probe::{Burst, CheckedProbe, FrostHold, ProbeConfig, Rail};
 use drydown::quantity::{DeciCelsius, Millis, Moisture, RawCounts, Volume};
 use drydown::soil::Band;
 use drydown::zone::{
-    Air, Boot, BootCause, CheckedZone, Command, Configuration, Fixed, InFlash, Inputs, Link, Order,
-    Origin, Outcome, Probes, Signals, Stance, Supply, Tank, Zone, ZoneConfig, turn,
+    Air, Boot, BootCause, CheckedZone, Command, Configuration, Event, Fixed, InFlash, Inputs, Link,
+    OneProbe, Order, Origin, Outcome, Probes, Retained, Signals, Stance, Supply, Tank, TwoProbes,
+    Zone, ZoneConfig, turn,
 };
 use drydown_tests::configs::{AIR, WATER, counts};
 use proptest::prelude::*;
@@ -38,6 +41,7 @@ enum Trough {}
 
 impl Fixed for Trough {
     type Policy = BuiltIn;
+    type Probes = OneProbe;
     const ZONE: &CheckedZone = &{
         let policy =
             BuiltIn::Hysteresis(Hysteresis { band: BAND, basis: BASIS, agree: 3, soak: SOAK });
@@ -50,6 +54,7 @@ enum Bed {}
 
 impl Fixed for Bed {
     type Policy = BuiltIn;
+    type Probes = TwoProbes;
     const ZONE: &CheckedZone = &{
         let small_dose = Millis::from_secs(15);
         let probes = Probes::Two { first: PROBE, second: PROBE, most_apart: 800, small_dose };
@@ -66,6 +71,7 @@ enum Herbs {}
 
 impl Fixed for Herbs {
     type Policy = BuiltIn;
+    type Probes = OneProbe;
     const ZONE: &CheckedZone = &{
         let timer = Timer { dose: Millis::from_secs(90), every: Millis::from_hours(4) };
         checked!(usual(&Probes::None, BuiltIn::Timer(timer)).check())
@@ -108,16 +114,29 @@ fn inputs((kind, one, other): Part) -> Inputs {
     }
 }
 
-/// What a device decides in a history, and what it remembers at the end.
-fn lived<C: Configuration<Policy = BuiltIn>>(config: C, parts: &[Part]) -> (Vec<Outcome>, String) {
+/// What a device decides in a history, with what it shows after each turn. Where it may sleep deeply it
+/// does at times, and at times it is reset.
+fn lived<C: Configuration<Policy = BuiltIn> + Copy>(
+    config: C,
+    parts: &[Part],
+) -> (Vec<Outcome>, String) {
     let words = Words::new();
     let (mut cutoff, mut handle) = (Cutoff::new(&words, Sequence::SINGLE), Handle::new(&words));
     let mut store = RamStore::new();
-    let boot = Boot::Start(BootCause::PowerOn);
-    let mut zone = Zone::boot(config, boot, &store.stored(), None);
+    let mut zone = Zone::boot(config, Boot::Start(BootCause::PowerOn), &store.stored(), None);
+    let mut place = Retained::empty();
     let mut ticks = 10;
     let mut outcomes = Vec::new();
+    let mut shown = String::new();
     for part in parts {
+        let boot = match part.0 % 64 {
+            21..=23 if zone.retain(&mut place) => Some(Boot::Wake { slept: Millis(part.1.into()) }),
+            24 => Some(Boot::Start(BootCause::Watchdog)),
+            _ => None,
+        };
+        if let Some(boot) = boot {
+            zone = Zone::boot(config, boot, &store.stored(), place.take());
+        }
         cutoff.tick(ticks);
         let (now, drive) = handle.sample();
         let outcome = turn(&mut zone, &mut store, now, &Inputs { drive, ..inputs(*part) });
@@ -125,16 +144,21 @@ fn lived<C: Configuration<Policy = BuiltIn>>(config: C, parts: &[Part]) -> (Vec<
         cutoff.tick(ticks);
         ticks += (outcome.next.at - now) as u32;
         outcomes.push(outcome);
+        let acted_on = zone.reading().map(|reading| (reading, zone.reading_age()));
+        writeln!(shown, "{acted_on:?} {:?} {:?}", zone.readings(), zone.waits()).expect("room");
     }
-    (outcomes, format!("{:?}, {:?}", zone.state(), zone.meters()))
+    (outcomes, format!("{shown}{:?} {:?}", zone.record(), zone.meters()))
 }
 
-fn decides_the_same<F: Fixed<Policy = BuiltIn>>(parts: &[Part]) -> usize {
-    let (by_value, remembered) = lived(*F::ZONE, parts);
-    let (fixed, kept) = lived(InFlash::<F>::new(), parts);
+/// Answers how often it opened, and how often it woke.
+fn decides_the_same<F: Fixed<Policy = BuiltIn>>(parts: &[Part]) -> (usize, usize) {
+    let (by_value, shown) = lived(*F::ZONE, parts);
+    let (fixed, shown_fixed) = lived(InFlash::<F>::new(), parts);
     assert_eq!(by_value, fixed);
-    assert_eq!(remembered, kept);
-    by_value.iter().filter(|outcome| outcome.permit.is_some()).count()
+    assert_eq!(shown, shown_fixed);
+    let opened = by_value.iter().filter(|outcome| outcome.permit.is_some()).count();
+    let woke = by_value.iter().filter(|outcome| outcome.events.contains(&Event::Woke)).count();
+    (opened, woke)
 }
 
 proptest! {
@@ -150,14 +174,23 @@ proptest! {
     }
 }
 
-/// Soil that dries from reading to reading, and whose owner declares the record to be empty.
+/// Soil that dries from reading to reading, and whose owner declares the record to be empty; asleep
+/// between most readings.
 #[test]
-fn and_what_is_compared_waters() {
-    let drying: Vec<Part> =
-        (0..400).map(|round| (if round == 0 { 14 } else { 20 }, 400, 400)).collect();
-    assert!(decides_the_same::<Trough>(&drying) > 0);
-    assert!(decides_the_same::<Bed>(&drying) > 0);
-    assert!(decides_the_same::<Herbs>(&drying) > 0);
+fn and_what_is_compared_waters_and_sleeps() {
+    let kind = |round| match round {
+        0 => 14,
+        round if round % 3 == 0 => 21,
+        _ => 20,
+    };
+    let drying: Vec<Part> = (0..600).map(|round| (kind(round), 400, 400)).collect();
+    for (opened, woke) in [
+        decides_the_same::<Trough>(&drying),
+        decides_the_same::<Bed>(&drying),
+        decides_the_same::<Herbs>(&drying),
+    ] {
+        assert!(opened > 0 && woke > 0, "opened {opened}, woke {woke} times");
+    }
 }
 
 /// Nothing of the configuration is in the memory of such a zone.

@@ -384,7 +384,7 @@ impl<const WHOLE: bool, C: Held> Stand<WHOLE, C> {
         Self::boot(outside, kept, Boot::Start(BootCause::PowerOn), &mut LaidAside::empty())
     }
 
-    fn boot(outside: Rc<Outside>, kept: Kept, boot: Boot, laid: &mut LaidAside) -> Self {
+    fn boot(outside: Rc<Outside>, kept: Kept, boot: Boot, laid: &mut LaidAside<C>) -> Self {
         let words: &'static Words = Box::leak(Box::new(Words::new()));
         let Kept { records, rows, days, curve } = kept.clone();
         let fittings = Fittings {

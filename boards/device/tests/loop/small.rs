@@ -6,7 +6,7 @@ use device::Held;
 use drydown::policy::BuiltIn;
 use drydown::quantity::Millis;
 use drydown::wire::Request;
-use drydown::zone::{CheckedZone, Fixed, InFlash, Mode, Order};
+use drydown::zone::{CheckedZone, Fixed, InFlash, Mode, OneProbe, Order};
 
 use crate::bench::{Stand, ZONE};
 use crate::{DO, DRY, MOIST, NEARLY_DRY, NEXT};
@@ -16,6 +16,7 @@ enum OfBench {}
 
 impl Fixed for OfBench {
     type Policy = BuiltIn;
+    type Probes = OneProbe;
     const ZONE: &CheckedZone = &ZONE;
 }
 
