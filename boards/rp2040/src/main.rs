@@ -41,7 +41,7 @@ use rp2040_hal as hal;
 
 use crate::board::{Pico, Sounder};
 use crate::bus::Bus;
-use crate::extent::{Held, IS_WHOLE};
+use crate::extent::Held;
 use crate::zone::{SETUP, TICK, WATCHDOG};
 
 /// The second stage of the boot ROM, for the flash that most boards have.
@@ -233,14 +233,12 @@ fn main() -> ! {
     let mut device: Device<'_, _, Held> =
         Device::boot(fittings, &SETUP, &WORDS, boot, &mut LaidAside::empty());
     loop {
-        if IS_WHOLE {
-            asleep::listen();
-        }
+        asleep::listen();
         match device.round() {
-            Rested::Sleep(left) if IS_WHOLE => {
+            Rested::Sleep(left) => {
                 device.sleep(left, LONGEST_NAP, |most| nap(most, &mut core.SCB))
             }
-            Rested::Awake | Rested::Sleep(_) => cortex_m::asm::wfi(),
+            Rested::Awake => cortex_m::asm::wfi(),
             Rested::Restart => {
                 device.board().watchdog.write_scratch(ScratchRegister::Scratch0, WANTED);
                 halt()
