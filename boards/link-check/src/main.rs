@@ -13,7 +13,6 @@ use drydown::cutoff::{Cutoff, Handle, Sequence};
 use drydown::hal::{Actuators, Debounced, Output, Polarity, burst_of};
 use drydown::logbook::Logbook;
 use drydown::persist::{RecordNumber, Stored};
-use drydown::policy::BuiltIn;
 use drydown::probe::{ProbeConfig, Rail};
 use drydown::quantity::{Millis, Moisture, RawCounts};
 use drydown::zone::{

@@ -235,9 +235,7 @@ fn main() -> ! {
     loop {
         asleep::listen();
         match device.round() {
-            Rested::Sleep(left) => {
-                device.sleep(left, LONGEST_NAP, |most| nap(most, &mut core.SCB))
-            }
+            Rested::Sleep(left) => device.sleep(left, LONGEST_NAP, |most| nap(most, &mut core.SCB)),
             Rested::Awake => cortex_m::asm::wfi(),
             Rested::Restart => {
                 device.board().watchdog.write_scratch(ScratchRegister::Scratch0, WANTED);
