@@ -294,9 +294,13 @@ impl Curve {
     /// Within 0.01 % of the straight line, monotone in `raw`, clamped to the end points before the
     /// correction and to 0..=100 % after it.
     pub const fn read(&self, raw: RawCounts, temperature: Option<DeciCelsius>) -> Moisture {
-        let [first, others @ ..] = &self.nodes;
-        let mut at = first;
-        let mut ahead: &[Node] = others;
+        let [first, second, ..] = &self.nodes;
+        // Most curves are a line between two points, and end here.
+        let (mut at, mut ahead): (&Node, &[Node]) =
+            match self.nodes.split_at_checked(self.count as usize) {
+                Some(([_, _, others @ ..], _)) if second.raw <= raw.0 => (second, others),
+                _ => (first, &[]),
+            };
         while let [node, more @ ..] = ahead {
             if node.raw > raw.0 {
                 break;

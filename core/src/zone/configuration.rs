@@ -98,6 +98,9 @@ impl<F: Fixed> InFlash<F> {
         "the configuration has two probes, and only one is remembered"
     );
 
+    /// By themselves: what is looked up in them would else keep all of the configuration in flash.
+    const RULES: &Rules = &{ *F::ZONE.rules() };
+
     /// What `F` says.
     pub const fn new() -> Self {
         let () = Self::REMEMBERED;
@@ -138,6 +141,8 @@ pub trait Configuration: held::Held {
 
 // Where nobody else reaches it.
 pub(super) mod held {
+    use crate::guard::Rules;
+
     /// A policy that waits to be put in: only who checked it makes one.
     #[derive(Clone, Copy, Debug)]
     pub struct Waiting<P>(pub(in crate::zone) Option<P>);
@@ -154,6 +159,9 @@ pub(super) mod held {
     }
 
     pub trait Held {
+        /// The rules of what was checked.
+        fn held_rules(&self) -> &Rules;
+
         /// A changed policy that waits for what is open to close.
         type Waiting: Copy;
         /// None that waits.
@@ -175,6 +183,10 @@ impl<P: Policy + Copy> Configuration for CheckedZone<P> {
 }
 
 impl<P: Policy + Copy> Held for CheckedZone<P> {
+    fn held_rules(&self) -> &Rules {
+        self.rules()
+    }
+
     type Waiting = Waiting<P>;
     const UNCHANGED: Waiting<P> = Waiting(None);
 
@@ -197,7 +209,11 @@ impl<F: Fixed> Configuration for InFlash<F> {
     }
 }
 
-impl<F> Held for InFlash<F> {
+impl<F: Fixed> Held for InFlash<F> {
+    fn held_rules(&self) -> &Rules {
+        Self::RULES
+    }
+
     type Waiting = ();
     const UNCHANGED: () = ();
 
@@ -213,7 +229,7 @@ pub(super) trait Parts: Configuration {
     }
 
     fn rules(&self) -> &Rules {
-        self.checked().rules()
+        self.held_rules()
     }
 
     fn ledger_plan(&self) -> &Plan {
