@@ -36,22 +36,22 @@ pub fn turn_into<C: Configuration, S: Store>(
     outcome: &mut Outcome,
 ) {
     outcome.begin();
-    let busy = (!store.may_write()).then(|| Inputs { store: Writing::Busy, ..inputs.clone() });
-    zone.step_on(now, busy.as_ref().unwrap_or(inputs), outcome);
+    let mut shown = inputs.clone();
+    if !store.may_write() {
+        shown.store = Writing::Busy;
+    }
+    zone.step_on(now, &shown, outcome);
     for _ in 1..MOST_STEPS {
         let Some(record) = &outcome.record else { break };
         let kept = store.put(record);
         outcome.record = None;
         let Ok(number) = kept else { break };
         // The burst and the order were taken by the first step; they must not count twice.
-        let again = Inputs {
-            burst: None,
-            second_burst: None,
-            command: None,
-            air: inputs.air.map(|air| super::Air { demand: None, ..air }),
-            committed: Some(number),
-            ..inputs.clone()
-        };
-        zone.step_on(now, &again, outcome);
+        (shown.burst, shown.second_burst, shown.command) = (None, None, None);
+        if let Some(air) = &mut shown.air {
+            air.demand = None;
+        }
+        shown.committed = Some(number);
+        zone.step_on(now, &shown, outcome);
     }
 }
