@@ -318,30 +318,24 @@ impl Watch {
         }
     }
 
-    /// The watch after a reset. `unwritten` is the longest time that a record does not tell.
-    pub(crate) fn resume(image: WatchImage, unwritten: Millis) -> Self {
-        let WatchImage { raised, short_cycles, used, .. } = image;
-        let restarts = image.restarts.saturating_add(1).min(RESTARTS);
+    /// Goes on after a reset. `unwritten` is the longest time that a record does not tell.
+    pub(crate) fn resume(&mut self, image: &WatchImage, unwritten: Millis) {
         let (since_water, wet_for) = (fine(image.since_water), fine(image.wet_for));
         // What the plants used in that time, by their mean since they got water. How much of it the
         // reading showed is not known: none.
         let spans = since_water.0.checked_div(unwritten.0).unwrap_or(0).max(1);
-        let used = Volume(used.0.saturating_add(used.0 / spans));
-        Self {
-            raised,
-            short_cycles,
-            restarts,
-            limit_spent: raised & Alarm::LimitSpent.bit() != 0,
-            cut_short: if raised & Alarm::CutShort.bit() == 0 { 0 } else { CUT_SHORT },
-            since_water: since_water.plus(unwritten),
-            used,
-            unseen: used,
-            // It may have rained ever since, as a switch that sticks says.
-            raining_for: since_water.plus(unwritten),
-            wet_for: if wet_for.is_zero() { wet_for } else { wet_for.plus(unwritten) },
-            since_opening: fine(image.since_opening),
-            ..Self::new()
-        }
+        let used = Volume(image.used.0.saturating_add(image.used.0 / spans));
+        self.raised = image.raised;
+        self.short_cycles = image.short_cycles;
+        self.restarts = image.restarts.saturating_add(1).min(RESTARTS);
+        self.limit_spent = self.is_raised(Alarm::LimitSpent);
+        self.cut_short = if self.is_raised(Alarm::CutShort) { CUT_SHORT } else { 0 };
+        self.since_water = since_water.plus(unwritten);
+        (self.used, self.unseen) = (used, used);
+        // It may have rained ever since, as a switch that sticks says.
+        self.raining_for = self.since_water;
+        self.wet_for = if wet_for.is_zero() { wet_for } else { wet_for.plus(unwritten) };
+        self.since_opening = fine(image.since_opening);
     }
 
     /// Whether an alarm is raised.
@@ -580,6 +574,7 @@ impl Watch {
         self.before = None;
     }
 
+    #[inline(never)]
     pub(crate) fn watered(&mut self) {
         self.since_water = Millis::ZERO;
         (self.used, self.unseen, self.uncounted) = (Volume(0), Volume(0), Volume(0));
@@ -627,6 +622,7 @@ impl Watch {
     }
 
     /// Follows how the 24 h limit stands in the way of automatic.
+    #[inline(never)]
     fn limit(&mut self, seen: &Seen) {
         self.since_limit = self.since_limit.plus(seen.credited);
         if !self.limited_for.is_zero() {

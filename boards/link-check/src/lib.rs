@@ -133,13 +133,14 @@ pub fn control_path<C: Configuration>(config: C) -> ! {
     let mut handle = Handle::new(&WORDS);
     let boot = Boot::Start(black_box(BootCause::PowerOn));
     let stored = black_box(Stored::Lost(RecordNumber::NONE));
-    let mut zone = Zone::boot(config, boot, &stored, None);
+    let mut place = None;
+    let zone = Zone::boot_into(&mut place, config, boot, &stored, None);
     let mut outcome = Outcome::new();
     loop {
         black_box(cutoff.tick(black_box(0)));
         let (now, drive) = handle.sample();
         let inputs = Inputs { burst: black_box(None), drive, ..Inputs::default() };
-        turn_into(&mut zone, &mut Kept, now, &inputs, &mut outcome);
+        turn_into(zone, &mut Kept, now, &inputs, &mut outcome);
         handle.apply(&outcome);
         black_box((handle.may_feed(), &outcome));
     }

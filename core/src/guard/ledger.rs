@@ -201,19 +201,16 @@ impl Ledger {
 
     /// Everything spent until now: what a device assumes that has lost its record. It stands in
     /// the slot before the current one and is free when the window has passed.
-    pub fn spent(plan: &Plan) -> Self {
-        let mut ledger = Self::empty();
-        if let Some(slot) = ledger.ring.get_mut(usize::from(plan.slots).saturating_sub(1)) {
+    pub(crate) fn spend(&mut self, plan: &Plan) {
+        if let Some(slot) = self.ring.get_mut(usize::from(plan.slots).saturating_sub(1)) {
             *slot = plan.limit;
         }
-        ledger
     }
 
-    /// The same ledger in slots of this plan. One that was filled for longer, by a firmware with longer
-    /// slots, turns at once, and carries nothing over that would free the others early.
-    #[must_use]
-    pub(crate) fn taken_over(self, plan: &Plan) -> Self {
-        Self { age: self.age.min(plan.slot), ..self }
+    /// Goes on in slots of this plan. One that was filled for longer, by a firmware with longer slots,
+    /// turns at once, and carries nothing over that would free the others early.
+    pub(crate) fn take_over(&mut self, plan: &Plan) {
+        self.age = self.age.min(plan.slot);
     }
 
     /// Lets credited time pass; says whether a new slot began.
@@ -266,6 +263,7 @@ impl Ledger {
     }
 
     /// Adds units to the current slot.
+    #[inline(never)]
     pub fn post(&mut self, units: u16) {
         if let Some(slot) = self.ring.get_mut(usize::from(self.head)) {
             *slot = slot.saturating_add(units);
@@ -388,7 +386,8 @@ mod tests {
     #[test]
     fn a_long_sleep_clears_everything_and_never_loops_on() {
         let plan = plan();
-        let mut ledger = Ledger::spent(&plan);
+        let mut ledger = Ledger::empty();
+        ledger.spend(&plan);
         assert_eq!(ledger.used(), plan.limit());
         ledger.age(&plan, Millis::MAX);
         assert_eq!(ledger.used(), 0);

@@ -47,7 +47,7 @@ pub struct GuardImage {
 /// What the guard needs from the configuration, prepared when that is checked.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub(crate) struct Rules {
+pub struct Rules {
     pub limits: Limits,
     pub timing: Timing,
     pub response: ResponseConfig,
@@ -108,6 +108,7 @@ struct Opening {
     /// What ends it if its length is used up: a limit that cut it says so.
     at_end: Cause,
     supervised: bool,
+    driven: Driven,
 }
 
 impl Opening {
@@ -119,6 +120,7 @@ impl Opening {
         charge: 0,
         at_end: Cause::Unordered,
         supervised: false,
+        driven: Driven::NOT_YET,
     };
 
     /// While it waited less may have come to be wanted than was written down; more would not be charged.
@@ -142,12 +144,10 @@ enum Phase {
     },
     /// A permit is out.
     Open {
-        driven: Driven,
         credited: Millis,
     },
     /// Decided to close; waits for the drive to report off.
     Closing {
-        driven: Driven,
         cause: Cause,
     },
 }
@@ -189,30 +189,15 @@ pub struct Guard {
 }
 
 impl Guard {
-    /// A guard after any boot but a wake: closed, holding off, resting in full.
-    ///
-    /// What it makes of its record is written down at once, or `put_off` until the hold-off is over:
-    /// nothing opens before, and another boot makes the same of it.
-    pub(crate) fn boot(rules: &Rules, stored: &Stored, put_off: bool) -> Self {
-        let image = match stored {
-            Stored::Found(record) => record.image.guard,
-            Stored::Lost(_) => GuardImage {
-                ledger: Ledger::spent(&rules.plan),
-                assumed: true,
-                response: ResponseState::new(),
-                lock_outs: LockOuts::NONE,
-                resets_while_open: 0,
-                missed_stops: 0,
-                unclosed: None,
-            },
-        };
-        let mut guard = Self {
-            ledger: image.ledger.taken_over(&rules.plan),
-            assumed: image.assumed,
-            response: image.response,
-            lock_outs: image.lock_outs,
-            resets_while_open: image.resets_while_open,
-            missed_stops: image.missed_stops,
+    /// Closed, holding off, resting in full, before it was shown what is stored.
+    pub(crate) const fn new(rules: &Rules) -> Self {
+        Self {
+            ledger: Ledger::empty(),
+            assumed: false,
+            response: ResponseState::new(),
+            lock_outs: LockOuts::NONE,
+            resets_while_open: 0,
+            missed_stops: 0,
             phase: Phase::Closed,
             opening: Opening::NONE,
             rested: false,
@@ -220,24 +205,45 @@ impl Guard {
             hold_off: rules.timing.hold_off,
             clock_hold: Millis::ZERO,
             back_off: Millis::ZERO,
-            number: match stored {
-                Stored::Found(record) => record.number,
-                Stored::Lost(highest) => highest.next_epoch(),
-            },
+            number: RecordNumber::NONE,
             awaiting: None,
             owed: Owed::Nothing,
             store_failures: 0,
-        };
-        if let Some(charge) = image.unclosed {
-            guard.ledger.post(charge);
-            guard.resets_while_open = guard.resets_while_open.saturating_add(1);
-            if guard.resets_while_open >= rules.timing.resets_while_open {
-                guard.lock_outs.add(LockOut::ResetsWhileOpen);
+        }
+    }
+
+    /// Goes on from what is stored, after any boot but a wake.
+    ///
+    /// What it makes of its record is written down at once, or `put_off` until the hold-off is over:
+    /// nothing opens before, and another boot makes the same of it.
+    pub(crate) fn resume(&mut self, rules: &Rules, stored: &Stored, put_off: bool) {
+        match stored {
+            Stored::Found(record) => {
+                let image = &record.image.guard;
+                self.ledger = image.ledger;
+                self.ledger.take_over(&rules.plan);
+                self.assumed = image.assumed;
+                self.response = image.response;
+                self.lock_outs = image.lock_outs;
+                self.resets_while_open = image.resets_while_open;
+                self.missed_stops = image.missed_stops;
+                self.number = record.number;
+                if let Some(charge) = image.unclosed {
+                    self.ledger.post(charge);
+                    self.resets_while_open = self.resets_while_open.saturating_add(1);
+                    if self.resets_while_open >= rules.timing.resets_while_open {
+                        self.lock_outs.add(LockOut::ResetsWhileOpen);
+                    }
+                }
+            }
+            Stored::Lost(highest) => {
+                self.ledger.spend(&rules.plan);
+                self.assumed = true;
+                self.number = highest.next_epoch();
             }
         }
         let later = put_off && !rules.timing.hold_off.is_zero();
-        guard.owed = if later { Owed::AfterHoldOff } else { Owed::Now };
-        guard
+        self.owed = if later { Owed::AfterHoldOff } else { Owed::Now };
     }
 
     /// What a record keeps of the guard.
@@ -464,6 +470,7 @@ impl Guard {
     }
 
     /// The conditions the guard itself sets.
+    #[inline(never)]
     pub(crate) fn conditions(&self) -> Conditions {
         self.lock_outs
             .conditions()
@@ -484,6 +491,14 @@ impl Guard {
     ) -> Ruling {
         let mut ruling = Ruling::default();
         self.confirm(rules, facts, events);
+        if self.is_closed() && facts.drive.on {
+            // Nobody ordered this. Without permit or renewal the words are zeroed; what flowed
+            // is credited when the drive is off.
+            self.phase = Phase::Closing { cause: Cause::Unordered };
+        }
+        if !self.is_waiting() {
+            self.opening.driven.note(facts.drive, widen(rules.limits.min_closed));
+        }
         match self.phase {
             Phase::Closed => self.closed(rules, facts, ask, &mut ruling),
             Phase::Intended { waited } => {
@@ -491,15 +506,12 @@ impl Guard {
                 self.intended(rules, facts, waited, wanted, &mut ruling);
             }
             Phase::Open { .. } => self.opened(rules, facts, keep, &mut ruling),
-            Phase::Closing { mut driven, cause } => {
-                driven.note(facts.drive, widen(rules.limits.min_closed));
-                self.phase = Phase::Closing { driven, cause };
-            }
+            Phase::Closing { .. } => {}
         }
-        if let Phase::Closing { driven, cause } = self.phase
+        if let Phase::Closing { cause } = self.phase
             && !facts.drive.on
         {
-            ruling.closed = Some(self.settle(rules, driven, cause, events));
+            ruling.closed = Some(self.settle(rules, cause, events));
         }
         let due = self.owed == Owed::Now && self.awaiting.is_none() && self.back_off.is_zero();
         if due && self.is_closed() && !facts.store_busy {
@@ -528,6 +540,7 @@ impl Guard {
         }
     }
 
+    #[inline(never)]
     fn write(&mut self, ruling: &mut Ruling) {
         self.number = self.number.next();
         self.awaiting = Some(Span::ZERO);
@@ -536,14 +549,6 @@ impl Guard {
     }
 
     fn closed(&mut self, rules: &Rules, facts: &Facts, ask: Option<Ask>, ruling: &mut Ruling) {
-        if facts.drive.on {
-            // Nobody ordered this. Without permit or renewal the words are zeroed; what flowed
-            // is credited when the drive is off.
-            let mut driven = Driven::NOT_YET;
-            driven.note(facts.drive, widen(rules.limits.min_closed));
-            self.phase = Phase::Closing { driven, cause: Cause::Unordered };
-            return;
-        }
         if !self.rested {
             // The drive's own count leaps with its counter; the credited time does not.
             self.rest_left = self.rest_left.minus(facts.credited);
@@ -575,6 +580,7 @@ impl Guard {
                 Ends::ByDose | Ends::AtStop => Cause::TimeLimit,
             },
             supervised: ask.supervised,
+            driven: Driven::NOT_YET,
         };
         self.phase = Phase::Intended { waited: Millis::ZERO };
         // From here on the ledger holds water that really flows: initialising must not clear it.
@@ -602,7 +608,7 @@ impl Guard {
             ruling.refused = Some((self.opening.path, condition));
         } else if let Some(ask) = wanted.filter(|_| committed && !busy && !facts.drive.on) {
             self.opening.shorten(ask);
-            self.phase = Phase::Open { driven: Driven::NOT_YET, credited: Millis::ZERO };
+            self.phase = Phase::Open { credited: Millis::ZERO };
             self.rested = false;
             ruling.permit = Some(self.opening.length);
             return;
@@ -627,15 +633,14 @@ impl Guard {
 
     fn opened(&mut self, rules: &Rules, facts: &Facts, keep: Keep, ruling: &mut Ruling) {
         // Changed in place: this is the step that comes once a second.
-        let Phase::Open { driven, credited } = &mut self.phase else { return };
+        let Phase::Open { credited } = &mut self.phase else { return };
         let opening = &self.opening;
         *credited = credited.plus(facts.credited);
         let credited = *credited;
-        driven.note(facts.drive, widen(rules.limits.min_closed));
         let open_step = rules.timing.open_step;
         let tolerance = open_step.plus(open_step).plus(rules.timing.slack);
-        let seen = driven.is_seen();
-        let on = driven.on().unwrap_or(Millis::ZERO);
+        let seen = opening.driven.is_seen();
+        let on = opening.driven.on().unwrap_or(Millis::ZERO);
         let apart = credited.minus(on).max(on.minus(credited));
         let clock_wrong = seen && apart > tolerance.plus(Millis(on.0 >> 3));
         // The permit runs from the sample before its record was written: a drive that began later by
@@ -658,20 +663,14 @@ impl Guard {
             ruling.renew = true;
             return;
         };
-        self.phase = Phase::Closing { driven: *driven, cause };
+        self.phase = Phase::Closing { cause };
     }
 
     /// The drive is off: credit what flowed, owe the closing record.
-    fn settle(
-        &mut self,
-        rules: &Rules,
-        driven: Driven,
-        cause: Cause,
-        events: &mut Events,
-    ) -> Closed {
+    fn settle(&mut self, rules: &Rules, cause: Cause, events: &mut Events) -> Closed {
         let opening = core::mem::replace(&mut self.opening, Opening::NONE);
-        let on = driven.on().unwrap_or(Millis::ZERO);
-        let units = if driven.is_seen() { rules.plan.credit(on) } else { opening.charge };
+        let on = opening.driven.on().unwrap_or(Millis::ZERO);
+        let units = if opening.driven.is_seen() { rules.plan.credit(on) } else { opening.charge };
         self.ledger.post(units);
         self.assumed = false;
         self.phase = Phase::Closed;
@@ -679,7 +678,7 @@ impl Guard {
         self.rest_left = rules.rest;
         self.owed = Owed::Now;
         self.resets_while_open = 0;
-        if opening.supervised && driven.is_seen() {
+        if opening.supervised && opening.driven.is_seen() {
             // The drive reports up to a tick less than it was driven; a dose as long as what is to be
             // judged must not fall short of it by that.
             self.response.given(&rules.response, on.plus(rules.timing.tick));

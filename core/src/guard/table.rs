@@ -203,7 +203,7 @@ impl Conditions {
     }
 
     /// The first condition of the table that holds and blocks this path.
-    #[inline]
+    #[inline(never)]
     pub const fn blocking(self, path: Path) -> Option<Condition> {
         let hit = self.0 & BLOCKING[path as usize];
         let first = hit.trailing_zeros() as usize;

@@ -123,12 +123,13 @@ impl ProbeState {
         }
     }
 
-    /// After a reset: what [`saved`](ProbeState::saved) last returned, if that was kept.
+    /// After a reset, before the first burst: what [`saved`](ProbeState::saved) last returned, if that was
+    /// kept.
     ///
     /// A probe pulled out while the power was off is recognised by it. The outage itself is credited
     /// as no time.
     pub fn resume(&mut self, saved: Option<Moisture>) {
-        *self = Self { reference: saved, ..Self::new() };
+        self.reference = saved;
     }
 
     /// Time has passed. Ages saturate.
@@ -358,6 +359,7 @@ impl ProbeState {
     }
 
     /// Takes a plausible sample into what is known of the soil.
+    #[inline(never)]
     fn accept(&mut self, probe: &CheckedProbe, sample: Moisture, dried: u32) {
         let here = u32::from(sample.centi()) << 16;
         let drainage = probe.config().drainage;

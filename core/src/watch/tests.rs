@@ -78,6 +78,12 @@ impl Watched {
     }
 }
 
+fn resumed(image: WatchImage, unwritten: Millis) -> Watch {
+    let mut watch = Watch::new();
+    watch.resume(&image, unwritten);
+    watch
+}
+
 fn watched() -> Watched {
     Watched::new(Watch::new())
 }
@@ -328,7 +334,7 @@ fn a_weak_response_is_less_than_half_of_what_was_commissioned() {
     let mut weak = risen(99);
     assert!(weak.told(Alarm::WeakResponse));
     // It stands through a reset until a watering shows otherwise.
-    let mut after = Watched::new(Watch::resume(weak.watch.image(), GRID));
+    let mut after = Watched::new(resumed(weak.watch.image(), GRID));
     after.pass(GRID);
     assert!(after.told(Alarm::WeakResponse));
     weak = after;
@@ -467,12 +473,12 @@ fn openings_that_the_cut_off_ends_are_told_in_a_row() {
     cut.closed(Cause::Deadman, MS);
     assert!(cut.told(Alarm::CutShort));
     // A reset forgets nothing of it, and one that was well before adds nothing.
-    let mut after = Watched::new(Watch::resume(cut.watch.image(), GRID));
+    let mut after = Watched::new(resumed(cut.watch.image(), GRID));
     after.pass(GRID);
     assert!(after.told(Alarm::CutShort));
     after.closed(Cause::DoseDone, MS);
     assert!(!after.told(Alarm::CutShort));
-    let mut well = Watched::new(Watch::resume(after.watch.image(), GRID));
+    let mut well = Watched::new(resumed(after.watch.image(), GRID));
     well.closed(Cause::Deadman, MS);
     assert!(!well.told(Alarm::CutShort));
     cut.watch.acknowledge();
@@ -484,12 +490,12 @@ fn openings_that_the_cut_off_ends_are_told_in_a_row() {
 fn restarts_are_told_when_none_was_followed_by_four_quiet_hours() {
     let mut image = WatchImage::new();
     for restarts in 1..=8 {
-        let mut device = Watched::new(Watch::resume(image, GRID));
+        let mut device = Watched::new(resumed(image, GRID));
         device.pass(QUIET.minus(MS));
         assert_eq!(device.told(Alarm::KeepsRestarting), restarts == 8, "{restarts}");
         image = device.watch.image();
     }
-    let mut device = Watched::new(Watch::resume(image, GRID));
+    let mut device = Watched::new(resumed(image, GRID));
     device.pass(QUIET.minus(MS));
     assert!(device.told(Alarm::KeepsRestarting));
     device.pass(MS);
@@ -500,7 +506,7 @@ fn restarts_are_told_when_none_was_followed_by_four_quiet_hours() {
 fn a_boot_tells_of_restarts_before_any_reading() {
     let at_boot = |before| {
         let image = WatchImage { restarts: before, ..WatchImage::new() };
-        let mut watch = Watch::resume(image, GRID);
+        let mut watch = resumed(image, GRID);
         let is_new = watch.raise_restarts();
         (watch.is_raised(Alarm::KeepsRestarting), is_new)
     };
@@ -519,18 +525,18 @@ fn ages_err_towards_the_alarm_through_a_reset() {
     device.closed(Cause::DoseDone, MS);
     device.pass(Millis(3 * UNIT + 1));
     let unwritten = Millis(5 * UNIT);
-    let after = Watch::resume(device.watch.image(), unwritten);
+    let after = resumed(device.watch.image(), unwritten);
     assert_eq!(after.since_water, Millis(9 * UNIT));
     assert_eq!(after.wet_for, Millis(9 * UNIT));
     assert_eq!(after.since_opening, Millis(3 * UNIT));
     device.pass(Millis(UNIT - 1));
-    let after = Watch::resume(device.watch.image(), unwritten);
+    let after = resumed(device.watch.image(), unwritten);
     assert_eq!((after.since_water, after.wet_for), (Millis(9 * UNIT), Millis(9 * UNIT)));
     assert_eq!(after.since_opening, Millis(4 * UNIT));
     // Soil that was not too wet has not become so.
     device.level = 4_499;
     device.pass(MS);
-    assert_eq!(Watch::resume(device.watch.image(), unwritten).wet_for, Millis::ZERO);
+    assert_eq!(resumed(device.watch.image(), unwritten).wet_for, Millis::ZERO);
 }
 
 /// What the plants used while nothing was written, by their mean since they got water.
@@ -541,7 +547,7 @@ fn a_reset_adds_the_use_of_the_time_that_no_record_tells() {
         let mut device = watched();
         device.pass(Millis(after));
         device.step(|seen| (seen.credited, seen.demand) = (Millis::ZERO, Some(Volume(90_000))));
-        let resumed = Watch::resume(device.watch.image(), Millis(unwritten));
+        let resumed = resumed(device.watch.image(), Millis(unwritten));
         assert_eq!(resumed.unseen, resumed.used);
         resumed.used.0
     };
@@ -611,7 +617,7 @@ fn a_creep_and_a_warming_are_no_water() {
 #[test]
 fn what_was_told_and_counted_stands_through_a_reset() {
     let reset = |device: &Watched| {
-        let mut after = Watched::new(Watch::resume(device.watch.image(), GRID));
+        let mut after = Watched::new(resumed(device.watch.image(), GRID));
         after.pass(GRID);
         after
     };
@@ -645,7 +651,7 @@ fn what_has_no_bound_is_not_told() {
     let mut image = WatchImage::new();
     image.raised = Alarm::WeakResponse.bit();
     for (commissioned_rise, told) in [(CONFIG.commissioned_rise, true), (0, false)] {
-        let mut device = Watched::new(Watch::resume(image, GRID));
+        let mut device = Watched::new(resumed(image, GRID));
         device.config.commissioned_rise = commissioned_rise;
         device.pass(GRID);
         assert_eq!(device.told(Alarm::WeakResponse), told);

@@ -9,7 +9,7 @@ use crate::guard::{Guard, LockOut, Plan};
 use crate::persist::Stored;
 use crate::policy::Policy as _;
 use crate::quantity::Millis;
-use crate::watch::{Alarm, Watch};
+use crate::watch::Alarm;
 
 /// Why the program starts.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
@@ -93,14 +93,17 @@ impl Edges {
             Begun::Booted(cause) => Event::Booted(cause),
             Begun::Woke => Event::Woke,
         });
-        let found = [
-            (self.record_lost, Event::RecordLost),
-            (self.opening_not_closed, Event::OpeningNotClosed),
-            (self.locked_out, Event::LockedOut(LockOut::ResetsWhileOpen)),
-            (self.keeps_restarting, Event::Alarm(Alarm::KeepsRestarting)),
-        ];
-        for (_, event) in found.into_iter().filter(|(is_found, _)| *is_found) {
-            events.push(event);
+        if self.record_lost {
+            events.push(Event::RecordLost);
+        }
+        if self.opening_not_closed {
+            events.push(Event::OpeningNotClosed);
+        }
+        if self.locked_out {
+            events.push(Event::LockedOut(LockOut::ResetsWhileOpen));
+        }
+        if self.keeps_restarting {
+            events.push(Event::Alarm(Alarm::KeepsRestarting));
         }
     }
 }
@@ -117,33 +120,67 @@ impl<C: Configuration> Zone<C> {
     /// [`Deed::Reseated`](super::Deed::Reseated) and let its record be kept, and start, not wake. Else a
     /// probe that hangs in air may be taken for soil that dried.
     pub fn boot(config: C, boot: Boot, stored: &Stored, retained: Option<Kept<C>>) -> Self {
-        if let (Boot::Wake { slept }, Some(kept), Stored::Found(record)) = (boot, retained, stored)
-        {
-            let number = kept.state.guard.number();
-            let fresh = number.epoch == record.number.epoch && number >= record.number;
-            let counted_alike = kept.plan == *config.ledger_plan();
-            if fresh && counted_alike && kept.state.guard.is_closed() {
-                let Kept { state, mut meters, .. } = kept;
-                meters.edges = Edges::begun(Begun::Woke);
-                let (clock, changing) = (u64::from(slept.0), C::UNCHANGED);
-                return Self { state, meters, clock, changing, config };
+        match Self::woken(&config, boot, stored, retained) {
+            Ok((slept, kept)) => Self::awake(config, slept, &kept),
+            Err(cause) => {
+                let mut zone = Self::blank(config, cause);
+                zone.resume(stored);
+                zone
             }
         }
-        let cause = match boot {
-            Boot::Start(cause) => cause,
-            Boot::Wake { .. } => BootCause::Reset,
-        };
-        // The first restarts are written down at once, however soon one follows the other: else they
-        // would never be many. Later ones would only wear the store out, of a supply that restarts the
-        // chip every few seconds within days.
-        let put_off =
-            matches!(stored, Stored::Found(record) if record.image.watch.tells_restarts());
-        let guard = Guard::boot(config.rules(), stored, put_off);
-        let mut meters = Meters::new(Edges::begun(Begun::Booted(cause)));
-        let mut state = ZoneState {
-            guard,
+    }
+
+    /// The same, in a place of its own: on a small chip it is too large to be moved about.
+    pub fn boot_into<'p>(
+        place: &'p mut Option<Self>,
+        config: C,
+        boot: Boot,
+        stored: &Stored,
+        retained: Option<Kept<C>>,
+    ) -> &'p mut Self {
+        match Self::woken(&config, boot, stored, retained) {
+            Ok((slept, kept)) => place.insert(Self::awake(config, slept, &kept)),
+            Err(cause) => {
+                let zone = place.insert(Self::blank(config, cause));
+                zone.resume(stored);
+                zone
+            }
+        }
+    }
+
+    /// What was laid aside, if this is a wake and it is to be used; else why the program starts.
+    fn woken(
+        config: &C,
+        boot: Boot,
+        stored: &Stored,
+        retained: Option<Kept<C>>,
+    ) -> Result<(Millis, Kept<C>), BootCause> {
+        match (boot, retained, stored) {
+            (Boot::Wake { slept }, Some(kept), Stored::Found(record)) => {
+                let number = kept.state.guard.number();
+                let fresh = number.epoch == record.number.epoch && number >= record.number;
+                let counted_alike = kept.plan == *config.ledger_plan();
+                let usable = fresh && counted_alike && kept.state.guard.is_closed();
+                if usable { Ok((slept, kept)) } else { Err(BootCause::Reset) }
+            }
+            (Boot::Wake { .. }, ..) => Err(BootCause::Reset),
+            (Boot::Start(cause), ..) => Err(cause),
+        }
+    }
+
+    fn awake(config: C, slept: Millis, kept: &Kept<C>) -> Self {
+        let Kept { state, mut meters, .. } = *kept;
+        meters.edges = Edges::begun(Begun::Woke);
+        Self { state, meters, clock: u64::from(slept.0), changing: C::UNCHANGED, config }
+    }
+
+    /// Closed, before it was shown what is stored.
+    fn blank(config: C, cause: BootCause) -> Self {
+        let edges = Edges::begun(Begun::Booted(cause));
+        let state = ZoneState {
+            guard: Guard::new(config.rules()),
             policy: config.config().policy.blank(),
-            probes: C::Probes::BLANK,
+            probes: C::Probes::blank(),
             to_sample: config.config().sampling.warm_up.max(Millis(1)),
             promised: Millis::ZERO,
             off: false,
@@ -154,21 +191,33 @@ impl<C: Configuration> Zone<C> {
             since_remote_acknowledgement: Millis::ZERO,
             leaking: Millis::ZERO,
         };
-        if let Stored::Found(record) = stored {
-            let image = &record.image;
-            meters.edges.opening_not_closed = image.guard.unclosed.is_some();
-            meters.edges.locked_out = state.guard.lock_outs() != image.guard.lock_outs;
-            state.probes.both_mut().0.resume(image.reading);
-            state.off = image.off;
-            state.since_stance = image.since_stance;
-            state.since_remote_acknowledgement = image.since_remote_acknowledgement;
-            // A record is owed at every slot turn; what a reset loses is no more than a slot.
-            meters.watch = Watch::resume(image.watch, config.ledger_plan().slot());
-            meters.edges.keeps_restarting = meters.watch.raise_restarts();
-        } else {
-            meters.edges.record_lost = true;
-        }
-        Self { state, meters, clock: 0, changing: C::UNCHANGED, config }
+        Self { state, meters: Meters::new(edges), clock: 0, changing: C::UNCHANGED, config }
+    }
+
+    /// Goes on from what is stored, and notes what that tells of the life before.
+    fn resume(&mut self, stored: &Stored) {
+        // The first restarts are written down at once, however soon one follows the other: else they
+        // would never be many. Later ones would only wear the store out, of a supply that restarts the
+        // chip every few seconds within days.
+        let put_off =
+            matches!(stored, Stored::Found(record) if record.image.watch.tells_restarts());
+        let (state, edges) = (&mut self.state, &mut self.meters.edges);
+        state.guard.resume(self.config.rules(), stored, put_off);
+        let Stored::Found(record) = stored else {
+            edges.record_lost = true;
+            return;
+        };
+        let image = &record.image;
+        edges.opening_not_closed = image.guard.unclosed.is_some();
+        edges.locked_out = state.guard.lock_outs() != image.guard.lock_outs;
+        let (first, _) = state.probes.both_mut();
+        first.resume(image.reading);
+        state.off = image.off;
+        state.since_stance = image.since_stance;
+        state.since_remote_acknowledgement = image.since_remote_acknowledgement;
+        // A record is owed at every slot turn; what a reset loses is no more than a slot.
+        self.meters.watch.resume(&image.watch, self.config.ledger_plan().slot());
+        edges.keeps_restarting = self.meters.watch.raise_restarts();
     }
 
     /// Lays the state aside for a deep sleep. Refused (nothing is laid aside) unless the last

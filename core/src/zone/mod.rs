@@ -154,6 +154,7 @@ impl<C: Configuration> Zone<C> {
     }
 
     /// How the zone is run now.
+    #[inline(never)]
     pub const fn mode(&self) -> Mode {
         if self.state.off {
             Mode::Off

@@ -66,6 +66,7 @@ impl<C: Configuration> Zone<C> {
 
     /// Ends bench mode and a dose by hand; then the zone is in automatic, or switched `off`. An order
     /// that is given again changes nothing and is not written again.
+    #[inline(never)]
     fn leave_modes(&mut self, off: bool) {
         if !self.state.bench_left.is_zero() {
             self.forget_level();

@@ -38,7 +38,7 @@ pub(super) mod held {
         /// Of how many probes.
         const PROBES: usize;
         /// Nothing remembered.
-        const BLANK: Self;
+        fn blank() -> Self;
 
         fn first(&self) -> &ProbeState;
         fn second(&self) -> Option<&ProbeState>;
@@ -70,7 +70,10 @@ pub(super) mod held {
 
 impl Remembered for OneProbe {
     const PROBES: usize = 1;
-    const BLANK: Self = Self(ProbeState::new());
+
+    fn blank() -> Self {
+        Self(ProbeState::new())
+    }
 
     fn first(&self) -> &ProbeState {
         &self.0
@@ -109,14 +112,17 @@ impl Remembered for OneProbe {
 
 impl Remembered for TwoProbes {
     const PROBES: usize = 2;
-    const BLANK: Self = Self {
-        first: ProbeState::new(),
-        second: ProbeState::new(),
-        reading: None,
-        reading_age: Millis::ZERO,
-        small_doses: false,
-        rests_on: [true; 2],
-    };
+
+    fn blank() -> Self {
+        Self {
+            first: ProbeState::new(),
+            second: ProbeState::new(),
+            reading: None,
+            reading_age: Millis::ZERO,
+            small_doses: false,
+            rests_on: [true; 2],
+        }
+    }
 
     fn first(&self) -> &ProbeState {
         &self.first

@@ -248,36 +248,26 @@ impl<C: Configuration> Zone<C> {
         if self.state.guard.open().is_some() {
             return None;
         }
-        if let Some(wish) = self.state.wish {
-            let supervised = wish.path != Path::Bench && self.clearly_below_stop();
-            let (path, length) = (wish.path, wish.length);
-            let longest = match path {
+        let (path, length, longest, ends) = if let Some(wish) = self.state.wish {
+            let longest = match wish.path {
                 Path::ManualRemote => self.config.config().by_hand.remote_longest,
                 _ => Millis::MAX,
             };
-            return Some(Ask { path, length, longest, ends: Ends::ByDose, supervised });
-        }
-        if let Some(dose) = self.stance_dose(conditions) {
-            let supervised = self.clearly_below_stop();
-            return Some(Ask {
-                path: Path::Fallback,
-                length: dose,
-                longest: Millis::MAX,
-                ends: Ends::ByDose,
-                supervised,
-            });
-        }
-        let demand = demand?;
-        let Demand { mut length, mut ends } = demand;
-        if let Probes::Two { small_dose, .. } = self.config.config().probes
-            && self.state.probes.small_doses()
-            && small_dose < length
-        {
-            // It is over when it is given: that stop was not reached by then is no surprise.
-            (length, ends) = (small_dose, Ends::ByDose);
-        }
-        let supervised = self.clearly_below_stop();
-        let (path, longest) = (Path::Automatic, Millis::MAX);
+            (wish.path, wish.length, longest, Ends::ByDose)
+        } else if let Some(dose) = self.stance_dose(conditions) {
+            (Path::Fallback, dose, Millis::MAX, Ends::ByDose)
+        } else {
+            let Demand { mut length, mut ends } = demand?;
+            if let Probes::Two { small_dose, .. } = self.config.config().probes
+                && self.state.probes.small_doses()
+                && small_dose < length
+            {
+                // It is over when it is given: that stop was not reached by then is no surprise.
+                (length, ends) = (small_dose, Ends::ByDose);
+            }
+            (Path::Automatic, length, Millis::MAX, ends)
+        };
+        let supervised = path != Path::Bench && self.clearly_below_stop();
         Some(Ask { path, length, longest, ends, supervised })
     }
 
@@ -307,6 +297,7 @@ impl<C: Configuration> Zone<C> {
     }
 
     /// The moisture last read, if it can be believed.
+    #[inline(never)]
     fn plausible(&self) -> Option<Moisture> {
         self.reading().filter(Reading::is_plausible).map(|reading| reading.moisture)
     }
@@ -332,15 +323,13 @@ impl<C: Configuration> Zone<C> {
             events.push(Event::Closed(closed));
             self.after_closing(closed, events);
         }
-        if let Some((path, condition)) = ruling.refused
-            && ruling.refused != self.meters.refusal
-        {
-            events.push(Event::Refused(path, condition));
-        }
-        if let Some((path, condition)) = ruling.refused
-            && !condition.passes_soon()
-        {
-            self.drop_wish(path, events);
+        if let Some((path, condition)) = ruling.refused {
+            if ruling.refused != self.meters.refusal {
+                events.push(Event::Refused(path, condition));
+            }
+            if !condition.passes_soon() {
+                self.drop_wish(path, events);
+            }
         }
         self.meters.waits = ruling.refused.is_some_and(|(_, condition)| condition.is_turn());
         if ruling.refused.is_some() || ruling.permit.is_some() {

@@ -5,15 +5,15 @@ use std::fmt::Write as _;
 use drydown::calibration::{Basis, Curve, CurvePoint};
 use drydown::checked;
 use drydown::cutoff::{Cutoff, Handle, Sequence, Words};
-use drydown::persist::RamStore;
+use drydown::persist::{RamStore, Stored};
 use drydown::policy::{BuiltIn, Hysteresis, Metered, Timer};
 use drydown::probe::{Burst, CheckedProbe, FrostHold, ProbeConfig, Rail};
 use drydown::quantity::{DeciCelsius, Millis, Moisture, RawCounts, Volume};
 use drydown::soil::Band;
 use drydown::zone::{
-    Air, Boot, BootCause, CheckedZone, Command, Configuration, Event, Fixed, InFlash, Inputs, Link,
-    OneProbe, Order, Origin, Outcome, Probes, Retained, Signals, Stance, Supply, Tank, TwoProbes,
-    Zone, ZoneConfig, turn,
+    Air, Boot, BootCause, CheckedZone, Command, Configuration, Event, Fixed, InFlash, Inputs, Kept,
+    Link, OneProbe, Order, Origin, Outcome, Probes, Retained, Signals, Stance, Supply, Tank,
+    TwoProbes, Zone, ZoneConfig, turn,
 };
 use drydown_tests::configs::{AIR, WATER, counts};
 use proptest::prelude::*;
@@ -114,6 +114,21 @@ fn inputs((kind, one, other): Part) -> Inputs {
     }
 }
 
+/// A zone that came to life, the same in a place of its own as handed on.
+fn booted<C: Configuration<Policy = BuiltIn> + Copy>(
+    config: C,
+    boot: Boot,
+    stored: &Stored,
+    kept: Option<Kept<C>>,
+) -> Zone<C> {
+    let remembered = |zone: &Zone<C>| format!("{:?} {:?}", zone.state(), zone.meters());
+    let mut place = None;
+    let there = remembered(Zone::boot_into(&mut place, config, boot, stored, kept));
+    let zone = Zone::boot(config, boot, stored, kept);
+    assert_eq!(remembered(&zone), there);
+    zone
+}
+
 /// What a device decides in a history, with what it shows after each turn. Where it may sleep deeply it
 /// does at times, and at times it is reset.
 fn lived<C: Configuration<Policy = BuiltIn> + Copy>(
@@ -123,7 +138,7 @@ fn lived<C: Configuration<Policy = BuiltIn> + Copy>(
     let words = Words::new();
     let (mut cutoff, mut handle) = (Cutoff::new(&words, Sequence::SINGLE), Handle::new(&words));
     let mut store = RamStore::new();
-    let mut zone = Zone::boot(config, Boot::Start(BootCause::PowerOn), &store.stored(), None);
+    let mut zone = booted(config, Boot::Start(BootCause::PowerOn), &store.stored(), None);
     let mut place = Retained::empty();
     let mut ticks = 10;
     let mut outcomes = Vec::new();
@@ -135,7 +150,7 @@ fn lived<C: Configuration<Policy = BuiltIn> + Copy>(
             _ => None,
         };
         if let Some(boot) = boot {
-            zone = Zone::boot(config, boot, &store.stored(), place.take());
+            zone = booted(config, boot, &store.stored(), place.take());
         }
         cutoff.tick(ticks);
         let (now, drive) = handle.sample();

@@ -13,7 +13,9 @@ const CONFIG: CheckedZone = {
 };
 
 fn booted() -> Guard {
-    Guard::boot(CONFIG.rules(), &Stored::Lost(RecordNumber::NONE), false)
+    let mut guard = Guard::new(CONFIG.rules());
+    guard.resume(CONFIG.rules(), &Stored::Lost(RecordNumber::NONE), false);
+    guard
 }
 
 /// What holds openings back passes by itself, though two of it end together.
@@ -44,8 +46,9 @@ fn an_opening_is_looked_at_once_a_second_whatever_holds_the_next_one_back() {
         charge: 1,
         at_end: Cause::DoseDone,
         supervised: false,
+        driven: Driven::NOT_YET,
     };
-    let phase = Phase::Open { driven: Driven::NOT_YET, credited: Millis::ZERO };
+    let phase = Phase::Open { credited: Millis::ZERO };
     let guard = Guard { phase, opening, hold_off: Millis::ZERO, back_off: Millis(300), ..booted() };
     assert_eq!(guard.due_in(CONFIG.rules(), Drive::default()), Millis::from_secs(1));
 }
