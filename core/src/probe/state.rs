@@ -123,13 +123,12 @@ impl ProbeState {
         }
     }
 
-    /// After a reset, before the first burst: what [`saved`](ProbeState::saved) last returned, if that was
-    /// kept.
+    /// After a reset: what [`saved`](ProbeState::saved) last returned, if that was kept.
     ///
     /// A probe pulled out while the power was off is recognised by it. The outage itself is credited
     /// as no time.
     pub fn resume(&mut self, saved: Option<Moisture>) {
-        self.reference = saved;
+        *self = Self { reference: saved, ..Self::new() };
     }
 
     /// Time has passed. Ages saturate.
