@@ -108,6 +108,16 @@ impl Edges {
     }
 }
 
+impl Meters {
+    const fn booted(cause: BootCause) -> Self {
+        Self::new(Edges::begun(Begun::Booted(cause)))
+    }
+
+    const fn woken(self) -> Self {
+        Self { edges: Edges::begun(Begun::Woke), ..self }
+    }
+}
+
 impl<C: Configuration> Zone<C> {
     /// Brings a zone to life.
     ///
@@ -119,18 +129,25 @@ impl<C: Configuration> Zone<C> {
     /// changed curve give [`Order::Tended`](super::Order::Tended) with
     /// [`Deed::Reseated`](super::Deed::Reseated) and let its record be kept, and start, not wake. Else a
     /// probe that hangs in air may be taken for soil that dried.
+    #[allow(clippy::needless_pass_by_value, reason = "taken, so that it is never used twice")]
+    #[inline]
     pub fn boot(config: C, boot: Boot, stored: &Stored, retained: Option<Kept<C>>) -> Self {
-        match Self::woken(&config, boot, stored, retained) {
-            Ok((slept, kept)) => Self::awake(config, slept, &kept),
+        match Self::woken(&config, boot, stored, retained.as_ref()) {
+            Ok((slept, kept)) => {
+                let (state, meters) = (kept.state, kept.meters.woken());
+                let clock = u64::from(slept.0);
+                Self { state, meters, clock, changing: C::UNCHANGED, config }
+            }
             Err(cause) => {
-                let mut zone = Self::blank(config, cause);
-                zone.resume(stored);
-                zone
+                let (mut state, mut meters) = (Self::blank(&config), Meters::booted(cause));
+                Self::resume(&mut state, &mut meters, &config, stored);
+                Self { state, meters, clock: 0, changing: C::UNCHANGED, config }
             }
         }
     }
 
     /// The same, in a place of its own: on a small chip it is too large to be moved about.
+    #[allow(clippy::needless_pass_by_value, reason = "taken, so that it is never used twice")]
     pub fn boot_into<'p>(
         place: &'p mut Option<Self>,
         config: C,
@@ -138,23 +155,29 @@ impl<C: Configuration> Zone<C> {
         stored: &Stored,
         retained: Option<Kept<C>>,
     ) -> &'p mut Self {
-        match Self::woken(&config, boot, stored, retained) {
-            Ok((slept, kept)) => place.insert(Self::awake(config, slept, &kept)),
+        match Self::woken(&config, boot, stored, retained.as_ref()) {
+            Ok((slept, kept)) => {
+                let (state, meters) = (kept.state, kept.meters.woken());
+                let (clock, changing) = (u64::from(slept.0), C::UNCHANGED);
+                place.insert(Self { state, meters, clock, changing, config })
+            }
             Err(cause) => {
-                let zone = place.insert(Self::blank(config, cause));
-                zone.resume(stored);
+                let (state, meters) = (Self::blank(&config), Meters::booted(cause));
+                let changing = C::UNCHANGED;
+                let zone = place.insert(Self { state, meters, clock: 0, changing, config });
+                Self::resume(&mut zone.state, &mut zone.meters, &zone.config, stored);
                 zone
             }
         }
     }
 
     /// What was laid aside, if this is a wake and it is to be used; else why the program starts.
-    fn woken(
+    fn woken<'k>(
         config: &C,
         boot: Boot,
         stored: &Stored,
-        retained: Option<Kept<C>>,
-    ) -> Result<(Millis, Kept<C>), BootCause> {
+        retained: Option<&'k Kept<C>>,
+    ) -> Result<(Millis, &'k Kept<C>), BootCause> {
         match (boot, retained, stored) {
             (Boot::Wake { slept }, Some(kept), Stored::Found(record)) => {
                 let number = kept.state.guard.number();
@@ -168,16 +191,9 @@ impl<C: Configuration> Zone<C> {
         }
     }
 
-    fn awake(config: C, slept: Millis, kept: &Kept<C>) -> Self {
-        let Kept { state, mut meters, .. } = *kept;
-        meters.edges = Edges::begun(Begun::Woke);
-        Self { state, meters, clock: u64::from(slept.0), changing: C::UNCHANGED, config }
-    }
-
     /// Closed, before it was shown what is stored.
-    fn blank(config: C, cause: BootCause) -> Self {
-        let edges = Edges::begun(Begun::Booted(cause));
-        let state = ZoneState {
+    fn blank(config: &C) -> StateOf<C> {
+        ZoneState {
             guard: Guard::new(config.rules()),
             policy: config.config().policy.blank(),
             probes: C::Probes::blank(),
@@ -190,19 +206,18 @@ impl<C: Configuration> Zone<C> {
             since_stance: Millis::ZERO,
             since_remote_acknowledgement: Millis::ZERO,
             leaking: Millis::ZERO,
-        };
-        Self { state, meters: Meters::new(edges), clock: 0, changing: C::UNCHANGED, config }
+        }
     }
 
     /// Goes on from what is stored, and notes what that tells of the life before.
-    fn resume(&mut self, stored: &Stored) {
+    fn resume(state: &mut StateOf<C>, meters: &mut Meters, config: &C, stored: &Stored) {
         // The first restarts are written down at once, however soon one follows the other: else they
         // would never be many. Later ones would only wear the store out, of a supply that restarts the
         // chip every few seconds within days.
         let put_off =
             matches!(stored, Stored::Found(record) if record.image.watch.tells_restarts());
-        let (state, edges) = (&mut self.state, &mut self.meters.edges);
-        state.guard.resume(self.config.rules(), stored, put_off);
+        let edges = &mut meters.edges;
+        state.guard.resume(config.rules(), stored, put_off);
         let Stored::Found(record) = stored else {
             edges.record_lost = true;
             return;
@@ -216,8 +231,8 @@ impl<C: Configuration> Zone<C> {
         state.since_stance = image.since_stance;
         state.since_remote_acknowledgement = image.since_remote_acknowledgement;
         // A record is owed at every slot turn; what a reset loses is no more than a slot.
-        self.meters.watch.resume(&image.watch, self.config.ledger_plan().slot());
-        edges.keeps_restarting = self.meters.watch.raise_restarts();
+        meters.watch.resume(&image.watch, config.ledger_plan().slot());
+        edges.keeps_restarting = meters.watch.raise_restarts();
     }
 
     /// Lays the state aside for a deep sleep. Refused (nothing is laid aside) unless the last

@@ -34,6 +34,7 @@ pub enum InFlash {}
 #[cfg(processor = "cortex-m0")]
 impl drydown::zone::Fixed for InFlash {
     type Policy = drydown::policy::BuiltIn;
+    type Probes = drydown::zone::OneProbe;
     const ZONE: &CheckedZone = &ZONE;
 }
 
