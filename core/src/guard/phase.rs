@@ -108,6 +108,7 @@ struct Opening {
     /// What ends it if its length is used up: a limit that cut it says so.
     at_end: Cause,
     supervised: bool,
+    /// What the drive reported of it.
     driven: Driven,
 }
 
