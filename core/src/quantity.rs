@@ -16,8 +16,7 @@ pub struct RawCounts(pub u16);
 /// Percent of *what* is the [`Basis`](crate::calibration::Basis) of the curve that made it:
 /// volume of water in volume of soil, or share of the probe's own air-to-water span.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-#[cfg_attr(feature = "serde", serde(try_from = "u16", into = "u16"))]
+#[cfg_attr(feature = "serde", derive(serde::Deserialize), serde(try_from = "u16"))]
 pub struct Moisture(
     // One more than it is, so that a moisture that may be missing takes no more room.
     NonZeroU16,
@@ -87,9 +86,10 @@ impl Default for Moisture {
     }
 }
 
-impl From<Moisture> for u16 {
-    fn from(moisture: Moisture) -> Self {
-        moisture.centi()
+#[cfg(feature = "serde")]
+impl serde::Serialize for Moisture {
+    fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.serialize_u16(self.centi())
     }
 }
 
@@ -175,13 +175,14 @@ impl Millis {
 /// A length of time as it is remembered where there may be none: so that takes no more room. The
 /// longest is a millisecond shorter.
 #[derive(Clone, Copy, PartialEq, Eq, Hash)]
-pub(crate) struct Span(
+pub(crate) struct Lapse(
     // One more than it is.
     NonZeroU32,
 );
 
-impl Span {
+impl Lapse {
     pub const ZERO: Self = Self::of(Millis::ZERO);
+    pub const LONGEST: Self = Self(NonZeroU32::MAX);
 
     pub const fn of(length: Millis) -> Self {
         Self(NonZeroU32::MIN.saturating_add(length.0))
@@ -197,14 +198,14 @@ impl Span {
     }
 }
 
-impl core::fmt::Debug for Span {
+impl core::fmt::Debug for Lapse {
     fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
         self.length().fmt(f)
     }
 }
 
 #[cfg(feature = "defmt")]
-impl defmt::Format for Span {
+impl defmt::Format for Lapse {
     fn format(&self, f: defmt::Formatter<'_>) {
         self.length().format(f);
     }
@@ -262,23 +263,23 @@ pub struct DeciCelsius(pub i16);
 
 #[cfg(test)]
 mod tests {
-    use super::{Flow, Millis, Moisture, MoistureError, Span, Volume};
+    use super::{Flow, Lapse, Millis, Moisture, MoistureError, Volume};
 
     #[test]
     fn what_may_be_missing_takes_no_more_room() {
         assert_eq!(size_of::<Option<Moisture>>(), size_of::<u16>());
-        assert_eq!(size_of::<Option<Span>>(), size_of::<u32>());
+        assert_eq!(size_of::<Option<Lapse>>(), size_of::<u32>());
     }
 
     #[test]
     fn a_length_that_is_remembered_comes_back_and_the_longest_a_millisecond_short() {
         for ms in [0, 1, 59_999, u32::MAX - 1] {
-            assert_eq!(Span::of(Millis(ms)).length(), Millis(ms));
+            assert_eq!(Lapse::of(Millis(ms)).length(), Millis(ms));
         }
         let longest = Millis(u32::MAX - 1);
-        assert_eq!(Span::of(Millis::MAX).length(), longest);
-        assert_eq!(Span::of(Millis(5)).plus(Millis(7)).length(), Millis(12));
-        assert_eq!(Span::of(longest).plus(Millis(1)).length(), longest);
+        assert_eq!(Lapse::of(Millis::MAX).length(), longest);
+        assert_eq!(Lapse::of(Millis(5)).plus(Millis(7)).length(), Millis(12));
+        assert_eq!(Lapse::of(longest).plus(Millis(1)).length(), longest);
     }
 
     #[test]

@@ -1,7 +1,7 @@
 //! What an opening was: how it came about, what the drive reported of it, what ended it.
 
 use super::table::{Condition, Path};
-use crate::quantity::{Millis, Span};
+use crate::quantity::{Lapse, Millis};
 use crate::zone::Drive;
 
 /// What ended an opening.
@@ -54,7 +54,7 @@ pub struct Closed {
 
 /// How long the drive was on in one opening; `None` until its report is of this one.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
-pub(super) struct Driven(Option<Span>);
+pub(super) struct Driven(Option<Lapse>);
 
 impl Driven {
     pub const NOT_YET: Self = Self(None);
@@ -66,7 +66,7 @@ impl Driven {
     pub fn note(&mut self, drive: Drive, rest: Millis) {
         let before = self.on().unwrap_or(Millis::ZERO);
         if self.is_seen() || (drive.on && !drive.on_ms.is_zero()) || drive.off_ms < rest {
-            self.0 = Some(Span::of(before.max(drive.on_ms)));
+            self.0 = Some(Lapse::of(before.max(drive.on_ms)));
         }
     }
 
@@ -75,7 +75,7 @@ impl Driven {
     }
 
     pub fn on(self) -> Option<Millis> {
-        self.0.map(Span::length)
+        self.0.map(Lapse::length)
     }
 }
 

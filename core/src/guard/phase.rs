@@ -14,7 +14,7 @@ use super::{Limits, Timing};
 use crate::manifold::Need;
 use crate::persist::{RecordNumber, Stored};
 use crate::policy::Ends;
-use crate::quantity::{Millis, Moisture, Span};
+use crate::quantity::{Lapse, Millis, Moisture};
 use crate::zone::{Drive, Event, Events};
 
 /// Openings in a row that end at their time limit before automatic rests.
@@ -184,14 +184,15 @@ pub struct Guard {
     back_off: Millis,
     number: RecordNumber,
     /// Time waited for `number` to be confirmed.
-    awaiting: Option<Span>,
+    awaiting: Option<Lapse>,
     owed: Owed,
     store_failures: u8,
 }
 
 impl Guard {
-    /// Closed, holding off, resting in full, before it was shown what is stored.
-    pub(crate) const fn new(rules: &Rules) -> Self {
+    /// Closed, holding off, resting in full. It knows of no water that was given, and must not be stepped
+    /// before [`resume`](Self::resume) has shown it what is stored.
+    pub(crate) const fn unresumed(rules: &Rules) -> Self {
         Self {
             ledger: Ledger::empty(),
             assumed: false,
@@ -523,13 +524,13 @@ impl Guard {
 
     /// A confirmation, or the lack of one for too long.
     fn confirm(&mut self, rules: &Rules, facts: &Facts, events: &mut Events) {
-        let Some(waited) = self.awaiting.map(Span::length) else { return };
+        let Some(waited) = self.awaiting.map(Lapse::length) else { return };
         if facts.committed == Some(self.number) {
             self.awaiting = None;
             self.store_failures = 0;
         } else if facts.store_busy {
             // A store that may not write cannot have failed to.
-            self.awaiting = Some(Span::of(waited.minus(facts.credited)));
+            self.awaiting = Some(Lapse::of(waited.minus(facts.credited)));
         } else if waited >= rules.timing.commit_wait {
             self.awaiting = None;
             self.owed = Owed::Now;
@@ -544,7 +545,7 @@ impl Guard {
     #[inline(never)]
     fn write(&mut self, ruling: &mut Ruling) {
         self.number = self.number.next();
-        self.awaiting = Some(Span::ZERO);
+        self.awaiting = Some(Lapse::ZERO);
         self.owed = Owed::Nothing;
         ruling.write = true;
     }

@@ -14,7 +14,7 @@
 //! reading first, and that reading judges the dose before. Between two judgements there is no more
 //! water than within one window, and by hand or by a stance no more than their own limits allow.
 
-use crate::quantity::{Millis, Moisture, Span};
+use crate::quantity::{Lapse, Millis, Moisture};
 
 /// When a dose counts as answered, and how many unanswered ones lock out.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
@@ -57,7 +57,7 @@ pub struct ResponseState {
     unjudged: Millis,
     /// Time left until judgement, zero while it waits for a reading; `None` when nothing waits to
     /// be judged.
-    judged_in: Option<Span>,
+    judged_in: Option<Lapse>,
     /// A plausible reading came since judgement was set.
     looked: bool,
     /// Judged doses without an answer.
@@ -76,7 +76,8 @@ impl ResponseState {
         (self.lowest, self.unjudged, self.judged_in(), self.looked, self.unanswered)
     }
 
-    /// Supervision from its parts. Every combination can have come about.
+    /// Supervision from its parts: every combination can have come about, but for a judgement later than
+    /// [`Lapse::LONGEST`].
     pub(crate) const fn from_parts(
         lowest: Option<Moisture>,
         unjudged: Millis,
@@ -85,7 +86,7 @@ impl ResponseState {
         unanswered: u8,
     ) -> Self {
         let judged_in = match judged_in {
-            Some(left) => Some(Span::of(left)),
+            Some(left) => Some(Lapse::of(left)),
             None => None,
         };
         Self { lowest, unjudged, judged_in, looked, unanswered }
@@ -106,7 +107,7 @@ impl ResponseState {
 
     /// Whether a dose that is to be judged waits for the probe to be read.
     pub fn waits_for_reading(&self) -> bool {
-        self.judged_in == Some(Span::ZERO)
+        self.judged_in == Some(Lapse::ZERO)
     }
 
     /// A plausible reading: an answer, or the look by which a dose that waited for it is judged.
@@ -128,7 +129,7 @@ impl ResponseState {
     /// follow each other within the window would otherwise never be judged at all.
     pub fn given(&mut self, config: &ResponseConfig, open: Millis) {
         if self.unjudged < config.judged_after || self.judged_in.is_none() {
-            self.judged_in = Some(Span::of(config.window));
+            self.judged_in = Some(Lapse::of(config.window));
             self.looked = false;
         }
         self.unjudged = self.unjudged.plus(open);
@@ -143,7 +144,7 @@ impl ResponseState {
             (self.judged_in, self.looked) = (None, false);
             return Verdict::None;
         }
-        self.judged_in = Some(Span::of(left));
+        self.judged_in = Some(Lapse::of(left));
         if left.is_zero() && self.looked { self.judge(config) } else { Verdict::None }
     }
 

@@ -70,7 +70,7 @@ use crc::{CRC_16_IBM_3740, CRC_32_ISO_HDLC, Crc, NoTable};
 use super::{Image, Record, RecordNumber, Settings, ZoneIndex};
 use crate::bytes::{self, Writer};
 use crate::guard::{GuardImage, Ledger, LockOuts, Plan, ResponseState, SLOTS, converted};
-use crate::quantity::{Millis, Moisture, Volume};
+use crate::quantity::{Lapse, Millis, Moisture, Volume};
 use crate::watch::{Alarm, WatchImage};
 
 /// Length of a record or of settings, bytes.
@@ -274,6 +274,7 @@ pub fn decode(bytes: &[u8]) -> Result<ZoneRecord, DecodeError> {
     let unclosed = marked("unclosed", marks & UNCLOSED != 0, unclosed, u32::from(unclosed))?;
     let unjudged = reader.millis()?;
     let judged_in = reader.millis()?;
+    bounded("judged_in", judged_in.0, 0, Lapse::LONGEST.length().0)?;
     let judged_in = marked("judged_in", marks & JUDGEMENT != 0, judged_in, judged_in.0)?;
     let since_stance = reader.millis()?;
     let (since_remote_acknowledgement, further) = if version == RECORD_VERSION {

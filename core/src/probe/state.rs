@@ -4,7 +4,7 @@ mod canonical;
 
 use super::config::{CheckedProbe, FrostHold, Rail};
 use super::{Burst, Context, ProbeFault, Reading};
-use crate::quantity::{DeciCelsius, Millis, Moisture, RawCounts, Span};
+use crate::quantity::{DeciCelsius, Lapse, Millis, Moisture, RawCounts};
 
 /// Answers in a row that must be drier after water before the verdict latches: as many as must agree
 /// before a reading is acted on (common practice), so that a spike is no lock-out.
@@ -51,7 +51,7 @@ enum Latch {
 struct Still {
     low: u16,
     high: u16,
-    age: Span,
+    age: Lapse,
 }
 
 /// The memory of one probe. It has no clock: [`age`](ProbeState::age) tells it what time has passed.
@@ -341,7 +341,7 @@ impl ProbeState {
         let Some(limit) = probe.config().flat else {
             return false;
         };
-        let here = Still { low: raw.0, high: raw.0, age: Span::ZERO };
+        let here = Still { low: raw.0, high: raw.0, age: Lapse::ZERO };
         let still = self.still.map_or(here, |still| {
             let (low, high) = (still.low.min(raw.0), still.high.max(raw.0));
             if high.abs_diff(low) >= limit.least { here } else { Still { low, high, ..still } }

@@ -25,7 +25,7 @@ pub enum Boot {
 }
 
 /// Zone state laid aside for a sleep. [`Retained::take`] is the only way to it.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Debug)]
 pub struct Kept<C: Configuration = CheckedZone> {
     state: StateOf<C>,
     meters: Meters,
@@ -35,7 +35,7 @@ pub struct Kept<C: Configuration = CheckedZone> {
 
 /// A place for zone state that outlives a sleep. Every boot takes it, whatever its cause, so
 /// that state of an earlier life can never be used twice.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Debug)]
 pub struct Retained<C: Configuration = CheckedZone>(Option<Kept<C>>);
 
 impl<C: Configuration> Retained<C> {
@@ -113,7 +113,7 @@ impl Meters {
         Self::new(Edges::begun(Begun::Booted(cause)))
     }
 
-    const fn woken(self) -> Self {
+    const fn awake(self) -> Self {
         Self { edges: Edges::begun(Begun::Woke), ..self }
     }
 }
@@ -134,7 +134,7 @@ impl<C: Configuration> Zone<C> {
     pub fn boot(config: C, boot: Boot, stored: &Stored, retained: Option<Kept<C>>) -> Self {
         match Self::woken(&config, boot, stored, retained.as_ref()) {
             Ok((slept, kept)) => {
-                let (state, meters) = (kept.state, kept.meters.woken());
+                let (state, meters) = (kept.state, kept.meters.awake());
                 let clock = u64::from(slept.0);
                 Self { state, meters, clock, changing: C::UNCHANGED, config }
             }
@@ -157,7 +157,7 @@ impl<C: Configuration> Zone<C> {
     ) -> &'p mut Self {
         match Self::woken(&config, boot, stored, retained.as_ref()) {
             Ok((slept, kept)) => {
-                let (state, meters) = (kept.state, kept.meters.woken());
+                let (state, meters) = (kept.state, kept.meters.awake());
                 let (clock, changing) = (u64::from(slept.0), C::UNCHANGED);
                 place.insert(Self { state, meters, clock, changing, config })
             }
@@ -191,10 +191,10 @@ impl<C: Configuration> Zone<C> {
         }
     }
 
-    /// Closed, before it was shown what is stored.
+    /// Closed, before it was shown what is stored: [`resume`](Self::resume) must follow.
     fn blank(config: &C) -> StateOf<C> {
         ZoneState {
-            guard: Guard::new(config.rules()),
+            guard: Guard::unresumed(config.rules()),
             policy: config.config().policy.blank(),
             probes: C::Probes::blank(),
             to_sample: config.config().sampling.warm_up.max(Millis(1)),

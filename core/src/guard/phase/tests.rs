@@ -13,7 +13,7 @@ const CONFIG: CheckedZone = {
 };
 
 fn booted() -> Guard {
-    let mut guard = Guard::new(CONFIG.rules());
+    let mut guard = Guard::unresumed(CONFIG.rules());
     guard.resume(CONFIG.rules(), &Stored::Lost(RecordNumber::NONE), false);
     guard
 }
