@@ -266,10 +266,10 @@ fn retained_state_serves_one_wake_and_no_reset() {
         let mut zone = Zone::boot(config, boot, stored, kept);
         zone.step(0, &Inputs::default()).events.contains(&Event::Woke)
     };
-    assert!(woke(wake, &stored, kept));
+    assert!(woke(wake, &stored, kept.clone()));
     assert!(!woke(wake, &stored, None), "nothing laid aside");
-    assert!(!woke(Boot::Start(BootCause::BrownOut), &stored, kept), "a reset");
-    assert!(!woke(wake, &Stored::Lost(RecordNumber::NONE), kept), "no record");
+    assert!(!woke(Boot::Start(BootCause::BrownOut), &stored, kept.clone()), "a reset");
+    assert!(!woke(wake, &Stored::Lost(RecordNumber::NONE), kept.clone()), "no record");
     let Stored::Found(record) = stored else { panic!("a record") };
     let RecordNumber { epoch, sequence } = record.number;
     for number in [
@@ -278,6 +278,6 @@ fn retained_state_serves_one_wake_and_no_reset() {
         RecordNumber { epoch: epoch + 1, sequence: 0 },
     ] {
         let newer = Stored::Found(Record { number, ..record });
-        assert!(!woke(wake, &newer, kept), "older than the record");
+        assert!(!woke(wake, &newer, kept.clone()), "older than the record");
     }
 }

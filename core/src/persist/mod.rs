@@ -148,8 +148,8 @@ pub trait Store {
     /// Why a record was not kept.
     type Error;
 
-    /// Whether a record may be written now. Asked before each step of a [`turn`](crate::zone::turn):
-    /// while it answers no the zone waits and nothing counts as a failure. It must come to yes by
+    /// Whether a record may be written now. Asked once in a [`turn`](crate::zone::turn): while it
+    /// answers no the zone waits and nothing counts as a failure. It must come to yes by
     /// itself; a store that cannot write says yes and fails.
     fn may_write(&self) -> bool {
         true

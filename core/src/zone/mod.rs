@@ -76,7 +76,7 @@ pub struct ZoneState<M, P> {
     leaking: Millis,
 }
 
-/// What is told and never decides.
+/// What is told, and never decides when water is given.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Meters {
     /// Openings that ended.
@@ -95,7 +95,8 @@ pub struct Meters {
     refusal: Option<(Path, Condition)>,
     faults: [Option<ProbeFault>; 2],
     pair: Option<PairAlarm>,
-    /// What the boot found, told by the first step.
+    /// What the boot found, told by the first step: until then nothing is laid aside for a sleep, and the
+    /// clock is what was slept.
     edges: boot::Edges,
 }
 

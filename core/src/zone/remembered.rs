@@ -48,9 +48,9 @@ pub(super) mod held {
         fn reading(&self) -> Option<Reading>;
         /// How old it is by a clock that is never held back.
         fn reading_age(&self) -> Millis;
-        /// Acts on this reading from now on.
+        /// Acts on this reading from now on; of one probe it is that probe's last in any case.
         fn act_on(&mut self, reading: Option<Reading>, age: Millis);
-        /// Time passes, as the clock shows it, for the reading to act on.
+        /// Time passes, as the clock shows it, for the reading to act on; one probe ages its own.
         fn age_reading(&mut self, shown: Millis);
 
         /// Whether two probes are so far apart that only small doses are given.

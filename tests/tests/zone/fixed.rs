@@ -1,6 +1,6 @@
 //! A configuration that stays in flash decides as the same one by value.
 
-use std::fmt::Write as _;
+use std::fmt::{Debug, Write as _};
 
 use drydown::calibration::{Basis, Curve, CurvePoint};
 use drydown::checked;
@@ -120,12 +120,14 @@ fn booted<C: Configuration<Policy = BuiltIn> + Copy>(
     boot: Boot,
     stored: &Stored,
     kept: Option<Kept<C>>,
-) -> Zone<C> {
-    let remembered = |zone: &Zone<C>| format!("{:?} {:?}", zone.state(), zone.meters());
+) -> Zone<C>
+where
+    Zone<C>: Debug,
+{
     let mut place = None;
-    let there = remembered(Zone::boot_into(&mut place, config, boot, stored, kept));
+    let there = format!("{:?}", Zone::boot_into(&mut place, config, boot, stored, kept.clone()));
     let zone = Zone::boot(config, boot, stored, kept);
-    assert_eq!(remembered(&zone), there);
+    assert_eq!(format!("{zone:?}"), there);
     zone
 }
 
@@ -134,7 +136,10 @@ fn booted<C: Configuration<Policy = BuiltIn> + Copy>(
 fn lived<C: Configuration<Policy = BuiltIn> + Copy>(
     config: C,
     parts: &[Part],
-) -> (Vec<Outcome>, String) {
+) -> (Vec<Outcome>, String)
+where
+    Zone<C>: Debug,
+{
     let words = Words::new();
     let (mut cutoff, mut handle) = (Cutoff::new(&words, Sequence::SINGLE), Handle::new(&words));
     let mut store = RamStore::new();
