@@ -22,7 +22,8 @@ pub trait Board {
     /// Whether somebody may look in over a line. What a board says no to is not linked: `hear` and `say`
     /// are never called.
     const LOOKS_IN: bool = true;
-    /// Whether rows and days are kept. If not, nothing touches their flash.
+    /// Whether rows and days are kept. If not, nothing touches their flash, and nobody may look in, who
+    /// would ask for them: that does not build.
     const KEEPS_A_LOG: bool = true;
     /// Whether the buttons lead through the checks of a new device, and what those found is kept.
     const LEADS_CHECKS: bool = true;

@@ -183,6 +183,7 @@ impl<'w, B: Board, C: Held> Device<'w, B, C> {
         boot: Boot,
         laid_aside: &mut LaidAside<C>,
     ) -> Self {
+        const { assert!(B::KEEPS_A_LOG || !B::LOOKS_IN, "who looks in asks for the log: KEEPS_A_LOG") }
         let Fittings { board, keys, water_lamp, look_lamp, screen, air, regions, .. } = fittings;
         let Fittings { use_bus, somebody, .. } = fittings;
         let use_bus = match (boot, &laid_aside.around) {
