@@ -29,6 +29,9 @@ pub trait Board {
     const LEADS_CHECKS: bool = true;
     /// Whether the buttons lead through the demonstration with two cups.
     const LEADS_CUPS: bool = true;
+    /// Whether it is laid aside for sleeps that its memory does not outlive. A board that says no begins
+    /// each life with a start, and hands [`LaidAside::empty`](crate::LaidAside::empty) over.
+    const LAYS_ASIDE: bool = true;
     /// A button's pin.
     type Key: InputPin;
     /// A lamp's pin.

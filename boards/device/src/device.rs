@@ -163,14 +163,6 @@ impl<B: Board> Parts<B> {
     }
 }
 
-/// Brings the zone to life. What was laid aside is taken whatever the cause is: what is left of an
-/// earlier life is never used twice.
-// Apart from all else that begins: built into that it takes nearly three thousand bytes more.
-#[inline(never)]
-fn begin<C: Held>(config: C, boot: Boot, stored: &Stored, laid_aside: &mut Retained<C>) -> Zone<C> {
-    Zone::boot(config, boot, stored, laid_aside.take())
-}
-
 impl<'w, B: Board, C: Held> Device<'w, B, C> {
     /// Brings the device to life from what is found in flash, or from what was laid aside. Who names no `C`
     /// says `let device: Device<'_, _> = …`: then it can be changed.
@@ -187,7 +179,7 @@ impl<'w, B: Board, C: Held> Device<'w, B, C> {
         let Fittings { board, keys, water_lamp, look_lamp, screen, air, regions, .. } = fittings;
         let Fittings { use_bus, somebody, .. } = fittings;
         let use_bus = match (boot, &laid_aside.around) {
-            (Boot::Wake { .. }, Some(aside)) => use_bus && aside.use_bus,
+            (Boot::Wake { .. }, Some(aside)) if B::LAYS_ASIDE => use_bus && aside.use_bus,
             _ => use_bus,
         };
         let found = Found::look(regions, setup);
@@ -211,7 +203,7 @@ impl<'w, B: Board, C: Held> Device<'w, B, C> {
     ) -> Self {
         let Found { mut store, mut kept, config, refused } = found;
         // Taken whatever the cause is, as the zone's own is below.
-        let around = laid_aside.around.take();
+        let around = if B::LAYS_ASIDE { laid_aside.around.take() } else { None };
         let stored = store.stored(ZoneIndex::FIRST, config.checked().ledger_plan());
         let slept = if let Boot::Wake { slept } = boot { Some(slept) } else { None };
         let boot = match (boot, &around) {
@@ -221,7 +213,7 @@ impl<'w, B: Board, C: Held> Device<'w, B, C> {
             _ => boot,
         };
         let booted = Some(boot);
-        let zone = begin(config, boot, &stored, &mut laid_aside.zone);
+        let zone = Self::begin(config, boot, &stored, &mut laid_aside.zone);
         let aside = around.zip(slept);
         let mut controls = Controls::guided(setup.buttons);
         controls.go_on_asking(aside.as_ref().and_then(|(aside, _)| aside.question));
@@ -271,6 +263,14 @@ impl<'w, B: Board, C: Held> Device<'w, B, C> {
             tone: None,
             call: Well::AllWell,
         }
+    }
+
+    /// Brings the zone to life. What was laid aside is taken whatever the cause is: what is left of an
+    /// earlier life is never used twice.
+    // Apart from all else that begins: built into that it takes nearly three thousand bytes more.
+    #[inline(never)]
+    fn begin(config: C, boot: Boot, stored: &Stored, retained: &mut Retained<C>) -> Zone<C> {
+        Zone::boot(config, boot, stored, if B::LAYS_ASIDE { retained.take() } else { None })
     }
 
     /// One round.

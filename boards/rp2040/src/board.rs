@@ -60,6 +60,8 @@ impl Board for Pico {
     const KEEPS_A_LOG: bool = IS_WHOLE;
     const LEADS_CHECKS: bool = IS_WHOLE;
     const LEADS_CUPS: bool = IS_WHOLE;
+    // Its sleep keeps the memory.
+    const LAYS_ASIDE: bool = false;
     type Key = Pin<DynPinId, FunctionSioInput, PullUp>;
     type Lamp = Pin<DynPinId, FunctionSioOutput, PullDown>;
     type Screen = Oled<RefCellDevice<'static, Bus>>;

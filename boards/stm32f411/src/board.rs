@@ -30,6 +30,8 @@ pub struct Small {
 
 impl Board for Small {
     const NAME: &'static str = "STM32F411";
+    // Its sleep keeps the memory.
+    const LAYS_ASIDE: bool = false;
     type Key = AnyPin<Input>;
     type Lamp = AnyPin<Output<PushPull>>;
     type Screen = Oled<RefCellDevice<'static, Bus>>;

@@ -89,6 +89,7 @@ impl<B: Board, C: Held> Device<'_, B, C> {
 
     /// Lays the device aside for a deep sleep; `false` if it may not sleep.
     pub fn lay_aside(&mut self, place: &mut LaidAside<C>) -> bool {
+        const { assert!(B::LAYS_ASIDE, "Board::LAYS_ASIDE says that it is never laid aside") }
         let retained = self.zone.retain(&mut place.zone);
         place.around = retained.then(|| Aside {
             shown: self.ahead.saturating_add(self.now),

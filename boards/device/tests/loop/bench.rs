@@ -290,6 +290,7 @@ impl<const WHOLE: bool> Board for Bench<WHOLE> {
     const KEEPS_A_LOG: bool = WHOLE;
     const LEADS_CHECKS: bool = WHOLE;
     const LEADS_CUPS: bool = WHOLE;
+    const LAYS_ASIDE: bool = WHOLE;
     type Key = Wire;
     type Lamp = Lamp;
     type Screen = Glass;
