@@ -21,7 +21,7 @@ use std::fs;
 use std::io::Write;
 use std::path::Path;
 
-use drydown::guard::{Cause, Closed, Opened, Path as Way};
+use drydown::guard::{Cause, Path as Way};
 use drydown::logbook::weight;
 use drydown::quantity::Millis;
 use drydown::zone::{Event, Mode};
@@ -303,15 +303,14 @@ pub struct Watering {
 /// What a row says of a watering by hand: how it began, or that it was longer than may be. The latter is
 /// told of a timed dose that stands in for automatic as well.
 fn words_by_hand() -> [&'static str; 5] {
-    let opened = |path| Event::Opened(Opened { path, length: Millis(0) }).text();
-    let too_long = Closed { path: Way::ManualLocal, cause: Cause::TimeLimit, on: Millis(0) };
-    let by_hand = Closed { cause: Cause::ByHand, ..too_long };
+    let opened = |path| Event::Opened { path, length: Millis(0) }.text();
+    let closed = |cause| Event::Closed { path: Way::ManualLocal, cause, on: Millis(0) }.text();
     [
         opened(Way::ManualLocal),
         opened(Way::ManualRemote),
         Mode::Manual.text(),
-        Event::Closed(too_long).text(),
-        Event::Closed(by_hand).text(),
+        closed(Cause::TimeLimit),
+        closed(Cause::ByHand),
     ]
 }
 
@@ -322,12 +321,12 @@ fn words_by_hand() -> [&'static str; 5] {
 /// else the middle is as good as any.
 pub fn waterings(stretch: &[Entry], reads_s: f64) -> Vec<Watering> {
     let by_hand = words_by_hand();
-    let ended = |cause| Event::Closed(Closed { path: Way::Automatic, cause, on: Millis(0) }).text();
+    let ended = |cause| Event::Closed { path: Way::Automatic, cause, on: Millis(0) }.text();
     let (done, reached) = (ended(Cause::DoseDone), ended(Cause::StopReached));
     let told = |words| stretch.iter().any(|entry| entry.reason == words);
-    let fallback = Opened { path: Way::Fallback, length: Millis(0) };
+    let fallback = Event::Opened { path: Way::Fallback, length: Millis(0) };
     // Where the device waters up to a level, a dose is a person's, unless it stands in for automatic.
-    let by_level = told(reached) && !told(Event::Opened(fallback).text());
+    let by_level = told(reached) && !told(fallback.text());
     let mut all: Vec<Watering> = vec![];
     for pair in stretch.windows(2) {
         let (last, entry) = (&pair[0], &pair[1]);
@@ -467,7 +466,7 @@ impl<W: Write> Writer<W> {
         }
         // The drive reports that it is off a moment after the reading that ended it.
         let read = step.t_ms - self.sampled_ms <= JUST_MS;
-        let edge = matches!(step.event, Some(Event::Opened(_) | Event::Closed(_))) && read;
+        let edge = matches!(step.event, Some(Event::Opened { .. } | Event::Closed { .. })) && read;
         let due = step.t_ms >= self.due_ms && step.sampled;
         if !(due || edge) || self.written_ms == Some(step.t_ms) {
             return Ok(());

@@ -314,7 +314,7 @@ fn edge(done: &mut Replayed, open: &mut bool, now: bool, t_ms: u64, zone: &Zone)
 
 fn hear(done: &mut Replayed, t_ms: u64, event: Event) {
     match event {
-        Event::Closed(_) => {
+        Event::Closed { .. } => {
             if let Some(last) = done.openings.last_mut() {
                 last.ended = event.text();
             }

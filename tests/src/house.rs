@@ -297,7 +297,7 @@ impl<P: Policy + Copy, S: Keeps<N>, const N: usize> House<P, S, N> {
     /// When each opening of a zone began.
     pub fn openings(&self, zone: usize) -> Vec<u64> {
         let opened = |&&(_, which, event): &&(u64, usize, Event)| {
-            which == zone && matches!(event, Event::Opened(_))
+            which == zone && matches!(event, Event::Opened { .. })
         };
         self.log.iter().filter(opened).map(|&(at, ..)| at).collect()
     }

@@ -485,16 +485,15 @@ impl Observer {
             let helps = remedy(event).is_none_or(|remedy| remedy.len() > 3);
             self.require(helps, "L3", seen.at, (0, 1), "nothing to do about it");
             match event {
-                Event::Closed(closed) => {
+                Event::Closed { cause, on, .. } => {
                     self.told_end = true;
                     self.rested_for = 0;
                     let long = self.permit.is_some_and(|permit| permit.length > 2 * self.told.tick);
-                    let cut_off =
-                        closed.cause == Cause::Deadman && !self.late && long && seen.demand;
+                    let cut_off = *cause == Cause::Deadman && !self.late && long && seen.demand;
                     self.require(!cut_off, "L1", seen.at, (1, 0), "cut off, and no step was late");
                     let really = self.last_lasted();
-                    self.reported(seen.at, really, u64::from(closed.on.0));
-                    self.now.end(&self.told, really, u64::from(closed.on.0));
+                    self.reported(seen.at, really, u64::from(on.0));
+                    self.now.end(&self.told, really, u64::from(on.0));
                 }
                 Event::LockedOut(_) => self.counts.lock_outs += 1,
                 Event::Refused(_, Condition::LimitReached) => {
@@ -641,7 +640,7 @@ fn locks_out(seen: &Seen) -> bool {
 
 fn closed(seen: &Seen) -> Option<Cause> {
     seen.outcome.events.iter().find_map(|event| match event {
-        Event::Closed(closed) => Some(closed.cause),
+        Event::Closed { cause, .. } => Some(*cause),
         _ => None,
     })
 }

@@ -246,11 +246,10 @@ impl<const N: usize> Bystander<N> {
                 }
                 // The drive counts from the interrupt that opens to the one that closes. What
                 // nobody saw run (the next step came too late) is charged in full and told as 0.
-                Event::Closed(closed)
-                    if closed.on.0 > 0
-                        && u64::from(closed.on.0) + self.promise.tick < self.lasted[zone] =>
+                Event::Closed { on, .. }
+                    if on.0 > 0 && u64::from(on.0) + self.promise.tick < self.lasted[zone] =>
                 {
-                    let (on, lasted) = (closed.on.0, self.lasted[zone]);
+                    let (on, lasted) = (on.0, self.lasted[zone]);
                     self.breaks(at, format!("zone {zone} counts {on} of {lasted}"));
                 }
                 _ => {}

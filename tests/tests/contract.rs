@@ -43,12 +43,12 @@ fn run(
 }
 
 fn opened(log: &[(u64, Event)]) -> usize {
-    log.iter().filter(|(_, event)| matches!(event, Event::Opened(_))).count()
+    log.iter().filter(|(_, event)| matches!(event, Event::Opened { .. })).count()
 }
 
 fn causes(log: &[(u64, Event)]) -> Vec<Cause> {
     let cause = |(_, event): &(u64, Event)| match event {
-        Event::Closed(closed) => Some(closed.cause),
+        Event::Closed { cause, .. } => Some(*cause),
         _ => None,
     };
     log.iter().filter_map(cause).collect()

@@ -145,7 +145,7 @@ fn an_order_withdrawn_before_it_ran_reports_no_water() {
         board.turn(local(Order::Stop));
         board.pass(1_000, 10);
         last = board.turn(Inputs::default()).1.events.iter().find_map(|event| match event {
-            Event::Closed(closed) => Some(closed.on),
+            Event::Closed { on, .. } => Some(*on),
             _ => None,
         });
     }
@@ -166,7 +166,7 @@ fn an_opening_may_begin_on_a_reading_of_the_slower_grid() {
         let burst = due.then(|| Burst::single(counts(2_000)));
         (now, outcome) = board.turn(Inputs { burst, ..Inputs::default() });
         opened_at = opened_at.or(outcome.permit.map(|_| now));
-        let closed = outcome.events.iter().any(|event| matches!(event, Event::Closed(_)));
+        let closed = outcome.events.iter().any(|event| matches!(event, Event::Closed { .. }));
         assert!(!closed, "{:?}", &outcome.events[..]);
     }
     assert!(opened_at.is_some());

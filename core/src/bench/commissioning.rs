@@ -438,14 +438,14 @@ impl Commissioning {
         outcome: &Outcome,
     ) -> Option<Order> {
         let opened = outcome.events.iter().find_map(|event| match event {
-            Event::Opened(opened) => Some(opened.path),
+            Event::Opened { path, .. } => Some(*path),
             _ => None,
         });
         if opened.is_some() {
             self.closed = None;
         }
         for event in outcome.events.iter() {
-            if let Event::Closed(closed) = *event
+            if let Some(closed) = event.closed()
                 && !matches!(closed.path, Path::Automatic | Path::Fallback)
             {
                 self.closed = Some(closed);

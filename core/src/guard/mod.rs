@@ -13,7 +13,7 @@ mod phase;
 
 pub use ledger::{Ledger, Plan, Window};
 pub use lockout::{LockOut, LockOuts};
-pub use opening::{Cause, Closed, Opened};
+pub use opening::{Cause, Closed};
 pub use phase::{Guard, GuardImage};
 pub use response::{ResponseConfig, ResponseState, Verdict};
 pub use table::{Condition, Conditions, Path, blocks};

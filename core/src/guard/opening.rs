@@ -28,17 +28,6 @@ pub enum Cause {
     Unordered,
 }
 
-/// An opening that began.
-#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Opened {
-    /// How it came about.
-    pub path: Path,
-    /// The permit's length.
-    pub length: Millis,
-}
-
 /// An opening that ended.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]

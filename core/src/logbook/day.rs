@@ -203,7 +203,7 @@ impl Gathered {
         }
         self.dose = self.dose.plus(row.dose);
         match row.reason {
-            Some(Event::Closed(_)) => self.openings = self.openings.saturating_add(1),
+            Some(Event::Closed { .. }) => self.openings = self.openings.saturating_add(1),
             Some(Event::LockedOut(lock_out)) => {
                 self.lock_outs.add(lock_out);
             }
@@ -304,8 +304,8 @@ mod tests {
             read(9_000, fault),
             read(0, fault),
             read(2_200, None),
-            Row { reason: Some(Event::Closed(closed)), dose: Millis(500), ..QUIET },
-            Row { reason: Some(Event::Closed(closed)), dose: Millis(20), ..QUIET },
+            Row { reason: Some(closed.into()), dose: Millis(500), ..QUIET },
+            Row { reason: Some(closed.into()), dose: Millis(20), ..QUIET },
             Row { reason: Some(Event::LockedOut(LockOut::NoResponse)), ..QUIET },
             Row { reason: Some(Event::LockedOut(LockOut::StoreFailed)), ..QUIET },
             Row { reason: Some(Event::Alarm(Alarm::TooWet)), ..QUIET },

@@ -68,8 +68,8 @@ impl Scribe {
     ) -> Option<(Row, Option<Day>)> {
         for &event in outcome.events.iter() {
             match (self.reason, event) {
-                (Some(closed @ Event::Closed(_)), locked_out @ Event::LockedOut(_))
-                | (Some(locked_out @ Event::LockedOut(_)), closed @ Event::Closed(_)) => {
+                (Some(closed @ Event::Closed { .. }), locked_out @ Event::LockedOut(_))
+                | (Some(locked_out @ Event::LockedOut(_)), closed @ Event::Closed { .. }) => {
                     (self.reason, self.locked_out) = (Some(closed), Some(locked_out));
                 }
                 (Some(reason), _) if weight(event) < weight(reason) => {}
@@ -139,9 +139,9 @@ const AT_ONCE: u8 = 5;
 pub const fn weight(event: Event) -> u8 {
     match event {
         Event::LockedOut(_) => 7,
-        Event::Closed(_) => 6,
+        Event::Closed { .. } => 6,
         Event::Booted(_) | Event::RecordLost | Event::OpeningNotClosed => 5,
-        Event::Opened(_) | Event::Alarm(_) => 4,
+        Event::Opened { .. } | Event::Alarm(_) => 4,
         Event::Refused(..) | Event::OrderRefused(_) => 3,
         Event::Probe(_, Some(_))
         | Event::Mode(_)

@@ -5,7 +5,7 @@ use super::trouble::{Trouble, Troubles};
 use super::words::{self, Words};
 use crate::air::{AirFault, Climate};
 use crate::calibration::Basis;
-use crate::guard::{Cause, Closed, Condition, Opened, Path};
+use crate::guard::{Cause, Closed, Condition, Path};
 use crate::manifold::Need;
 use crate::policy::{Policy as _, Waits};
 use crate::quantity::{Millis, Moisture};
@@ -77,7 +77,8 @@ impl Notice {
 /// What of the edges is still shown after their step. Keep it beside the zone.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 pub struct Recent {
-    opened: Option<Opened>,
+    /// How long the last permit was.
+    permitted: Option<Millis>,
     closed: Option<(u64, Closed)>,
     refused: Option<(u64, Refusal)>,
 }
@@ -85,15 +86,17 @@ pub struct Recent {
 impl Recent {
     /// Nothing has happened yet.
     pub const fn new() -> Self {
-        Self { opened: None, closed: None, refused: None }
+        Self { permitted: None, closed: None, refused: None }
     }
 
     /// Takes in the edges of a step.
     pub fn note(&mut self, now: u64, outcome: &Outcome) {
         for event in outcome.events.iter() {
             match *event {
-                Event::Opened(opened) => self.opened = Some(opened),
-                Event::Closed(closed) => self.closed = Some((now, closed)),
+                Event::Opened { length, .. } => self.permitted = Some(length),
+                Event::Closed { path, cause, on } => {
+                    self.closed = Some((now, Closed { path, cause, on }));
+                }
                 event => {
                     let refused = Refusal::of(event).map(|refusal| (now, refusal));
                     self.refused = refused.or(self.refused);
@@ -358,11 +361,10 @@ fn doing<C: Configuration>(zone: &Zone<C>, recent: &Recent, inputs: &Inputs) -> 
         Need::Intended => return Doing::AboutToWater,
         Need::Closing => return Doing::Closing,
         Need::Open => {
-            let opened = recent.opened.map(|opened| opened.length);
             let path = zone.open().unwrap_or(Path::Automatic);
             let by_level = path == Path::Automatic && config.policy.stops_at_level();
             let given = if inputs.drive.on { inputs.drive.on_ms } else { Millis::ZERO };
-            let of = opened.unwrap_or(config.limits.max_open);
+            let of = recent.permitted.unwrap_or(config.limits.max_open);
             let until = config.policy.stop().filter(|_| by_level);
             return Doing::Watering { path, given, of, until };
         }

@@ -3,7 +3,7 @@
 
 use crate::air::AirFault;
 use crate::calibration::Basis;
-use crate::guard::{Cause, Closed, Condition, Conditions, LockOut, Opened, Path};
+use crate::guard::{Cause, Condition, Conditions, LockOut, Path};
 use crate::manifold::Need;
 use crate::probe::ProbeFault;
 use crate::probe::pair::PairAlarm;
@@ -134,8 +134,8 @@ pub(crate) fn event_bytes(event: Event) -> [u8; 7] {
         Event::Woke => (2, 0, 0, 0),
         Event::RecordLost => (3, 0, 0, 0),
         Event::OpeningNotClosed => (4, 0, 0, 0),
-        Event::Opened(Opened { path, length }) => (5, path.code(), 0, length.0),
-        Event::Closed(Closed { path, cause, on }) => (6, path.code(), cause.code(), on.0),
+        Event::Opened { path, length } => (5, path.code(), 0, length.0),
+        Event::Closed { path, cause, on } => (6, path.code(), cause.code(), on.0),
         Event::Refused(path, condition) => (7, path.code(), condition.code(), 0),
         Event::LockedOut(lock_out) => (8, lock_out.code(), 0, 0),
         Event::Acknowledged => (9, 0, 0, 0),
@@ -166,10 +166,10 @@ pub(crate) fn event(bytes: [u8; 7]) -> Option<Event> {
         2 => Event::Woke,
         3 => Event::RecordLost,
         4 => Event::OpeningNotClosed,
-        5 => Event::Opened(Opened { path: Coded::from_code(one)?, length: Millis(number) }),
+        5 => Event::Opened { path: Coded::from_code(one)?, length: Millis(number) },
         6 => {
             let (path, cause) = (Coded::from_code(one)?, Coded::from_code(two)?);
-            Event::Closed(Closed { path, cause, on: Millis(number) })
+            Event::Closed { path, cause, on: Millis(number) }
         }
         7 => Event::Refused(Coded::from_code(one)?, Coded::from_code(two)?),
         8 => Event::LockedOut(Coded::from_code(one)?),

@@ -9,7 +9,7 @@ use super::{
     ClockEdge, Configuration, Event, Events, Inputs, Link, Mode, Next, Outcome, Permit, Probes,
     Rest, Stance, Supply, Writing, Zone,
 };
-use crate::guard::{Ask, Cause, Closed, Condition, Conditions, Facts, Keep, Opened, Path, Ruling};
+use crate::guard::{Ask, Cause, Closed, Condition, Conditions, Facts, Keep, Path, Ruling};
 use crate::persist::codec::as_kept;
 use crate::persist::{Image, Record};
 use crate::policy::{Demand, Ends, Policy as _, View, Waits};
@@ -320,7 +320,7 @@ impl<C: Configuration> Zone<C> {
     /// Draws the consequences of a ruling, and tells it.
     fn tell_ruling(&mut self, ruling: &Ruling, events: &mut Events) {
         if let Some(closed) = ruling.closed {
-            events.push(Event::Closed(closed));
+            events.push(closed.into());
             self.after_closing(closed, events);
         }
         if let Some((path, condition)) = ruling.refused {
@@ -336,7 +336,7 @@ impl<C: Configuration> Zone<C> {
             self.meters.refusal = ruling.refused;
         }
         if let (Some(length), Some(path)) = (ruling.permit, self.state.guard.open()) {
-            events.push(Event::Opened(Opened { path, length }));
+            events.push(Event::Opened { path, length });
             if matches!(path, Path::Automatic | Path::Fallback) {
                 self.state.since_stance = Millis::ZERO;
             }

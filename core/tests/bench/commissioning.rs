@@ -1,7 +1,7 @@
 //! Each check passes on a device that is in order, and fails on one that is not.
 
 use drydown::bench::{Answer, Check, Commissioning, Finding, Plan, Stage, Verdict};
-use drydown::guard::{Cause, Closed, Condition, Opened, Path};
+use drydown::guard::{Cause, Condition, Path};
 use drydown::quantity::{Flow, Millis};
 use drydown::zone::{
     Boot, BootCause, ByHand, Command, Drive, Event, FlowRule, Inputs, Link, Mode, Order, Origin,
@@ -253,7 +253,7 @@ fn a_lost_link_closes_what_was_opened_from_afar() {
     begin(&mut pot, &mut sequence);
     pot.checks(&mut sequence, 5);
     pot.order(Order::Water(Millis::from_secs(120)), Origin::Remote);
-    let given = pot.events.iter().any(|event| matches!(event, Event::Opened(_)));
+    let given = pot.events.iter().any(|event| matches!(event, Event::Opened { .. }));
     assert!(given, "{:?}", pot.events);
     pot.checks(&mut sequence, 10);
     assert_eq!(sequence.stage(), Stage::Running(Check::LinkLost));
@@ -324,7 +324,7 @@ fn the_day_limit_holds_over_as_many_openings_as_are_asked_for() {
     assert_eq!(found.verdict, Verdict::Passed);
     assert!(u64::from(found.number).abs_diff(pot.open_ms) <= 30, "{found:?} {} ms", pot.open_ms);
     assert!((600_000..=720_000).contains(&pot.open_ms), "{} ms of 12 min", pot.open_ms);
-    let openings = pot.events.iter().filter(|event| matches!(event, Event::Opened(_))).count();
+    let openings = pot.events.iter().filter(|event| matches!(event, Event::Opened { .. })).count();
     assert!((3..=5).contains(&openings), "{openings}");
     assert_eq!(sequence.stage(), Stage::Done);
     assert!(sequence.findings().is_complete());
@@ -498,11 +498,11 @@ fn told(
 }
 
 const fn opened(path: Path) -> Event {
-    Event::Opened(Opened { path, length: Millis::from_mins(2) })
+    Event::Opened { path, length: Millis::from_mins(2) }
 }
 
 const fn closed(path: Path, cause: Cause, on: u32) -> Event {
-    Event::Closed(Closed { path, cause, on: Millis(on) })
+    Event::Closed { path, cause, on: Millis(on) }
 }
 
 /// With a pump that runs down: open step 1 s, slack 0.5 s, tick 10 ms, run-down 1.5 s.

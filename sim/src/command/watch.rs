@@ -293,8 +293,8 @@ impl Watch {
             for (number, entry) in &page.kept {
                 let ago = (report.now / 1_000).saturating_sub(u64::from(entry.at_s));
                 let given = match entry.event {
-                    Event::Closed(closed) => {
-                        format!("; open for {:.1} s", f64::from(closed.on.0) / 1e3)
+                    Event::Closed { on, .. } => {
+                        format!("; open for {:.1} s", f64::from(on.0) / 1e3)
                     }
                     _ => String::new(),
                 };

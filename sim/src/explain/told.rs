@@ -1,6 +1,6 @@
 //! What the device itself said: verdicts on its probe, and the edges that its rows give as reasons.
 
-use drydown::guard::{Cause, Closed, Opened, Path};
+use drydown::guard::{Cause, Path};
 use drydown::probe::ProbeFault;
 use drydown::quantity::Millis;
 use drydown::zone::Event;
@@ -48,10 +48,10 @@ pub fn event(course: &Course<'_>, event: Event) -> Option<Said> {
 
 /// Rows that tell of a watering begun this way.
 pub fn opened(course: &Course<'_>, path: Path) -> Option<Said> {
-    event(course, Event::Opened(Opened { path, length: Millis(0) }))
+    event(course, Event::Opened { path, length: Millis(0) })
 }
 
 /// Rows that tell of a watering ended by this.
 pub fn closed(course: &Course<'_>, cause: Cause) -> Option<Said> {
-    event(course, Event::Closed(Closed { path: Path::Automatic, cause, on: Millis(0) }))
+    event(course, Event::Closed { path: Path::Automatic, cause, on: Millis(0) })
 }

@@ -107,7 +107,7 @@ fn device(event: Event, t_ms: u64) -> Option<(Kind, String)> {
     Some(match event {
         // Waterings are told as wholes, modes by the act that changed them, and the first start
         // with its empty record is how every run begins.
-        Event::Opened(_) | Event::Closed(_) | Event::Mode(_) | Event::Woke => return None,
+        Event::Opened { .. } | Event::Closed { .. } | Event::Mode(_) | Event::Woke => return None,
         Event::Booted(_) | Event::RecordLost | Event::Initialised if t_ms == 0 => return None,
         Event::Refused(_, condition) => {
             (Kind::Refused, format!("refused to water: {}", condition.text()))
@@ -177,7 +177,7 @@ fn ended_words(findings: &Findings, watering: &Watering) -> String {
 fn fault_that_ended(findings: &Findings, watering: &Watering) -> &'static str {
     let closed_ms = watering.opened_ms + (watering.open_s * 1e3) as u64;
     let mut causes = findings.log.lines().filter_map(|line| match line.what {
-        What::Device(Event::Closed(closed)) if line.t_ms >= closed_ms => Some(closed.cause),
+        What::Device(Event::Closed { cause, .. }) if line.t_ms >= closed_ms => Some(cause),
         _ => None,
     });
     match causes.next() {

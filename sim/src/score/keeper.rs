@@ -429,10 +429,10 @@ impl<'a> Keeper<'a> {
 
     fn event(&mut self, event: Event, reading_pct: Option<f64>) {
         match event {
-            Event::Opened(opened) => *self.valve.by_path.entry(opened.path).or_default() += 1,
-            Event::Closed(closed) => {
+            Event::Opened { path, .. } => *self.valve.by_path.entry(path).or_default() += 1,
+            Event::Closed { .. } => {
                 if let Some(untold) = self.untold.take() {
-                    self.watering(untold, Some(closed), reading_pct);
+                    self.watering(untold, event.closed(), reading_pct);
                 }
             }
             Event::Alarm(alarm) => {

@@ -2,7 +2,7 @@
 
 use std::collections::VecDeque;
 
-use drydown::guard::{Cause, Closed, Condition, Path};
+use drydown::guard::{Cause, Condition, Path};
 use drydown::probe::ProbeFault;
 use drydown::zone::{Command, Event, Inputs, Link, Order, Outcome, Tank};
 use in_the_loop::Shown;
@@ -352,15 +352,15 @@ impl Rules {
     }
 
     /// An edge by which a watering was refused or cut short although nothing forbade it.
-    fn is_withheld(&self, t_ms: u64, event: &Event) -> bool {
-        match *event {
+    fn is_withheld(&self, t_ms: u64, event: Event) -> bool {
+        match event {
             Event::Refused(path, Condition::LimitReached) => self.leaves_some(t_ms, path),
             Event::Refused(_, Condition::MinClosed) => self.has_rested(t_ms),
             // How much was left was reckoned when it opened.
-            Event::Closed(Closed { path, cause: Cause::DayLimit, on, .. }) => {
+            Event::Closed { path, cause: Cause::DayLimit, on } => {
                 self.leaves_some(t_ms.saturating_sub(u64::from(on.0)), path)
             }
-            Event::Closed(Closed { cause: Cause::Deadman, .. }) => true,
+            Event::Closed { cause: Cause::Deadman, .. } => true,
             _ => false,
         }
     }
@@ -380,20 +380,20 @@ impl Rules {
             }
             self.count(Rule::S12, event.text().is_empty());
             if self.board_sound {
-                let withheld = self.is_withheld(t_ms, event);
+                let withheld = self.is_withheld(t_ms, *event);
                 self.count(Rule::L1, withheld);
             }
-            if matches!(event, Event::Closed(_)) {
+            if matches!(event, Event::Closed { .. }) {
                 (self.untold, self.resets_in_a_row) = (false, 0);
             }
             match event {
-                Event::Opened(opened) => {
-                    self.path = Some(opened.path);
-                    if opened.path == Path::Automatic {
+                Event::Opened { path, .. } => {
+                    self.path = Some(*path);
+                    if *path == Path::Automatic {
                         self.count(Rule::S5, !plausible);
                     }
                 }
-                Event::Closed(_) if !self.locked_unanswered => {
+                Event::Closed { .. } if !self.locked_unanswered => {
                     unanswered = Some(shown.unanswered);
                 }
                 // Whoever acknowledges has looked; a lost record has lost its count.

@@ -201,8 +201,8 @@ impl World {
         self.known.pass(&scene.promised, wait, told);
         self.known.look(&scene.promised, seen, off);
         for event in &events {
-            if let Event::Closed(closed) = event {
-                self.known.closed(&scene.promised, closed.path);
+            if let Event::Closed { path, .. } = event {
+                self.known.closed(&scene.promised, *path);
             }
         }
         let grid = matches!(deed, Deed::Step { show: Some(_), .. });

@@ -42,7 +42,7 @@ fn one_at_a_time_takes_turns_in_the_order_of_asking() {
     }
     assert_eq!(home.bystander.sights.together, 0);
     let closed = |at: u64| {
-        home.log.iter().any(|&(when, _, event)| when == at && matches!(event, Event::Closed(_)))
+        home.log.iter().any(|&(when, _, event)| when == at && matches!(event, Event::Closed { .. }))
     };
     let at_once = turns.iter().skip(1).filter(|&&(at, _)| closed(at)).count();
     assert_eq!(at_once + 1, turns.len(), "each begins in the round that sees the other off");

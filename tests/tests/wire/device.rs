@@ -10,7 +10,7 @@ use drydown::quantity::Millis;
 use drydown::well::OfBoard;
 use drydown::wire::{Answer, Around, DeviceEnd, Felt, Head, Heard, Reply, Report, Request, decode};
 use drydown::zone::{
-    BootCause, Command, Drive, Event, Inputs, Order, Origin, Outcome, Signals, ZoneConfig,
+    BootCause, Command, Drive, Inputs, Order, Origin, Outcome, Signals, ZoneConfig,
 };
 use drydown_tests::configs::counts;
 use drydown_tests::rig::{Board, TestStore};
@@ -110,9 +110,7 @@ impl Device {
         let drive = Drive { on: self.board.pins.valve, ..self.inputs.drive };
         let inputs = Inputs { drive, ..inputs };
         for &event in outcome.events.iter() {
-            if let Event::Closed(closed) = event {
-                self.closed.push((now, closed));
-            }
+            self.closed.extend(event.closed().map(|closed| (now, closed)));
         }
         self.edges.note(now, &outcome);
         if let Some((row, day)) = self.scribe.note(now, &self.board.zone, &inputs, &outcome) {

@@ -53,10 +53,7 @@ fn rows_tell_of_every_ten_minutes_and_of_every_opening() {
     // It started, and what tells more: without its record.
     assert_eq!(rows[0].reason, Some(Event::RecordLost));
     // Each opening has a row that says how it ended and what it gave.
-    let told = rows.iter().filter_map(|row| match row.reason {
-        Some(Event::Closed(closed)) => Some((u64::from(row.at_s), closed)),
-        _ => None,
-    });
+    let told = rows.iter().filter_map(|row| Some((u64::from(row.at_s), row.reason?.closed()?)));
     let closed = device.closed.iter().map(|&(at, closed)| (at / 1_000, closed));
     assert_eq!(told.collect::<Vec<_>>(), closed.collect::<Vec<_>>());
     // And together the rows give what the drive reported, to the millisecond.
@@ -80,7 +77,7 @@ fn is_their_day(day: &Day, rows: &[Row]) {
     let mean = levels.iter().sum::<u32>() / levels.len() as u32;
     assert_eq!(u32::from(readings.mean.centi()), mean);
     assert_eq!(day.dose.0, rows.iter().map(|row| row.dose.0).sum::<u32>());
-    let closed = rows.iter().filter(|row| matches!(row.reason, Some(Event::Closed(_))));
+    let closed = rows.iter().filter(|row| matches!(row.reason, Some(Event::Closed { .. })));
     assert_eq!(usize::from(day.openings), closed.count());
     assert_eq!(Day::from_bytes(&day.to_bytes()), Some(*day));
 }
@@ -174,7 +171,7 @@ fn an_opening_that_ends_in_a_lock_out_has_its_row_too() {
     }
     device.pass(HOUR);
     assert!(device.board.zone.lock_outs().has(LockOut::StopNeverReached));
-    let told = |row: &&Row| matches!(row.reason, Some(Event::Closed(_)));
+    let told = |row: &&Row| matches!(row.reason, Some(Event::Closed { .. }));
     assert_eq!((device.closed.len(), device.rows.iter().filter(told).count()), (3, 3));
     let locked = Some(Event::LockedOut(LockOut::StopNeverReached));
     assert_eq!(device.rows.iter().filter(|row| row.reason == locked).count(), 1);

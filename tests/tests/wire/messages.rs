@@ -326,7 +326,7 @@ fn the_numbers_of_words_stay() {
     assert_eq!(numbers(faults), (1..=10).map(|n| [13, 1, n]).collect::<Vec<_>>());
     let closed = words::causes().into_iter().map(|cause| {
         let on = drydown::quantity::Millis(0);
-        Event::Closed(drydown::guard::Closed { path: Path::Automatic, cause, on })
+        Event::Closed { path: Path::Automatic, cause, on }
     });
     let expected: Vec<_> = (1..=7).chain(0x41..=0x57).map(|n| [6, 1, n]).collect();
     assert_eq!(numbers(closed.collect()), expected);

@@ -3,7 +3,7 @@
 use drydown::air::AirFault;
 use drydown::bench::Findings;
 use drydown::calibration::Basis;
-use drydown::guard::{Cause, Closed, Condition, Conditions, LockOut, Opened, Path, blocks};
+use drydown::guard::{Cause, Condition, Conditions, LockOut, Path, blocks};
 use drydown::logbook::{Day, DayReadings, Entry, Row, RowReading};
 use drydown::manifold::Need;
 use drydown::persist::{Settings, ZoneIndex};
@@ -106,12 +106,12 @@ pub fn event() -> impl Strategy<Value = Event> {
         Just(Event::Woke),
         Just(Event::RecordLost),
         Just(Event::OpeningNotClosed),
-        (path(), millis()).prop_map(|(path, length)| Event::Opened(Opened { path, length })),
-        (path(), select(causes()), millis()).prop_map(|(path, cause, on)| Event::Closed(Closed {
+        (path(), millis()).prop_map(|(path, length)| Event::Opened { path, length }),
+        (path(), select(causes()), millis()).prop_map(|(path, cause, on)| Event::Closed {
             path,
             cause,
             on
-        })),
+        }),
         (path(), condition()).prop_map(|(path, condition)| Event::Refused(path, condition)),
         select(LockOut::ALL.as_slice()).prop_map(Event::LockedOut),
         Just(Event::Acknowledged),

@@ -113,7 +113,7 @@ impl Bare {
 
 fn cause(outcome: &Outcome) -> Option<Cause> {
     outcome.events.iter().find_map(|event| match event {
-        Event::Closed(closed) => Some(closed.cause),
+        Event::Closed { cause, .. } => Some(*cause),
         _ => None,
     })
 }

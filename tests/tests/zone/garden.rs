@@ -1,7 +1,7 @@
 //! A board with soil, tank and a person: follows what each step says comes next.
 
 use drydown::cutoff::Sequence;
-use drydown::guard::{Cause, Closed, Condition, LockOut, Opened, Path};
+use drydown::guard::{Cause, Closed, Condition, LockOut, Path};
 use drydown::policy::BuiltIn;
 use drydown::probe::Burst;
 use drydown::quantity::{DeciCelsius, Millis, RawCounts, Volume};
@@ -38,6 +38,13 @@ impl Shows {
             Self::Nothing => None,
         }
     }
+}
+
+/// An opening that began, and for how long it may last.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Opened {
+    pub path: Path,
+    pub length: Millis,
 }
 
 /// Everything around one zone.
@@ -223,18 +230,14 @@ impl Garden {
 
     pub fn opened(&self) -> Vec<(u64, Opened)> {
         let pick = |&(at, event): &(u64, Event)| match event {
-            Event::Opened(opened) => Some((at, opened)),
+            Event::Opened { path, length } => Some((at, Opened { path, length })),
             _ => None,
         };
         self.log.iter().filter_map(pick).collect()
     }
 
     pub fn closed(&self) -> Vec<Closed> {
-        let pick = |(_, event): &(u64, Event)| match event {
-            Event::Closed(closed) => Some(*closed),
-            _ => None,
-        };
-        self.log.iter().filter_map(pick).collect()
+        self.log.iter().filter_map(|(_, event)| event.closed()).collect()
     }
 
     pub fn causes(&self) -> Vec<Cause> {
@@ -261,17 +264,14 @@ pub fn refusal(events: &[Event]) -> Option<OrderRefusal> {
 /// The opening among the edges of one step, if any.
 pub fn opening(events: &[Event]) -> Option<Opened> {
     events.iter().find_map(|event| match event {
-        Event::Opened(opened) => Some(*opened),
+        Event::Opened { path, length } => Some(Opened { path: *path, length: *length }),
         _ => None,
     })
 }
 
 /// The closing among the edges of one step, if any.
 pub fn closing(events: &[Event]) -> Option<Closed> {
-    events.iter().find_map(|event| match event {
-        Event::Closed(closed) => Some(*closed),
-        _ => None,
-    })
+    events.iter().find_map(|event| event.closed())
 }
 
 /// Whether two lengths of open time differ by at most two ticks of the interrupt.

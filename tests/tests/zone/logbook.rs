@@ -7,10 +7,10 @@ use drydown_tests::configs::trough;
 use super::garden::{Garden, HOUR, SECOND};
 
 #[test]
-fn one_line_takes_at_most_sixteen_bytes() {
+fn one_line_takes_at_most_twelve_bytes() {
     let bytes = size_of::<Entry>();
     println!("a line of the logbook takes {bytes} bytes");
-    assert!(bytes <= 16, "{bytes}");
+    assert!(bytes <= 12, "{bytes}");
 }
 
 /// Notes a morning of orders, and what really happened.

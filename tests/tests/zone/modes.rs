@@ -46,7 +46,7 @@ fn a_dose_cut_to_the_longest_opening_says_that_it_ended_at_the_limit() {
         garden.water(asked, origin);
         garden.run(31 * MINUTE);
         assert_eq!(garden.causes(), [Cause::TimeLimit], "{origin:?}");
-        let text = Event::Closed(garden.closed()[0]).text();
+        let text = Event::from(garden.closed()[0]).text();
         assert_eq!(text, "closed: time limit reached before the dose was given");
     }
 }

@@ -1,6 +1,6 @@
 //! What a zone tells a person, and how it takes over what was told elsewhere.
 
-use drydown::guard::{Cause, Closed, Condition, LockOut, Path};
+use drydown::guard::{Cause, Condition, LockOut, Path};
 use drydown::persist::Settings;
 use drydown::policy::{BuiltIn, Metered};
 use drydown::quantity::{Millis, Moisture};
@@ -32,7 +32,7 @@ fn no_two_words_of_a_kind_are_the_same() {
 /// What waters up to a level has not come to it at its time limit; what is given by time was not given.
 #[test]
 fn an_opening_that_ended_at_its_time_limit_says_what_is_missing() {
-    let text = |path| Event::Closed(Closed { path, cause: Cause::TimeLimit, on: Millis(1) }).text();
+    let text = |path| Event::Closed { path, cause: Cause::TimeLimit, on: Millis(1) }.text();
     let missing = "closed: time limit reached before ";
     for path in Path::ALL {
         let by_level = path == Path::Automatic;

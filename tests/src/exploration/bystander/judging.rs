@@ -291,7 +291,7 @@ impl Bystander {
             let helps = remedy(event).is_none_or(|remedy| remedy.len() > 3);
             court.require(helps, "L3", "nothing to do about it", (0, 1));
             match event {
-                Event::Closed(closed) => self.ended(court, closed.cause, closed.on.0),
+                Event::Closed { cause, on, .. } => self.ended(court, *cause, on.0),
                 Event::Refused(path, condition) => {
                     let full = spent + least_room(court.told) > court.told.limits[*path as usize];
                     let true_to_say = full || *condition != Condition::LimitReached;
@@ -342,7 +342,7 @@ impl Bystander {
         let busy = seen.inputs.store == Writing::Busy;
         let record = seen.outcome.record.is_some();
         court.require(!(busy && record), "contract", "a record for a store that is busy", (1, 0));
-        let ended = seen.outcome.events.iter().any(|event| matches!(event, Event::Closed(_)));
+        let ended = seen.outcome.events.iter().any(|event| matches!(event, Event::Closed { .. }));
         if self.unwritten && !busy && !self.unconfirmed && self.trouble == 0 {
             court.require(record, "contract", "an end that is not written down", (0, 1));
             court.witnesses.reach(Witness::WrittenLater);
@@ -460,7 +460,7 @@ impl Bystander {
             && seen.inputs.command.is_none()
         {
             let served = self.permit.is_some_and(|permit| permit.used)
-                && seen.outcome.events.iter().any(|event| matches!(event, Event::Closed(_)));
+                && seen.outcome.events.iter().any(|event| matches!(event, Event::Closed { .. }));
             court.witnesses.reach_if(served, Witness::HandedBack);
             court.witnesses.reach_if(!served, Witness::HandedBackUnserved);
         }
