@@ -4,17 +4,20 @@
 pub(crate) struct Writer<'b>(pub &'b mut [u8]);
 
 impl Writer<'_> {
-    pub fn put<const N: usize>(&mut self, value: [u8; N]) {
-        if let Some((place, rest)) = core::mem::take(&mut self.0).split_first_chunk_mut::<N>() {
+    #[allow(clippy::mem_replace_with_default, reason = "taking it is not const")]
+    pub const fn put<const N: usize>(&mut self, value: [u8; N]) {
+        let left = core::mem::replace(&mut self.0, &mut []);
+        if let Some((place, rest)) = left.split_first_chunk_mut::<N>() {
             *place = value;
             self.0 = rest;
         }
     }
 
     /// Bytes of a length that is not known beforehand.
-    pub fn put_all(&mut self, values: &[u8]) {
-        for &value in values {
-            self.put([value]);
+    pub const fn put_all(&mut self, mut values: &[u8]) {
+        while let [value, left @ ..] = values {
+            self.put([*value]);
+            values = left;
         }
     }
 }

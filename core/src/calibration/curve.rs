@@ -367,6 +367,19 @@ impl Curve {
         self.nodes.iter().take(usize::from(self.count)).map(|node| point_of(*node))
     }
 
+    /// How many points it has.
+    pub(crate) const fn count(&self) -> u8 {
+        self.count
+    }
+
+    /// One of its points, counted from nought in order of raw counts.
+    pub(crate) const fn point(&self, index: usize) -> Option<CurvePoint> {
+        match self.nodes.split_at_checked(index) {
+            Some((_, [node, ..])) if index < self.count as usize => Some(point_of(*node)),
+            _ => None,
+        }
+    }
+
     /// The point with the least moisture.
     pub const fn driest(&self) -> CurvePoint {
         if self.falls { self.last() } else { self.first() }

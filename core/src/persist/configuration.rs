@@ -156,8 +156,8 @@ impl From<DecodeError> for ImageError {
 
 /// The number by which two configurations are told apart: the CRC-32 at the end of their bytes.
 /// Two that differ share it once in four thousand million. The span of the 24 h limit is not in it:
-/// every device has the same.
-pub fn identity(config: &CheckedZone) -> u32 {
+/// every device has the same. Of a configuration in flash it can be worked out while building.
+pub const fn identity(config: &CheckedZone) -> u32 {
     Bytes::of(config, &mut [])
 }
 
@@ -227,7 +227,7 @@ struct Bytes<'b> {
 
 impl<'b> Bytes<'b> {
     /// Everything before the CRC, which is returned.
-    fn of(config: &CheckedZone, place: &'b mut [u8]) -> u32 {
+    const fn of(config: &CheckedZone, place: &'b mut [u8]) -> u32 {
         let mut bytes = Self { place: Writer(place), check: CRC.digest() };
         bytes.zone(config.config());
         bytes.check.finalize()
@@ -235,41 +235,42 @@ impl<'b> Bytes<'b> {
 
     // Called, not inlined: eighty values are put, which took 2.3 KB more on a Cortex-M0.
     #[inline(never)]
-    fn put(&mut self, bytes: &[u8]) {
+    const fn put(&mut self, bytes: &[u8]) {
         self.check.update(bytes);
         self.place.put_all(bytes);
     }
 
-    fn byte(&mut self, value: u8) {
+    const fn byte(&mut self, value: u8) {
         self.put(&[value]);
     }
 
-    fn is(&mut self, value: bool) {
-        self.byte(u8::from(value));
+    const fn is(&mut self, value: bool) {
+        self.byte(value as u8);
     }
 
     #[inline(never)]
-    fn u16(&mut self, value: u16) {
+    const fn u16(&mut self, value: u16) {
         self.put(&value.to_le_bytes());
     }
 
-    fn i16(&mut self, value: i16) {
+    const fn i16(&mut self, value: i16) {
         self.u16(value.cast_unsigned());
     }
 
     #[inline(never)]
-    fn u32(&mut self, value: u32) {
+    const fn u32(&mut self, value: u32) {
         self.put(&value.to_le_bytes());
     }
 
     #[inline(never)]
-    fn millis(&mut self, times: &[Millis]) {
-        for time in times {
+    const fn millis(&mut self, mut times: &[Millis]) {
+        while let [time, left @ ..] = times {
             self.u32(time.0);
+            times = left;
         }
     }
 
-    fn zone(&mut self, config: &ZoneConfig) {
+    const fn zone(&mut self, config: &ZoneConfig) {
         self.put(&[VERSION, KIND]);
         self.u16(LENGTH as u16);
         self.probes(&config.probes, config.signals.frost);
@@ -313,7 +314,7 @@ impl<'b> Bytes<'b> {
         self.u16(watch.commissioned_rise);
     }
 
-    fn probes(&mut self, probes: &Probes, in_air: Option<FrostHold>) {
+    const fn probes(&mut self, probes: &Probes, in_air: Option<FrostHold>) {
         let (count, first, second, most_apart, small_dose) = match probes {
             Probes::None => (0, None, None, 0, Millis::ZERO),
             Probes::One(probe) => (1, Some(probe), None, 0, Millis::ZERO),
@@ -322,41 +323,56 @@ impl<'b> Bytes<'b> {
             }
         };
         self.byte(count);
-        for (probe, frost) in [(first, in_air), (second, None)] {
-            if let Some(probe) = probe {
-                self.probe(probe);
-            } else {
-                self.put(&[0; PROBE - FROST]);
-                self.frost(frost);
-            }
-        }
+        self.place_of_probe(first, in_air);
+        self.place_of_probe(second, None);
         self.u16(most_apart);
         self.millis(&[small_dose]);
     }
 
-    fn probe(&mut self, probe: &CheckedProbe) {
+    const fn place_of_probe(&mut self, probe: Option<&CheckedProbe>, in_air: Option<FrostHold>) {
+        if let Some(probe) = probe {
+            self.probe(probe);
+        } else {
+            self.put(&[0; PROBE - FROST]);
+            self.frost(in_air);
+        }
+    }
+
+    const fn probe(&mut self, probe: &CheckedProbe) {
         let probe = probe.config();
         self.byte(basis_number(probe.curve.basis()));
-        self.byte(probe.curve.points().count() as u8);
-        let mut points = probe.curve.points();
-        for _ in 0..Curve::MOST {
-            let point = points.next();
-            self.u16(point.map_or(0, |point| point.raw.0));
-            self.u16(point.map_or(0, |point| point.moisture.centi()));
+        self.byte(probe.curve.count());
+        let mut index = 0;
+        while index < Curve::MOST {
+            let CurvePoint { raw, moisture } = match probe.curve.point(index) {
+                Some(point) => point,
+                None => NO_POINT,
+            };
+            self.u16(raw.0);
+            self.u16(moisture.centi());
+            index += 1;
         }
         let term = probe.curve.temperature_term();
         self.is(term.is_some());
-        self.i16(term.map_or(0, |term| term.sixteenths_per_degree));
-        self.i16(term.map_or(0, |term| term.reference.0));
+        let TemperatureTerm { sixteenths_per_degree, reference } = match term {
+            Some(term) => term,
+            None => NO_TERM,
+        };
+        self.i16(sixteenths_per_degree);
+        self.i16(reference.0);
         self.u16(probe.lowest.0);
         self.u16(probe.highest.0);
-        self.is(probe.open_reads == Rail::High);
+        self.is(matches!(probe.open_reads, Rail::High));
         self.u16(probe.usable_low.0);
         self.u16(probe.usable_high.0);
         self.u16(probe.most_spread);
         self.is(probe.flat.is_some());
-        self.u16(probe.flat.map_or(0, |flat| flat.least));
-        self.millis(&[probe.flat.map_or(Millis::ZERO, |flat| flat.within)]);
+        let FlatLimit { least, within } = match probe.flat {
+            Some(flat) => flat,
+            None => NO_FLAT,
+        };
+        self.u16(least);
+        self.millis(&[within]);
         self.u16(probe.most_fall_per_hour);
         self.u16(probe.detection);
         self.u16(probe.drainage.rise);
@@ -368,14 +384,18 @@ impl<'b> Bytes<'b> {
         self.frost(probe.frost);
     }
 
-    fn frost(&mut self, frost: Option<FrostHold>) {
+    const fn frost(&mut self, frost: Option<FrostHold>) {
         self.is(frost.is_some());
-        self.i16(frost.map_or(0, |frost| frost.below.0));
-        self.i16(frost.map_or(0, |frost| frost.release.0));
-        self.millis(&[frost.map_or(Millis::ZERO, |frost| frost.release_after)]);
+        let FrostHold { below, release, release_after } = match frost {
+            Some(frost) => frost,
+            None => NO_FROST,
+        };
+        self.i16(below.0);
+        self.i16(release.0);
+        self.millis(&[release_after]);
     }
 
-    fn policy(&mut self, policy: &BuiltIn) {
+    const fn policy(&mut self, policy: &BuiltIn) {
         let (kind, level, dose, every) = match *policy {
             BuiltIn::Hysteresis(Hysteresis { band, basis, agree, soak }) => {
                 (1, Some((band, basis, agree, soak)), Millis::ZERO, Millis::ZERO)
@@ -386,29 +406,59 @@ impl<'b> Bytes<'b> {
             BuiltIn::Timer(Timer { dose, every }) => (3, None, dose, every),
         };
         self.byte(kind);
-        self.u16(level.map_or(0, |(band, ..)| band.start().centi()));
-        self.u16(level.map_or(0, |(band, ..)| band.stop().centi()));
-        self.byte(level.map_or(0, |(_, basis, ..)| basis_number(basis)));
-        self.byte(level.map_or(0, |(_, _, agree, _)| agree));
-        self.millis(&[dose, level.map_or(Millis::ZERO, |(.., soak)| soak), every]);
+        let (start, stop, basis, agree, soak) = match level {
+            Some((band, basis, agree, soak)) => {
+                (band.start().centi(), band.stop().centi(), basis_number(basis), agree, soak)
+            }
+            None => (0, 0, 0, 0, Millis::ZERO),
+        };
+        self.u16(start);
+        self.u16(stop);
+        self.byte(basis);
+        self.byte(agree);
+        self.millis(&[dose, soak, every]);
     }
 
-    fn signals(&mut self, signals: &SignalRules) {
+    const fn signals(&mut self, signals: &SignalRules) {
         // The frost hold stands where that of a probe would.
         let SignalRules { flow, load, lowest_supply_mv, frost: _ } = *signals;
         self.is(flow.is_some());
-        self.u32(flow.map_or(0, |rule| rule.least.0));
-        self.u32(flow.map_or(0, |rule| rule.most.0));
-        self.millis(&[flow.map_or(Millis::ZERO, |rule| rule.grace)]);
-        self.u32(flow.map_or(0, |rule| rule.most_closed.0));
-        self.millis(&[flow.map_or(Millis::ZERO, |rule| rule.closed_after)]);
+        let FlowRule { least, most, grace, most_closed, closed_after } = match flow {
+            Some(rule) => rule,
+            None => NO_FLOW,
+        };
+        self.u32(least.0);
+        self.u32(most.0);
+        self.millis(&[grace]);
+        self.u32(most_closed.0);
+        self.millis(&[closed_after]);
         self.is(load.is_some());
-        self.u16(load.map_or(0, |rule| rule.least_ma));
-        self.u16(load.map_or(0, |rule| rule.most_ma));
-        self.millis(&[load.map_or(Millis::ZERO, |rule| rule.grace)]);
+        let LoadRule { least_ma, most_ma, grace } = match load {
+            Some(rule) => rule,
+            None => NO_LOAD,
+        };
+        self.u16(least_ma);
+        self.u16(most_ma);
+        self.millis(&[grace]);
         self.u16(lowest_supply_mv);
     }
 }
+
+/// What stands where something is not there.
+const NO_POINT: CurvePoint = CurvePoint { raw: RawCounts(0), moisture: Moisture::ZERO };
+const NO_TERM: TemperatureTerm =
+    TemperatureTerm { sixteenths_per_degree: 0, reference: DeciCelsius(0) };
+const NO_FLAT: FlatLimit = FlatLimit { least: 0, within: Millis::ZERO };
+const NO_FROST: FrostHold =
+    FrostHold { below: DeciCelsius(0), release: DeciCelsius(0), release_after: Millis::ZERO };
+const NO_FLOW: FlowRule = FlowRule {
+    least: Flow(0),
+    most: Flow(0),
+    grace: Millis::ZERO,
+    most_closed: Flow(0),
+    closed_after: Millis::ZERO,
+};
+const NO_LOAD: LoadRule = LoadRule { least_ma: 0, most_ma: 0, grace: Millis::ZERO };
 
 const fn basis_number(basis: Basis) -> u8 {
     match basis {
@@ -599,8 +649,7 @@ impl Reader<'_> {
     fn curve(&mut self) -> Result<Curve, ImageError> {
         let basis = self.basis("probe.basis")?;
         let count = self.numbered("probe.points", Curve::LEAST as u32, Curve::MOST as u32)?;
-        let none = CurvePoint { raw: RawCounts(0), moisture: Moisture::ZERO };
-        let mut points = [none; Curve::MOST];
+        let mut points = [NO_POINT; Curve::MOST];
         for point in &mut points {
             *point =
                 CurvePoint { raw: RawCounts(self.u16()?), moisture: self.level("probe.point")? };
