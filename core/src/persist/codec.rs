@@ -349,6 +349,11 @@ pub fn decode_settings(bytes: &[u8]) -> Result<(Head, Settings), DecodeError> {
     Ok((head, Settings { start, stop, dose, soak, cadence }))
 }
 
+/// Whose settings bytes are, if they are settings: their CRC is right, what they say was not looked at.
+pub(super) fn settings_of(bytes: &[u8]) -> Option<ZoneIndex> {
+    open(bytes, Kind::Settings).ok().map(|(head, ..)| head.zone)
+}
+
 const fn mark(is: bool, bit: u8) -> u8 {
     if is { bit } else { 0 }
 }

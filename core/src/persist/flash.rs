@@ -448,7 +448,7 @@ impl<F: Flash, const ZONES: usize> FlashStore<F, ZONES> {
         let mut bytes = [0; LENGTH];
         next < Self::SLOTS
             && self.read_slot(page, next, &mut bytes)
-            && (codec::decode(&bytes).is_ok() || codec::decode_settings(&bytes).is_ok())
+            && (codec::decode(&bytes).is_ok() || codec::settings_of(&bytes).is_some())
     }
 
     /// The page with the highest generation, if anything was written into it.
@@ -526,7 +526,7 @@ fn page_mark(generation: u32) -> [u8; 8] {
 fn is_whole(key: Key, bytes: &[u8; LENGTH]) -> bool {
     match key.kind {
         Kind::Record => codec::decode(bytes).is_ok_and(|kept| kept.zone == key.zone),
-        Kind::Settings => codec::decode_settings(bytes).is_ok_and(|kept| kept.0.zone == key.zone),
+        Kind::Settings => codec::settings_of(bytes) == Some(key.zone),
     }
 }
 
