@@ -277,6 +277,8 @@ impl AirState {
     ///
     /// # Errors
     /// Why it is not.
+    // Called, not inlined: a device asks at each step, for its display and for who looks in.
+    #[inline(never)]
     pub fn current(&self, config: &AirConfig) -> Result<Climate, AirFault> {
         if self.beyond {
             return Err(AirFault::Beyond);

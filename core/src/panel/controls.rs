@@ -31,7 +31,7 @@ use core::marker::PhantomData;
 use self::guided::Guided;
 use super::buttons::Press;
 use super::glance::{Glance, refuses};
-use super::lights::Tune;
+use super::lights::{Tune, of_minute};
 use super::pages::Page;
 use super::trouble::{self, Trouble, Troubles};
 use crate::bench::{Answer, Cup, Cups, Demonstration, Findings, Plan};
@@ -274,7 +274,7 @@ impl<G: Guides> Controls<G> {
     /// The tone of the sounder now, hertz; `None`: silence.
     pub fn tone(&self, now: u64) -> Option<u16> {
         let since = now.saturating_sub(self.sounds_since?);
-        Tune::COME.tone(Millis(u32::try_from(since % 3_600_000).unwrap_or(0)))
+        Tune::COME.tone(Millis(u32::from(of_minute(since))))
     }
 
     /// What time and the zone did meanwhile.

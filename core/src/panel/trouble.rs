@@ -143,9 +143,13 @@ impl Troubles {
         for alarm in Alarm::ALL {
             found.add_if(signs.alarms.has(alarm), Trouble::Alarm(alarm));
         }
-        let (urgent, others) =
-            (|one: &&Trouble| one.is_urgent(), |one: &&Trouble| !one.is_urgent());
-        found.iter().filter(urgent).chain(found.iter().filter(others)).copied().collect()
+        let mut sorted = Self::NONE;
+        for urgent in [true, false] {
+            for one in found.iter() {
+                sorted.add_if(one.is_urgent() == urgent, *one);
+            }
+        }
+        sorted
     }
 
     /// Adds what is not of the zone, which is never urgent.
@@ -160,15 +164,25 @@ impl Troubles {
 
     /// Drops those that are not in another list.
     pub(super) fn keep_those_of(&mut self, others: &Self) {
-        self.0.retain(|one| others.contains(one));
+        self.keep_if(|one| others.contains(&one));
     }
 
     /// Drops those that are over by an answer, and so are another thing when they come again. What
     /// comes and goes by itself stays.
     pub(super) fn drop_what_was_answered(&mut self, now: &Self) {
-        self.0.retain(|one| now.contains(one) || one.answer() == Answer::EndsItself);
+        self.keep_if(|one| now.contains(&one) || one.answer() == Answer::EndsItself);
     }
 
+    fn keep_if(&mut self, stays: impl Fn(Trouble) -> bool) {
+        let mut kept = Self::NONE;
+        for one in self.iter() {
+            kept.add_if(stays(*one), *one);
+        }
+        *self = kept;
+    }
+
+    // Called, not inlined: in more than a dozen places.
+    #[inline(never)]
     fn add_if(&mut self, holds: bool, trouble: Trouble) {
         if holds {
             // There is room for all that can be.

@@ -25,6 +25,25 @@ fn patterns_are_as_drawn() {
     assert!(Pattern::STEADY.is_lit(u64::MAX) && !Pattern::DARK.is_lit(u64::MAX));
 }
 
+/// Against the division of 64 bits, which a host may use: where 32 bits run over, and at the end of time.
+#[test]
+fn a_rhythm_goes_on_for_ever() {
+    let marks = [0, 1 << 32, 2 << 32, 77 << 32, u64::from(u32::MAX) << 32];
+    let times = marks.into_iter().flat_map(|mark| mark..mark + 6_000);
+    let last = u64::MAX - 6_000..=u64::MAX;
+    let periods = [
+        (Pattern::WINK, 5_000),
+        (Pattern::SLOW, 4_000),
+        (Pattern::PAIR, 3_000),
+        (Pattern::QUICK, 400),
+    ];
+    for (now, (pattern, period)) in
+        times.chain(last).flat_map(|now| periods.into_iter().map(move |one| (now, one)))
+    {
+        assert_eq!(pattern.is_lit(now), pattern.is_lit(now % period), "{pattern:?} at {now} ms");
+    }
+}
+
 #[test]
 fn each_grade_has_a_rhythm_of_its_own() {
     let all = [Well::AllWell, Well::LookSoon, Well::NeedsYou].map(look_lamp);

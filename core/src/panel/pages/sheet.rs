@@ -278,9 +278,7 @@ where
         let (_, height) = self.body();
         let top = self.line_top(index);
         let (from, to) = (1, self.width() - 2);
-        let length = u64::from((to - from).unsigned_abs());
-        let share = length * u64::from(part.0.min(whole.0)) / u64::from(whole.0.max(1));
-        let filled = from + share as i32;
+        let filled = from + share_of(to - from, part, whole);
         let pixels = (0..height).flat_map(|y| (from..=to).map(move |x| (x, y)));
         let lit = pixels.filter(|&(x, y)| {
             let frame = y == 0 || y == height - 1 || x == from || x == to;
@@ -289,6 +287,14 @@ where
         let on = BinaryColor::On.into();
         self.display.draw_iter(lit.map(|(x, y)| Pixel(Point::new(x, top + y), on)))
     }
+}
+
+/// As many of so many pixels as a part is of the whole, rounded down. Counted, as a division of 64 bits
+/// takes more of the flash than all else here.
+fn share_of(pixels: i32, part: Millis, whole: Millis) -> i32 {
+    let (part, whole) = (i64::from(part.0.min(whole.0)), i64::from(whole.0.max(1)));
+    let all = i64::from(pixels) * part;
+    (1..=pixels).take_while(|&pixel| i64::from(pixel) * whole <= all).count() as i32
 }
 
 #[cfg(test)]
