@@ -19,7 +19,7 @@ use crate::bytes::{Reader, Writer};
 use crate::guard::{LockOut, LockOuts};
 use crate::quantity::{DeciCelsius, Millis, Moisture};
 use crate::watch::{Alarm, Alarms};
-use crate::wire::Paged;
+use crate::wire::{DAYS, Paged};
 use crate::zone::Event;
 
 const ALARM_BITS: usize = Alarm::ALL.len();
@@ -134,6 +134,7 @@ impl Day {
 }
 
 impl Paged for Day {
+    const KIND: u8 = DAYS;
     const LENGTH: usize = Self::LENGTH;
 
     fn from_page(bytes: &[u8]) -> Option<Self> {

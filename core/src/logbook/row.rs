@@ -19,8 +19,8 @@ use super::Entry;
 use crate::bytes::{Reader, Writer};
 use crate::probe::ProbeFault;
 use crate::quantity::{DeciCelsius, Millis, Moisture, RawCounts};
-use crate::wire::Paged;
 use crate::wire::codes::{Coded, code_or_zero, event, event_bytes, word_or_zero};
+use crate::wire::{EDGES, Paged, ROWS};
 use crate::zone::{Event, Mode};
 
 /// What was read for a row.
@@ -132,6 +132,7 @@ impl Row {
 }
 
 impl Paged for Row {
+    const KIND: u8 = ROWS;
     const LENGTH: usize = Self::LENGTH;
 
     fn from_page(bytes: &[u8]) -> Option<Self> {
@@ -161,6 +162,7 @@ impl Entry {
 }
 
 impl Paged for Entry {
+    const KIND: u8 = EDGES;
     const LENGTH: usize = Self::LENGTH;
 
     fn from_page(bytes: &[u8]) -> Option<Self> {

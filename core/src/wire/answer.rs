@@ -3,7 +3,7 @@
 use core::fmt;
 
 use super::codes::Coded;
-use super::frame::{Body, Fields, FrameError, VERSION};
+use super::frame::{Body, Fields, FrameError, Sayable, VERSION};
 use crate::guard::{Condition, Path};
 use crate::probe::ProbeFault;
 use crate::quantity::Millis;
@@ -49,6 +49,8 @@ pub enum Answer<'b> {
     NoReading,
     /// Not while it waters or writes: ask again.
     NotNow,
+    /// The device keeps nothing of what is asked for: no rows and days, or no findings.
+    NothingKept,
     /// It is acknowledged, and this goes on standing in the way.
     StillBlocked(Condition),
     /// The request is of a version or kind that this device does not know.
@@ -121,7 +123,43 @@ impl<'b> Answer<'b> {
         )
     }
 
-    pub(super) fn write(&self, body: &mut Body<'_>) {
+    pub(super) fn read(body: &mut Fields<'b>) -> Result<Self, FrameError> {
+        Ok(match body.byte()? {
+            1 => Self::Done,
+            2 => Self::Opened(body.millis()?),
+            3 => Self::Taken,
+            4 => Self::Waits(body.word("condition")?),
+            5 => Self::Refused(body.word("refusal")?),
+            6 => Self::Blocked(body.word("condition")?),
+            7 => {
+                let (which, value, bound) = (body.byte()?, body.u32()?, body.u32()?);
+                let bound = match which {
+                    1 => Bound::AtLeast(bound),
+                    2 => Bound::AtMost(bound),
+                    _ => return Err(FrameError::Value("bound")),
+                };
+                let (field, why) = (body.text("field", FIELD)?, body.text("why", WHY)?);
+                Self::Setting { field, value, bound, why }
+            }
+            8 => Self::NotKept,
+            9 => Self::NoSuchZone,
+            10 => Self::NoReading,
+            11 => Self::NotNow,
+            12 => Self::NotUnderstood { speaks: body.byte()? },
+            13 => Self::StillBlocked(body.word("condition")?),
+            14 => Self::Fixed,
+            15 => Self::NothingKept,
+            _ => return Err(FrameError::Value("answer")),
+        })
+    }
+}
+
+impl Sayable for Answer<'_> {
+    fn kind(&self) -> u8 {
+        0x47
+    }
+
+    fn write(&self, body: &mut Body<'_>) {
         match *self {
             Self::Done => body.byte(1),
             Self::Opened(length) => {
@@ -158,6 +196,7 @@ impl<'b> Answer<'b> {
             Self::NoSuchZone => body.byte(9),
             Self::NoReading => body.byte(10),
             Self::NotNow => body.byte(11),
+            Self::NothingKept => body.byte(15),
             Self::NotUnderstood { speaks } => {
                 body.byte(12);
                 body.byte(speaks);
@@ -167,35 +206,6 @@ impl<'b> Answer<'b> {
                 body.byte(condition.code());
             }
         }
-    }
-
-    pub(super) fn read(body: &mut Fields<'b>) -> Result<Self, FrameError> {
-        Ok(match body.byte()? {
-            1 => Self::Done,
-            2 => Self::Opened(body.millis()?),
-            3 => Self::Taken,
-            4 => Self::Waits(body.word("condition")?),
-            5 => Self::Refused(body.word("refusal")?),
-            6 => Self::Blocked(body.word("condition")?),
-            7 => {
-                let (which, value, bound) = (body.byte()?, body.u32()?, body.u32()?);
-                let bound = match which {
-                    1 => Bound::AtLeast(bound),
-                    2 => Bound::AtMost(bound),
-                    _ => return Err(FrameError::Value("bound")),
-                };
-                let (field, why) = (body.text("field", FIELD)?, body.text("why", WHY)?);
-                Self::Setting { field, value, bound, why }
-            }
-            8 => Self::NotKept,
-            9 => Self::NoSuchZone,
-            10 => Self::NoReading,
-            11 => Self::NotNow,
-            12 => Self::NotUnderstood { speaks: body.byte()? },
-            13 => Self::StillBlocked(body.word("condition")?),
-            14 => Self::Fixed,
-            _ => return Err(FrameError::Value("answer")),
-        })
     }
 }
 
@@ -226,6 +236,7 @@ impl fmt::Display for Answer<'_> {
             Self::NoSuchZone => f.write_str("the device has no such zone"),
             Self::NoReading => f.write_str("no such probe, or it cannot be read"),
             Self::NotNow => f.write_str("not now: ask again"),
+            Self::NothingKept => f.write_str("the device keeps nothing of that kind"),
             Self::StillBlocked(condition) => {
                 let (what, remedy) = (condition.text(), condition.remedy());
                 write!(f, "acknowledged; still in the way: {what}; {remedy}")

@@ -5,11 +5,14 @@ use super::frame::{Body, Fields, FrameError};
 use crate::quantity::{Millis, Moisture};
 use crate::zone::Event;
 
+// Called, not inlined: a report puts sixty values, and each place of them in flash counts.
 impl Body<'_> {
+    #[inline(never)]
     pub(super) fn byte(&mut self, value: u8) {
         self.0.put([value]);
     }
 
+    #[inline(never)]
     pub(super) fn u16(&mut self, value: u16) {
         self.0.put(value.to_le_bytes());
     }
@@ -18,10 +21,12 @@ impl Body<'_> {
         self.0.put(value.to_le_bytes());
     }
 
+    #[inline(never)]
     pub(super) fn u32(&mut self, value: u32) {
         self.0.put(value.to_le_bytes());
     }
 
+    #[inline(never)]
     pub(super) fn u64(&mut self, value: u64) {
         self.0.put(value.to_le_bytes());
     }

@@ -21,6 +21,8 @@ pub const MOST_BYTES: usize = MOST_FRAME + 3;
 pub(super) const HEAD: usize = 7;
 /// The CRC.
 pub(super) const CHECK: usize = 4;
+/// The most bytes that the CRC covers.
+const ROOM: usize = MOST_FRAME - CHECK;
 /// The most bytes of a message.
 pub(super) const MOST_BODY: usize = MOST_FRAME - HEAD - CHECK;
 
@@ -76,15 +78,19 @@ impl fmt::Display for FrameError {
 
 impl core::error::Error for FrameError {}
 
-/// What stands in a frame.
-pub trait Message<'b>: Sized {
+/// What can be put into a frame: requests, replies, and each thing that is a reply. Who says a thing by
+/// itself links nothing that it never says.
+pub trait Sayable {
     /// Its number.
     fn kind(&self) -> u8;
 
     /// Appends its bytes.
     #[doc(hidden)]
     fn write(&self, body: &mut Body<'_>);
+}
 
+/// What stands in a frame.
+pub trait Message<'b>: Sayable + Sized {
     /// The message of a kind from its bytes, all of which it takes.
     #[doc(hidden)]
     fn read(kind: u8, body: &mut Fields<'b>) -> Result<Self, FrameError>;
@@ -97,24 +103,31 @@ pub struct Body<'b>(pub(super) Writer<'b>);
 pub struct Fields<'b>(pub(super) Reader<'b>);
 
 /// The bytes of a message on the line, in `into`.
-pub fn encode<'i, 'b>(
-    head: Head,
-    message: &impl Message<'b>,
-    into: &'i mut [u8; MOST_BYTES],
-) -> &'i [u8] {
-    let covered = {
-        // A zero before the frame ends whatever noise came first; the next byte is the stuffing's.
-        let [zero, _, frame @ ..] = &mut *into;
-        *zero = 0;
-        let room = MOST_FRAME - CHECK;
-        let (place, _) = frame.split_at_mut_checked(room).unwrap_or_default();
-        let mut writer = Writer(place);
-        writer.put([VERSION, message.kind(), head.zone.get()]);
-        writer.put(head.tag.to_le_bytes());
-        let mut body = Body(writer);
-        message.write(&mut body);
-        room.saturating_sub(body.0.0.len())
-    };
+pub fn encode<'i>(head: Head, message: &impl Sayable, into: &'i mut [u8; MOST_BYTES]) -> &'i [u8] {
+    let mut body = begin(head, message.kind(), into);
+    message.write(&mut body);
+    let left = body.0.0.len();
+    end(left, into)
+}
+
+// These two are called, not inlined: they are the same for all that is said.
+/// Room for a message behind its head.
+#[inline(never)]
+fn begin(head: Head, kind: u8, into: &mut [u8; MOST_BYTES]) -> Body<'_> {
+    // A zero before the frame ends whatever noise came first; the next byte is the stuffing's.
+    let [zero, _, frame @ ..] = into;
+    *zero = 0;
+    let (place, _) = frame.split_at_mut_checked(ROOM).unwrap_or_default();
+    let mut writer = Writer(place);
+    writer.put([VERSION, kind, head.zone.get()]);
+    writer.put(head.tag.to_le_bytes());
+    Body(writer)
+}
+
+/// Check and stuffing of a frame that left so many bytes of its room.
+#[inline(never)]
+fn end(left: usize, into: &mut [u8; MOST_BYTES]) -> &[u8] {
+    let covered = ROOM.saturating_sub(left);
     let check = into.get(2..covered.saturating_add(2)).map_or(0, |covered| CRC.checksum(covered));
     let length = covered.saturating_add(CHECK);
     if let Some(place) = into.get_mut(covered.saturating_add(2)..length.saturating_add(2)) {

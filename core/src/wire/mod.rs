@@ -103,9 +103,10 @@ mod request;
 pub use answer::Answer;
 pub use device_end::{DeviceEnd, Heard, zone_of};
 pub use frame::{
-    Body, Fields, FrameError, Head, MOST_BYTES, MOST_FRAME, Message, Receiver, VERSION, decode,
-    encode,
+    Body, Fields, FrameError, Head, MOST_BYTES, MOST_FRAME, Message, Receiver, Sayable, VERSION,
+    decode, encode,
 };
+pub(crate) use reply::{DAYS, EDGES, ROWS};
 pub use reply::{Identity, Page, Paged, RawBurst, Reply};
 pub use report::{Around, Felt, Report};
 pub use request::Request;

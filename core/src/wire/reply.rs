@@ -4,7 +4,7 @@ use core::marker::PhantomData;
 
 use super::answer::Answer;
 use super::fields::{marked, marks_of};
-use super::frame::{Body, Fields, FrameError, MOST_BODY, Message};
+use super::frame::{Body, Fields, FrameError, MOST_BODY, Message, Sayable};
 use super::report::Report;
 use crate::bench::Findings;
 use crate::logbook::{Day, Entry, Row};
@@ -47,6 +47,11 @@ impl RawBurst {
         Some(Self { counts: kept, length, temperature })
     }
 
+    /// As many counts as a burst has at most.
+    pub const fn whole(counts: [RawCounts; Burst::MOST], temperature: Option<DeciCelsius>) -> Self {
+        Self { counts, length: Burst::MOST as u8, temperature }
+    }
+
     /// The counts, in the order in which they were read.
     pub fn counts(&self) -> &[RawCounts] {
         self.counts.get(..usize::from(self.length)).unwrap_or_default()
@@ -55,6 +60,8 @@ impl RawBurst {
 
 /// Something of fixed length of which a page holds several.
 pub trait Paged: Sized {
+    /// The number of a page of them.
+    const KIND: u8;
     /// Bytes of one.
     const LENGTH: usize;
 
@@ -105,13 +112,6 @@ impl<'b, T: Paged> Page<'b, T> {
         }
     }
 
-    fn write(&self, body: &mut Body<'_>) {
-        body.u32(self.first);
-        body.u32(self.end);
-        body.byte(self.bytes.len() as u8);
-        body.0.put_all(self.bytes);
-    }
-
     fn read(body: &mut Fields<'b>) -> Result<Self, FrameError> {
         let (first, end, length) = (body.u32()?, body.u32()?, body.byte()?);
         let bytes = body.bytes(usize::from(length))?;
@@ -147,49 +147,92 @@ pub enum Reply<'b> {
     Findings(Findings),
 }
 
+/// The numbers of pages.
+pub(crate) const EDGES: u8 = 0x43;
+pub(crate) const ROWS: u8 = 0x44;
+pub(crate) const DAYS: u8 = 0x45;
+
 /// The most bytes of a name.
 const NAME: u8 = 32;
 
-impl<'b> Message<'b> for Reply<'b> {
+impl Sayable for Identity<'_> {
     fn kind(&self) -> u8 {
-        match self {
-            Self::Identity(_) => 0x41,
-            Self::Report(_) => 0x42,
-            Self::Edges(_) => 0x43,
-            Self::Rows(_) => 0x44,
-            Self::Days(_) => 0x45,
-            Self::Burst(_) => 0x46,
-            Self::Answer(_) => 0x47,
-            Self::Findings(_) => 0x48,
-        }
+        0x41
     }
 
     fn write(&self, body: &mut Body<'_>) {
-        match self {
-            Self::Identity(identity) => {
-                body.u32(identity.config);
-                body.byte(identity.zones);
-                body.u16(identity.boot);
-                body.text(identity.board, NAME);
-                body.text(identity.firmware, NAME);
-            }
-            Self::Report(report) => report.write(body),
-            Self::Edges(page) => page.write(body),
-            Self::Rows(page) => page.write(body),
-            Self::Days(page) => page.write(body),
-            Self::Burst(burst) => {
-                body.byte(marks_of([burst.temperature.is_some()]));
-                body.i16(burst.temperature.unwrap_or_default().0);
-                body.byte(burst.length);
-                for count in burst.counts() {
-                    body.u16(count.0);
-                }
-            }
-            Self::Answer(answer) => answer.write(body),
-            Self::Findings(findings) => body.0.put_all(&findings.to_bytes()),
-        }
+        body.u32(self.config);
+        body.byte(self.zones);
+        body.u16(self.boot);
+        body.text(self.board, NAME);
+        body.text(self.firmware, NAME);
+    }
+}
+
+impl<T: Paged> Sayable for Page<'_, T> {
+    fn kind(&self) -> u8 {
+        T::KIND
     }
 
+    fn write(&self, body: &mut Body<'_>) {
+        body.u32(self.first);
+        body.u32(self.end);
+        body.byte(self.bytes.len() as u8);
+        body.0.put_all(self.bytes);
+    }
+}
+
+impl Sayable for RawBurst {
+    fn kind(&self) -> u8 {
+        0x46
+    }
+
+    fn write(&self, body: &mut Body<'_>) {
+        body.byte(marks_of([self.temperature.is_some()]));
+        body.i16(self.temperature.unwrap_or_default().0);
+        body.byte(self.length);
+        for count in self.counts() {
+            body.u16(count.0);
+        }
+    }
+}
+
+impl Sayable for Findings {
+    fn kind(&self) -> u8 {
+        0x48
+    }
+
+    fn write(&self, body: &mut Body<'_>) {
+        body.0.put_all(&self.to_bytes());
+    }
+}
+
+impl Reply<'_> {
+    fn inner(&self) -> &dyn Sayable {
+        match self {
+            Self::Identity(identity) => identity,
+            Self::Report(report) => report,
+            Self::Edges(page) => page,
+            Self::Rows(page) => page,
+            Self::Days(page) => page,
+            Self::Burst(burst) => burst,
+            Self::Answer(answer) => answer,
+            Self::Findings(findings) => findings,
+        }
+    }
+}
+
+impl Sayable for Reply<'_> {
+    fn kind(&self) -> u8 {
+        self.inner().kind()
+    }
+
+    fn write(&self, body: &mut Body<'_>) {
+        self.inner().write(body);
+    }
+}
+
+impl<'b> Message<'b> for Reply<'b> {
     fn read(kind: u8, body: &mut Fields<'b>) -> Result<Self, FrameError> {
         Ok(match kind {
             0x41 => {
@@ -199,9 +242,9 @@ impl<'b> Message<'b> for Reply<'b> {
                 Self::Identity(Identity { board, firmware, config, zones, boot })
             }
             0x42 => Self::Report(Report::read(body)?),
-            0x43 => Self::Edges(Page::read(body)?),
-            0x44 => Self::Rows(Page::read(body)?),
-            0x45 => Self::Days(Page::read(body)?),
+            EDGES => Self::Edges(Page::read(body)?),
+            ROWS => Self::Rows(Page::read(body)?),
+            DAYS => Self::Days(Page::read(body)?),
             0x46 => {
                 let measured = body.marks(1)? != 0;
                 let temperature = DeciCelsius(body.i16()?);

@@ -2,7 +2,7 @@
 
 use super::codes::{Coded, code_or_zero, condition_bits, conditions};
 use super::fields::{marked, marks_of};
-use super::frame::{Body, Fields, FrameError};
+use super::frame::{Body, Fields, FrameError, Sayable};
 use super::request::{put_settings, settings};
 use crate::air::{AirFault, Climate};
 use crate::calibration::Basis;
@@ -140,8 +140,20 @@ impl Report {
     /// The report of a zone.
     pub fn of(zone: &Zone<impl Configuration<Policy = BuiltIn>>, around: &Around<'_>) -> Self {
         let Around { now, boot, next, last, damaged, air, board, .. } = *around;
-        // Who asks is there.
-        let inputs = Inputs { link: Link::Up, ..around.inputs.clone() };
+        let shown = around.inputs;
+        // Who asks is there; and what is shown once was seen already.
+        let inputs = Inputs {
+            burst: None,
+            second_burst: None,
+            committed: shown.committed,
+            supply: shown.supply,
+            store: shown.store,
+            drive: shown.drive,
+            link: Link::Up,
+            command: None,
+            air: shown.air,
+            signals: shown.signals,
+        };
         let drive = inputs.drive;
         let until = |at: u64| Millis(u32::try_from(at.saturating_sub(now)).unwrap_or(u32::MAX));
         let meters = zone.meters();
@@ -195,74 +207,6 @@ impl Report {
     /// Whether it is well, as its display would say.
     pub fn well(&self) -> Well {
         self.signs.well(self.mode)
-    }
-
-    pub(super) fn write(&self, body: &mut Body<'_>) {
-        let [first, second] = self.probes.unwrap_or_default();
-        let there = [
-            self.reading.is_some(),
-            self.basis.is_some(),
-            self.drive.on,
-            self.last.is_some(),
-            self.next_reading.is_some(),
-            self.probes.is_some(),
-            first.is_some(),
-            second.is_some(),
-        ];
-        body.byte(marks_of(there));
-        body.u64(self.now);
-        body.u16(self.boot);
-        body.byte(self.mode.code());
-        put_reading(body, self.reading);
-        body.millis(self.reading_age);
-        body.byte(code_or_zero(self.basis));
-        put_settings(body, &self.settings);
-        body.millis(self.drive.on_ms);
-        body.millis(self.drive.off_ms);
-        body.byte(code_or_zero(self.under_way));
-        body.byte(code_or_zero(self.refusal.map(|(path, _)| path)));
-        body.byte(code_or_zero(self.refusal.map(|(_, condition)| condition)));
-        let last = self.last.unwrap_or(Entry { at_s: 0, event: Event::Woke });
-        body.u32(last.at_s);
-        body.event(last.event);
-        body.millis(self.spent);
-        body.millis(self.per_day);
-        body.u64(self.given_ms);
-        body.u32(self.openings);
-        body.u32(self.late_steps);
-        body.u32(self.damaged);
-        body.byte(self.unanswered);
-        body.byte(self.resets_while_open);
-        body.byte(self.signs.lock_outs.to_bits());
-        body.u16(self.signs.alarms.to_bits());
-        body.millis(self.next_reading.unwrap_or(Millis::ZERO));
-        body.millis(self.since_water);
-        let OfBoard { no_brown_out_reset, kept_refused, bus_left_alone } = self.signs.board;
-        let passes = self.hindrance.and_then(|(_, left)| left);
-        let humidity = self.air.and_then(|air| air.humidity);
-        body.byte(marks_of([
-            self.signs.record_assumed,
-            no_brown_out_reset,
-            kept_refused,
-            bus_left_alone,
-            passes.is_some(),
-            self.air.is_some(),
-            humidity.is_some(),
-        ]));
-        body.u32(condition_bits(self.signs.conditions));
-        body.byte(code_or_zero(self.signs.probe));
-        body.event(Event::Pair(self.signs.pair));
-        body.byte(code_or_zero(self.signs.air));
-        body.byte(self.need.code());
-        body.millis(self.bench_left);
-        body.byte(code_or_zero(self.hindrance.map(|(condition, _)| condition)));
-        body.millis(passes.unwrap_or(Millis::ZERO));
-        body.byte(code_or_zero(self.hindrance_afar));
-        put_waits(body, self.waits);
-        put_reading(body, first);
-        put_reading(body, second);
-        body.i16(self.air.map_or(0, |air| air.temperature.0));
-        body.u16(humidity.unwrap_or(0));
     }
 
     pub(super) fn read(body: &mut Fields<'_>) -> Result<Self, FrameError> {
@@ -385,6 +329,80 @@ impl Report {
             ("air", damp && (self.air.is_none() || signs.air.is_none())),
         ];
         held.into_iter().find(|(_, holds)| !holds).map(|(field, _)| field)
+    }
+}
+
+impl Sayable for Report {
+    fn kind(&self) -> u8 {
+        0x42
+    }
+
+    fn write(&self, body: &mut Body<'_>) {
+        let [first, second] = self.probes.unwrap_or_default();
+        let there = [
+            self.reading.is_some(),
+            self.basis.is_some(),
+            self.drive.on,
+            self.last.is_some(),
+            self.next_reading.is_some(),
+            self.probes.is_some(),
+            first.is_some(),
+            second.is_some(),
+        ];
+        body.byte(marks_of(there));
+        body.u64(self.now);
+        body.u16(self.boot);
+        body.byte(self.mode.code());
+        put_reading(body, self.reading);
+        body.millis(self.reading_age);
+        body.byte(code_or_zero(self.basis));
+        put_settings(body, &self.settings);
+        body.millis(self.drive.on_ms);
+        body.millis(self.drive.off_ms);
+        body.byte(code_or_zero(self.under_way));
+        body.byte(code_or_zero(self.refusal.map(|(path, _)| path)));
+        body.byte(code_or_zero(self.refusal.map(|(_, condition)| condition)));
+        let last = self.last.unwrap_or(Entry { at_s: 0, event: Event::Woke });
+        body.u32(last.at_s);
+        body.event(last.event);
+        body.millis(self.spent);
+        body.millis(self.per_day);
+        body.u64(self.given_ms);
+        body.u32(self.openings);
+        body.u32(self.late_steps);
+        body.u32(self.damaged);
+        body.byte(self.unanswered);
+        body.byte(self.resets_while_open);
+        body.byte(self.signs.lock_outs.to_bits());
+        body.u16(self.signs.alarms.to_bits());
+        body.millis(self.next_reading.unwrap_or(Millis::ZERO));
+        body.millis(self.since_water);
+        let OfBoard { no_brown_out_reset, kept_refused, bus_left_alone } = self.signs.board;
+        let passes = self.hindrance.and_then(|(_, left)| left);
+        let humidity = self.air.and_then(|air| air.humidity);
+        body.byte(marks_of([
+            self.signs.record_assumed,
+            no_brown_out_reset,
+            kept_refused,
+            bus_left_alone,
+            passes.is_some(),
+            self.air.is_some(),
+            humidity.is_some(),
+        ]));
+        body.u32(condition_bits(self.signs.conditions));
+        body.byte(code_or_zero(self.signs.probe));
+        body.event(Event::Pair(self.signs.pair));
+        body.byte(code_or_zero(self.signs.air));
+        body.byte(self.need.code());
+        body.millis(self.bench_left);
+        body.byte(code_or_zero(self.hindrance.map(|(condition, _)| condition)));
+        body.millis(passes.unwrap_or(Millis::ZERO));
+        body.byte(code_or_zero(self.hindrance_afar));
+        put_waits(body, self.waits);
+        put_reading(body, first);
+        put_reading(body, second);
+        body.i16(self.air.map_or(0, |air| air.temperature.0));
+        body.u16(humidity.unwrap_or(0));
     }
 }
 

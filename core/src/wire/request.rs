@@ -2,7 +2,7 @@
 
 use super::codes::Coded;
 use super::fields::{marked, marks_of};
-use super::frame::{Body, CHECK, Fields, FrameError, HEAD, Message};
+use super::frame::{Body, CHECK, Fields, FrameError, HEAD, Message, Sayable};
 use crate::persist::Settings;
 use crate::quantity::{Millis, Moisture};
 use crate::zone::{Command, Deed, Order, Origin};
@@ -65,7 +65,7 @@ impl Request {
     }
 }
 
-impl Message<'_> for Request {
+impl Sayable for Request {
     fn kind(&self) -> u8 {
         match self {
             Self::Who => 1,
@@ -102,7 +102,9 @@ impl Message<'_> for Request {
             Self::Change(settings) => put_settings(body, &settings),
         }
     }
+}
 
+impl Message<'_> for Request {
     fn read(kind: u8, body: &mut Fields<'_>) -> Result<Self, FrameError> {
         Ok(match kind {
             1 => Self::Who,
@@ -143,9 +145,13 @@ fn deed(number: Millis) -> Result<Deed, FrameError> {
 
 pub(super) fn put_settings(body: &mut Body<'_>, settings: &Settings) {
     let Settings { start, stop, dose, soak, cadence } = *settings;
-    let levels = [start, stop].map(|level| level.is_some());
-    let times = [dose, soak, cadence].map(|time| time.is_some());
-    body.byte(marks_of(levels.into_iter().chain(times)));
+    body.byte(marks_of([
+        start.is_some(),
+        stop.is_some(),
+        dose.is_some(),
+        soak.is_some(),
+        cadence.is_some(),
+    ]));
     for level in [start, stop] {
         body.moisture(level.unwrap_or(Moisture::ZERO));
     }

@@ -399,6 +399,7 @@ fn what_is_not_done_is_a_refusal() {
 fn a_frame_has_the_room_that_stuffing_leaves() {
     struct Byte;
     impl Paged for Byte {
+        const KIND: u8 = 0x7F;
         const LENGTH: usize = 1;
         fn from_page(_: &[u8]) -> Option<Self> {
             Some(Self)
