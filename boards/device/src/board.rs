@@ -5,7 +5,7 @@ use drydown::panel::Settings;
 use drydown::persist::Flash;
 use drydown::probe::{ProbeConfig, Rail};
 use drydown::quantity::{Millis, RawCounts};
-use drydown::zone::{CheckedZone, Signals};
+use drydown::zone::{CheckedZone, Probes, Signals};
 use embedded_hal::digital::{InputPin, OutputPin};
 
 use crate::air::AirSensor;
@@ -22,8 +22,7 @@ pub trait Board {
     /// Whether somebody may look in over a line. What a board says no to is not linked: `hear` and `say`
     /// are never called.
     const LOOKS_IN: bool = true;
-    /// Whether rows and days are kept. If not, nothing touches their flash, and nobody may look in, who
-    /// would ask for them: that does not build.
+    /// Whether rows and days are kept. If not, nothing touches their flash, and who looks in hears so.
     const KEEPS_A_LOG: bool = true;
     /// Whether the buttons lead through the checks of a new device, and what those found is kept.
     const LEADS_CHECKS: bool = true;
@@ -91,10 +90,8 @@ pub trait Board {
 /// What a maker chooses: the numbers of the zone, and what the buttons can do.
 #[derive(Clone, Copy, Debug)]
 pub struct Setup {
-    /// The zone. Its probe is the one below, unless a curve was taken with the buttons.
+    /// The zone, with its probe as it is built in.
     pub zone: CheckedZone,
-    /// The probe as it is built in; `None` for a zone that waters by the clock.
-    pub probe: Option<ProbeConfig>,
     /// Counts between which the converter can be trusted.
     pub usable: (RawCounts, RawCounts),
     /// Where a broken wire reads.
@@ -110,6 +107,14 @@ pub struct Setup {
 }
 
 impl Setup {
+    /// The probe as it is built in; `None` for a zone that waters by the clock.
+    pub(crate) const fn probe(&self) -> Option<&ProbeConfig> {
+        match &self.zone.config().probes {
+            Probes::None => None,
+            Probes::One(probe) | Probes::Two { first: probe, .. } => Some(probe.config()),
+        }
+    }
+
     /// The same. It does not compile where a curve that is taken with the buttons would be refused in any
     /// case: one that reads something else than the levels are percent of.
     #[must_use]

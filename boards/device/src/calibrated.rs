@@ -50,7 +50,7 @@ pub(crate) fn from_bytes(bytes: &[u8]) -> Option<Curve> {
 
 /// The zone with a curve taken at the device, if that passes the checks of one that is built in.
 pub(crate) fn zone_with(setup: &Setup, curve: Curve) -> Option<CheckedZone> {
-    let built_in = setup.probe.as_ref()?;
+    let built_in = setup.probe()?;
     let (air, water) = (curve.driest().raw, curve.wettest().raw);
     // A probe counts up or down with water, and does not change sides: the points were taken the
     // wrong way round, and dry soil would read as moist.

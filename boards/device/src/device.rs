@@ -18,7 +18,6 @@ use drydown::hal::burst_of;
 use drydown::logbook::{Logbook, Scribe};
 use drydown::panel::lights::{Tune, look_lamp, water_lamp};
 use drydown::panel::{Controls, Glance, Guides, Key, Press, Recent, Well};
-use drydown::persist::configuration::identity;
 use drydown::persist::{FlashStore, Stored, ZoneIndex};
 use drydown::probe::Burst;
 use drydown::quantity::Millis;
@@ -175,7 +174,6 @@ impl<'w, B: Board, C: Held> Device<'w, B, C> {
         boot: Boot,
         laid_aside: &mut LaidAside<C>,
     ) -> Self {
-        const { assert!(B::KEEPS_A_LOG || !B::LOOKS_IN, "who looks in asks for the log: KEEPS_A_LOG") }
         let Fittings { board, keys, water_lamp, look_lamp, screen, air, regions, .. } = fittings;
         let Fittings { use_bus, somebody, .. } = fittings;
         let use_bus = match (boot, &laid_aside.around) {
@@ -322,7 +320,7 @@ impl<'w, B: Board, C: Held> Device<'w, B, C> {
         if B::LEADS_CHECKS
             && let Some(kept) = self.kept.findings()
         {
-            self.controls.resume_checks(identity(self.zone.config()), kept, boot);
+            self.controls.resume_checks(C::identity(&self.zone), kept, boot);
             self.unkept = *self.controls.findings() != kept;
         }
     }
@@ -464,7 +462,7 @@ impl<'w, B: Board, C: Held> Device<'w, B, C> {
         let reply = self.controls.press(shown, press, &glance);
         self.command = reply.command.or(self.command);
         if B::LEADS_CHECKS && reply.checks {
-            self.controls.begin_checks(identity(self.zone.config()));
+            self.controls.begin_checks(C::identity(&self.zone));
         }
         let mut tune = reply.tune;
         if C::CHANGES

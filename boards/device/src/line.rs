@@ -1,7 +1,9 @@
 //! The look-in: requests off a line of bytes, replies onto it.
 
 use drydown::quantity::Millis;
-use drydown::wire::{Answer, DeviceEnd, Head, Heard, MOST_BYTES, Reply, Request, encode, zone_of};
+use drydown::wire::{
+    Answer, DeviceEnd, Head, Heard, MOST_BYTES, Request, Sayable, encode, zone_of,
+};
 use drydown::zone::Link;
 
 use crate::board::Board;
@@ -38,9 +40,9 @@ impl LookIn {
             match self.end.take(now, board.hear()?) {
                 Some(Heard::Request(head, request)) => match zone_of(head, 1) {
                     Ok(_) => return Some((head, request)),
-                    Err(answer) => self.reply(head, &Reply::Answer(answer)),
+                    Err(answer) => self.reply(head, &answer),
                 },
-                Some(Heard::Reply(head, answer)) => self.reply(head, &Reply::Answer(answer)),
+                Some(Heard::Reply(head, answer)) => self.reply(head, &answer),
                 None => {}
             }
         }
@@ -48,7 +50,7 @@ impl LookIn {
     }
 
     /// Puts a reply on its way.
-    pub fn reply(&mut self, head: Head, reply: &Reply<'_>) {
+    pub fn reply(&mut self, head: Head, reply: &impl Sayable) {
         self.length = encode(head, reply, &mut self.bytes).len();
         self.sent = 0;
     }
@@ -56,7 +58,7 @@ impl LookIn {
     /// Puts an answer to something that acts on its way, and keeps it for when it is asked again.
     pub fn answer(&mut self, head: Head, request: Request, answer: Answer<'static>) {
         self.end.remember(head, request, answer);
-        self.reply(head, &Reply::Answer(answer));
+        self.reply(head, &answer);
     }
 
     fn send<B: Board>(&mut self, board: &mut B) {
@@ -71,6 +73,8 @@ impl LookIn {
         }
     }
 
+    // Asked for at a step and again before a rest.
+    #[inline(never)]
     pub const fn link(&self, now: u64) -> Link {
         self.end.link(now)
     }

@@ -24,8 +24,7 @@ pub struct Pico {
     pub converter: Adc,
     pub probe: AdcPin<Probe>,
     pub sounder: Sounder,
-    /// `None` where nobody looks in.
-    pub line: Option<UartPeripheral<Enabled, UART0, (Tx, Rx)>>,
+    pub line: UartPeripheral<Enabled, UART0, (Tx, Rx)>,
     pub watchdog: Watchdog,
     /// Whether the brown-out detector of the core's supply is on.
     pub brown_out: bool,
@@ -56,7 +55,6 @@ impl Sounder {
 
 impl Board for Pico {
     const NAME: &'static str = "RP2040";
-    const LOOKS_IN: bool = IS_WHOLE;
     const KEEPS_A_LOG: bool = IS_WHOLE;
     const LEADS_CHECKS: bool = IS_WHOLE;
     const LEADS_CUPS: bool = IS_WHOLE;
@@ -88,11 +86,11 @@ impl Board for Pico {
     fn hear(&mut self) -> Option<u8> {
         let mut byte = [0];
         // A byte that came damaged is none: its frame will not match its CRC.
-        self.line.as_ref()?.read_raw(&mut byte).ok().filter(|&read| read > 0).map(|_| byte[0])
+        self.line.read_raw(&mut byte).ok().filter(|&read| read > 0).map(|_| byte[0])
     }
 
     fn say(&mut self, byte: u8) -> bool {
-        self.line.as_ref().is_some_and(|line| line.write_raw(&[byte]).is_ok())
+        self.line.write_raw(&[byte]).is_ok()
     }
 
     fn resets_on_brown_out(&self) -> bool {

@@ -21,7 +21,7 @@ use critical_section::Mutex;
 #[cfg(feature = "defmt")]
 use defmt_rtt as _;
 use device::{
-    Board, Device, Fittings, Keys, LaidAside, Oled, Region, Regions, Rested, Shtc3, served_a_desk,
+    Device, Fittings, Keys, LaidAside, Oled, Region, Regions, Rested, Shtc3, served_a_desk,
 };
 use drydown::cutoff::{Cutoff, Sequence, Words};
 use drydown::hal::{Actuators, NotFitted, Output, Polarity};
@@ -57,10 +57,6 @@ const _: () = assert!(
     WATCHDOG.0 > 0 && WATCHDOG.0 <= 8_388,
     "timing.watchdog must be above zero, and the watchdog of an RP2040 lasts 8.388 s at most"
 );
-const _: () = assert!(
-    Pico::LOOKS_IN || !cfg!(feature = "on-the-desk"),
-    "the small device has no line to answer on: build `on-the-desk` without `small`"
-);
 /// The watchdog goes on in sleep, and is fed behind each nap.
 const LONGEST_NAP: Millis = Millis(WATCHDOG.0 / 2);
 /// What one life leaves to the next in a register that a reset by the watchdog spares. This one ran: of
@@ -78,15 +74,27 @@ struct Guard {
     actuators: Actuators<pins::Valve, NotFitted>,
     timer: Timer,
     alarm: Alarm0,
+    /// Whole milliseconds, and the microsecond at which the last of them was full.
+    millis: u32,
+    counted: u32,
 }
 
 impl Guard {
     fn tick(&mut self) {
         self.alarm.clear_interrupt();
-        let ticks = (self.timer.get_counter().ticks() / 1_000) as u32;
+        let millis = self.millis();
         // These pins cannot fail.
-        let _ = self.actuators.set(self.cutoff.tick(ticks));
+        let _ = self.actuators.set(self.cutoff.tick(millis));
         self.next_tick_in(TICK);
+    }
+
+    /// Milliseconds, wrapping at 2³². Counted up, as dividing 64 bits of microseconds is long: from one tick
+    /// to the next fewer pass than 32 bits hold, or the watchdog bites long before.
+    fn millis(&mut self) -> u32 {
+        let passed = self.timer.get_counter_low().wrapping_sub(self.counted) / 1_000;
+        self.counted = self.counted.wrapping_add(passed * 1_000);
+        self.millis = self.millis.wrapping_add(passed);
+        self.millis
     }
 
     // Called, not inlined: it is long, and wanted three times.
@@ -166,7 +174,8 @@ fn main() -> ! {
     let Some(alarm) = timer.alarm_0() else { halt() };
     let cutoff = Cutoff::new(&WORDS, Sequence::SINGLE);
     let actuators = Actuators::new(valve, NotFitted::OUTPUT);
-    let mut guard = Guard { cutoff, actuators, timer, alarm };
+    let counted = timer.get_counter_low();
+    let mut guard = Guard { cutoff, actuators, timer, alarm, millis: 0, counted };
     guard.alarm.enable_interrupt();
     guard.tick();
     critical_section::with(|cs| GUARD.borrow_ref_mut(cs).replace(guard));
@@ -180,15 +189,10 @@ fn main() -> ! {
     let system = clocks.system_clock.freq();
     let bus = I2C::i2c0(pac.I2C0, sda, scl, 400.kHz(), &mut pac.RESETS, system);
     let Some(bus) = singleton!(: RefCell<Bus> = RefCell::new(Bus::new(bus))) else { halt() };
-    let line = if Pico::LOOKS_IN {
-        let wires = (pins.tx.reconfigure(), pins.rx.reconfigure());
-        let line = UartPeripheral::new(pac.UART0, wires, &mut pac.RESETS)
-            .enable(UartConfig::default(), clocks.peripheral_clock.freq());
-        let Ok(line) = line else { halt() };
-        Some(line)
-    } else {
-        None
-    };
+    let wires = (pins.tx.reconfigure(), pins.rx.reconfigure());
+    let line = UartPeripheral::new(pac.UART0, wires, &mut pac.RESETS)
+        .enable(UartConfig::default(), clocks.peripheral_clock.freq());
+    let Ok(line) = line else { halt() };
     let mut slices = Slices::new(pac.PWM, &mut pac.RESETS);
     slices.pwm2.channel_a.output_to(pins.sounder);
     let Ok(probe) = AdcPin::new(pins.probe.reconfigure()) else { halt() };

@@ -5,7 +5,7 @@ use drydown::zone::{CheckedZone, Fixed, InFlash, OneProbe};
 
 use crate::zone::SETUP;
 
-/// No look-in, no log, no way through the checks of a new device.
+/// No log, no guided calibration, no way through the checks of a new device.
 pub const IS_WHOLE: bool = false;
 /// Nobody changes it: new firmware does.
 pub type Held = InFlash<AsBuilt>;

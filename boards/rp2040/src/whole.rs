@@ -2,7 +2,7 @@
 
 use drydown::zone::CheckedZone;
 
-/// Look-in, log, the way through the checks of a new device.
+/// Log, guided calibration, the way through the checks of a new device.
 pub const IS_WHOLE: bool = true;
 /// Settings and a curve taken with the buttons change it.
 pub type Held = CheckedZone;

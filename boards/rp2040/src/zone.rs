@@ -38,7 +38,6 @@ const ZONE: CheckedZone = {
 /// What is chosen.
 pub static SETUP: Setup = Setup {
     zone: ZONE,
-    probe: Some(PROBE),
     usable: USABLE,
     open_reads: Rail::Low,
     buttons: Settings {

@@ -1,14 +1,11 @@
 //! What somebody far away asks a device for over its line.
 
 use drydown::logbook::Entry;
-use drydown::persist::configuration::identity;
 use drydown::persist::{Settings, ZoneIndex};
 use drydown::probe::Burst;
 use drydown::quantity::RawCounts;
 use drydown::well::OfBoard;
-use drydown::wire::{
-    Answer, Around, Felt, Head, Identity, Page, Paged, RawBurst, Reply, Report, Request,
-};
+use drydown::wire::{Answer, Around, Felt, Head, Identity, Page, Paged, RawBurst, Report, Request};
 use drydown::zone::{Drive, Next};
 
 use super::Device;
@@ -28,47 +25,47 @@ impl<B: Board, C: Held> Device<'_, B, C> {
         stepped: bool,
     ) {
         let mut bytes = [0; MOST_OF_PAGE];
-        let reply = match request {
-            Request::Who => Reply::Identity(Identity {
-                board: B::NAME,
-                firmware: self.setup.firmware,
-                config: identity(self.zone.config()),
-                zones: 1,
-                boot: self.boot,
-            }),
-            Request::Look => Reply::Report(self.report(now)),
-            Request::Edges { from } => Reply::Edges(self.edges_from(from, &mut bytes)),
+        let answer = match request {
+            Request::Who => {
+                let identity = Identity {
+                    board: B::NAME,
+                    firmware: self.setup.firmware,
+                    config: C::identity(&self.zone),
+                    zones: 1,
+                    boot: self.boot,
+                };
+                return self.line.reply(head, &identity);
+            }
+            Request::Look => return self.line.reply(head, &self.report(now)),
+            Request::Edges { from } => {
+                return self.line.reply(head, &self.edges_from(from, &mut bytes));
+            }
+            Request::Rows { .. } | Request::Days { .. } if !B::KEEPS_A_LOG => Answer::NothingKept,
             // A page is found by a walk over all of the log. A long one takes as long as a step may come
             // late (reckoned: half a second for 256 KiB at 48 MHz), and the cut-off would close early.
-            Request::Rows { .. } | Request::Days { .. } if self.may_be_open() => {
-                Reply::Answer(Answer::NotNow)
+            Request::Rows { .. } | Request::Days { .. } if self.may_be_open() => Answer::NotNow,
+            Request::Rows { from } => {
+                return self.line.reply(head, &self.kept.rows_from(from, &mut bytes));
             }
-            Request::Rows { from } => Reply::Rows(self.kept.rows_from(from, &mut bytes)),
-            Request::Days { from } => Reply::Days(self.kept.days_from(from, &mut bytes)),
-            Request::Findings => Reply::Findings(*self.controls.findings()),
+            Request::Days { from } => {
+                return self.line.reply(head, &self.kept.days_from(from, &mut bytes));
+            }
+            Request::Findings if !B::LEADS_CHECKS => Answer::NothingKept,
+            Request::Findings => return self.line.reply(head, self.controls.findings()),
             Request::Probe { which } => {
-                let probed = which == 0 && self.setup.probe.is_some();
+                let probed = which == 0 && self.setup.probe().is_some();
                 if probed && self.asked.is_none() {
                     let warm_up = self.zone.config().config().sampling.warm_up;
                     self.asked = Some((head, now.saturating_add(u64::from(warm_up.0))));
                     return;
                 }
-                Reply::Answer(if probed { Answer::NotNow } else { Answer::NoReading })
+                if probed { Answer::NotNow } else { Answer::NoReading }
             }
-            Request::Order(order) => {
-                let answer = if stepped {
-                    Answer::to_order(order, &self.zone, &self.outcome)
-                } else {
-                    Answer::NotNow
-                };
-                return self.line.answer(head, request, answer);
-            }
-            Request::Change(settings) => {
-                let answer = self.change(closed, &settings);
-                return self.line.answer(head, request, answer);
-            }
+            Request::Order(order) if stepped => Answer::to_order(order, &self.zone, &self.outcome),
+            Request::Order(_) => Answer::NotNow,
+            Request::Change(settings) => self.change(closed, &settings),
         };
-        self.line.reply(head, &reply);
+        self.line.answer(head, request, answer);
     }
 
     /// Whether the valve is open, or may open at the next interrupt.
@@ -107,6 +104,9 @@ impl<B: Board, C: Held> Device<'_, B, C> {
 
     /// Other settings, from afar: checked, kept, and only while everything is closed.
     fn change(&mut self, closed: bool, settings: &Settings) -> Answer<'static> {
+        if !C::CHANGES {
+            return Answer::Fixed;
+        }
         if !closed {
             return Answer::NotNow;
         }
@@ -135,16 +135,13 @@ impl<B: Board, C: Held> Device<'_, B, C> {
         self.asked = None;
         self.hush();
         let mut counts = [RawCounts(0); Burst::MOST];
-        let board = &mut self.parts.board;
-        let read = counts
-            .iter_mut()
-            .try_for_each(|count| board.probe_raw().map(|raw| *count = RawCounts(raw)));
+        for count in &mut counts {
+            let Ok(raw) = self.parts.board.probe_raw() else {
+                return self.line.reply(head, &Answer::NoReading);
+            };
+            *count = RawCounts(raw);
+        }
         let air = self.air.state.current(&AirWatch::CONFIG).ok();
-        let burst = RawBurst::new(&counts, air.map(|air| air.temperature));
-        let reply = match (read, burst) {
-            (Ok(()), Some(burst)) => Reply::Burst(burst),
-            _ => Reply::Answer(Answer::NoReading),
-        };
-        self.line.reply(head, &reply);
+        self.line.reply(head, &RawBurst::whole(counts, air.map(|air| air.temperature)));
     }
 }

@@ -52,7 +52,6 @@ pub const ZONE: CheckedZone = {
 
 pub static SETUP: Setup = Setup {
     zone: ZONE,
-    probe: Some(PROBE),
     usable: USABLE,
     open_reads: Rail::Low,
     buttons: Settings {
@@ -274,9 +273,14 @@ impl AirSensor for Air {
     }
 }
 
-pub struct Bench<const WHOLE: bool = true>(pub Rc<Outside>);
+/// What a board leaves out: the line and more, all but the line, nothing.
+pub const BARE: u8 = 0;
+pub const SMALL: u8 = 1;
+pub const WHOLE: u8 = 2;
 
-impl<const WHOLE: bool> Bench<WHOLE> {
+pub struct Bench<const EXTENT: u8 = WHOLE>(pub Rc<Outside>);
+
+impl<const EXTENT: u8> Bench<EXTENT> {
     fn line_waits(&self, way: usize) -> bool {
         let left = self.0.line_waits[way].get();
         self.0.line_waits[way].set(left.saturating_sub(1));
@@ -284,13 +288,13 @@ impl<const WHOLE: bool> Bench<WHOLE> {
     }
 }
 
-impl<const WHOLE: bool> Board for Bench<WHOLE> {
+impl<const EXTENT: u8> Board for Bench<EXTENT> {
     const NAME: &'static str = "bench";
-    const LOOKS_IN: bool = WHOLE;
-    const KEEPS_A_LOG: bool = WHOLE;
-    const LEADS_CHECKS: bool = WHOLE;
-    const LEADS_CUPS: bool = WHOLE;
-    const LAYS_ASIDE: bool = WHOLE;
+    const LOOKS_IN: bool = EXTENT > BARE;
+    const KEEPS_A_LOG: bool = EXTENT == WHOLE;
+    const LEADS_CHECKS: bool = EXTENT == WHOLE;
+    const LEADS_CUPS: bool = EXTENT == WHOLE;
+    const LAYS_ASIDE: bool = EXTENT == WHOLE;
     type Key = Wire;
     type Lamp = Lamp;
     type Screen = Glass;
@@ -314,7 +318,7 @@ impl<const WHOLE: bool> Board for Bench<WHOLE> {
     }
 
     fn hear(&mut self) -> Option<u8> {
-        assert!(WHOLE, "it has no line");
+        assert!(Self::LOOKS_IN, "it has no line");
         if self.line_waits(0) {
             return None;
         }
@@ -324,7 +328,7 @@ impl<const WHOLE: bool> Board for Bench<WHOLE> {
     }
 
     fn say(&mut self, byte: u8) -> bool {
-        assert!(WHOLE, "it has no line");
+        assert!(Self::LOOKS_IN, "it has no line");
         if self.0.unheard.get() || self.line_waits(1) {
             return false;
         }
@@ -352,8 +356,8 @@ pub struct Kept {
 }
 
 /// A device on the bench, in one of its lives.
-pub struct Stand<const WHOLE: bool = true, C: Held = CheckedZone> {
-    pub device: Device<'static, Bench<WHOLE>, C>,
+pub struct Stand<const EXTENT: u8 = WHOLE, C: Held = CheckedZone> {
+    pub device: Device<'static, Bench<EXTENT>, C>,
     cutoff: Cutoff<'static>,
     ticks: u32,
     pub outside: Rc<Outside>,
@@ -371,7 +375,7 @@ impl Stand {
     }
 }
 
-impl<const WHOLE: bool, C: Held> Stand<WHOLE, C> {
+impl<const EXTENT: u8, C: Held> Stand<EXTENT, C> {
     /// The first life of any board.
     pub fn first() -> Self {
         let outside = Rc::new(Outside::default());

@@ -3,12 +3,14 @@
 use std::collections::BTreeSet;
 
 use device::Held;
+use drydown::persist::{Settings, configuration};
 use drydown::policy::BuiltIn;
-use drydown::quantity::Millis;
-use drydown::wire::Request;
+use drydown::probe::Burst;
+use drydown::quantity::{Millis, RawCounts};
+use drydown::wire::{Answer, Reply, Request};
 use drydown::zone::{CheckedZone, Fixed, InFlash, Mode, OneProbe, Order};
 
-use crate::bench::{Stand, ZONE};
+use crate::bench::{BARE, SMALL, Stand, WHOLE, ZONE};
 use crate::{DO, DRY, MOIST, NEARLY_DRY, NEXT};
 
 /// The zone of the bench, that nobody changes.
@@ -20,11 +22,11 @@ impl Fixed for OfBench {
     const ZONE: &CheckedZone = &ZONE;
 }
 
-type SmallStand = Stand<false, InFlash<OfBench>>;
+type SmallStand = Stand<SMALL, InFlash<OfBench>>;
 
 /// A person says that no water was given before, and the soil dries as slowly as soil does.
-fn dried<const WHOLE: bool, C: Held>() -> Stand<WHOLE, C> {
-    let mut stand = Stand::<WHOLE, C>::first();
+fn dried<const EXTENT: u8, C: Held>() -> Stand<EXTENT, C> {
+    let mut stand = Stand::<EXTENT, C>::first();
     stand.outside.screen_answers.set(true);
     stand.outside.raw.set(MOIST);
     stand.pass(Millis::from_mins(2));
@@ -42,15 +44,15 @@ fn dried<const WHOLE: bool, C: Held>() -> Stand<WHOLE, C> {
 /// What a person sees and hears at a moment, and the time for which water was given until then.
 type Seen = (BTreeSet<(i32, i32)>, [bool; 3], Option<u16>, u32);
 
-fn seen<const WHOLE: bool, C: Held>(stand: &Stand<WHOLE, C>) -> Seen {
+fn seen<const EXTENT: u8, C: Held>(stand: &Stand<EXTENT, C>) -> Seen {
     let outside = &stand.outside;
     let lights = [outside.lit[0].get(), outside.lit[1].get(), outside.screen_lit.get()];
     (outside.pixels.borrow().clone(), lights, outside.tone.get(), stand.given)
 }
 
 /// All that is seen while it waters by itself, is cut off in it, is led by hand and worked on.
-fn story<const WHOLE: bool, C: Held>() -> Vec<Seen> {
-    let mut stand = dried::<WHOLE, C>();
+fn story<const EXTENT: u8, C: Held>() -> Vec<Seen> {
+    let mut stand = dried::<EXTENT, C>();
     let mut told = Vec::new();
     stand.until(Millis::from_hours(2), |stand| stand.outside.driven.get());
     // The first page, with its seconds.
@@ -88,7 +90,7 @@ fn story<const WHOLE: bool, C: Held>() -> Vec<Seen> {
 
 #[test]
 fn it_shows_sounds_and_waters_as_the_whole_device_does() {
-    let (small, whole) = (story::<false, InFlash<OfBench>>(), story::<true, CheckedZone>());
+    let (small, whole) = (story::<SMALL, InFlash<OfBench>>(), story::<WHOLE, CheckedZone>());
     assert_eq!(small.len(), whole.len());
     for (moment, (small, whole)) in small.iter().zip(&whole).enumerate() {
         assert!(small == whole, "it differs at moment {moment}");
@@ -116,8 +118,49 @@ fn what_was_given_counts_after_a_reset_in_the_middle_of_it() {
 }
 
 #[test]
-fn a_line_that_somebody_talks_on_is_not_heard_and_nothing_is_logged() {
+fn what_it_does_not_keep_it_says_to_who_looks_in_and_the_rest_is_done() {
     let mut stand: SmallStand = dried();
+    stand.outside.raw.set(MOIST);
+    // Settings that the whole device takes.
+    let settings = Settings { soak: Some(Millis::from_mins(40)), ..Settings::default() };
+    for (request, told) in [
+        (Request::Rows { from: 0 }, Answer::NothingKept),
+        (Request::Days { from: 0 }, Answer::NothingKept),
+        (Request::Findings, Answer::NothingKept),
+        (Request::Change(settings), Answer::Fixed),
+    ] {
+        stand.ask(request, |reply| assert_eq!(reply, Reply::Answer(told), "{request:?}"));
+    }
+    let identity = stand.ask(Request::Who, |reply| match reply {
+        Reply::Identity(identity) => identity.config,
+        other => panic!("{other:?}"),
+    });
+    // Worked out while the program was built, and the same as on the desk.
+    assert_eq!(identity, configuration::identity(&ZONE));
+    stand.ask(Request::Probe { which: 0 }, |reply| match reply {
+        Reply::Burst(burst) => assert_eq!(burst.counts(), [RawCounts(MOIST); Burst::MOST]),
+        other => panic!("{other:?}"),
+    });
+    let order = Request::Order(Order::Water(Millis::from_secs(20)));
+    stand.ask(order, |reply| {
+        assert!(matches!(reply, Reply::Answer(Answer::Opened(_) | Answer::Taken)))
+    });
+    for _ in 0..30 {
+        stand.run(Millis::from_secs(1));
+        stand.ask(Request::Look, |reply| assert!(matches!(reply, Reply::Report(_)), "{reply:?}"));
+    }
+    assert!((19_000..=20_100).contains(&stand.given), "{} ms", stand.given);
+    let closed = stand.ask(Request::Edges { from: 0 }, |reply| match reply {
+        Reply::Edges(page) => page.iter().filter_map(|(_, line)| line.event.closed()).last(),
+        other => panic!("{other:?}"),
+    });
+    assert_eq!(closed.map(|closed| closed.on), Some(Millis(stand.given)));
+    assert!(stand.log_is_blank());
+}
+
+#[test]
+fn a_line_that_somebody_talks_on_is_not_heard_and_nothing_is_logged() {
+    let mut stand: Stand<BARE, InFlash<OfBench>> = dried();
     stand.outside.raw.set(MOIST);
     stand.send(Request::Order(Order::Water(Millis::from_secs(20))));
     let sent = stand.outside.to_device.borrow().len();

@@ -41,7 +41,6 @@ impl drydown::zone::Fixed for InFlash {
 /// What is chosen.
 pub static SETUP: Setup = Setup {
     zone: ZONE,
-    probe: Some(*PROBE.config()),
     usable: (RawCounts(100), RawCounts(3_900)),
     open_reads: Rail::Low,
     buttons: Settings { dose: Millis::from_secs(30), calibration: None, checks: None, cups: None },
