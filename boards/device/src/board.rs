@@ -107,11 +107,12 @@ pub struct Setup {
 }
 
 impl Setup {
-    /// The probe as it is built in; `None` for a zone that waters by the clock.
+    /// The one probe as it is built in; `None` for a zone that waters by the clock.
     pub(crate) const fn probe(&self) -> Option<&ProbeConfig> {
         match &self.zone.config().probes {
-            Probes::None => None,
-            Probes::One(probe) | Probes::Two { first: probe, .. } => Some(probe.config()),
+            Probes::One(probe) => Some(probe.config()),
+            // This loop reads one.
+            Probes::None | Probes::Two { .. } => None,
         }
     }
 

@@ -1,4 +1,4 @@
-//! A device that leaves out what can be left out: line, log, and all that the buttons lead through.
+//! A device that leaves out what can be left out: log, all that the buttons lead through, and perhaps its line.
 
 use std::collections::BTreeSet;
 
