@@ -48,6 +48,22 @@ impl Pattern {
     }
 }
 
+const _: () = {
+    let all = [
+        Pattern::DARK,
+        Pattern::STEADY,
+        Pattern::WINK,
+        Pattern::SLOW,
+        Pattern::PAIR,
+        Pattern::QUICK,
+    ];
+    let mut index = 0;
+    while index < all.len() {
+        assert!(MINUTE.is_multiple_of(all[index].period as u32), "a minute is whole periods");
+        index += 1;
+    }
+};
+
 /// Milliseconds of the minute, in divisions of 32 bits: one of 64 takes six hundred bytes of flash, and
 /// nothing else on a device wants it.
 // Called, not inlined: for two lamps and the sounder.
@@ -100,7 +116,7 @@ impl Tune {
     /// Somebody must come: once a minute.
     pub const COME: Self = Self {
         notes: &[(0, 200, 1_800), (300, 500, 1_800), (600, 1_000, 2_400)],
-        again: Some(60_000),
+        again: Some(MINUTE),
     };
 
     /// The tone so long after it began, hertz; `None`: silence.

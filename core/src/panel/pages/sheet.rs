@@ -330,6 +330,21 @@ mod tests {
         }
     }
 
+    /// Against the division of 64 bits, which a host may use.
+    #[test]
+    fn a_share_is_that_of_the_division() {
+        let times =
+            [0, 1, 2, 59_999, 60_000, 1_800_000, 86_399_999, 86_400_000, u32::MAX - 1, u32::MAX];
+        for (part, whole) in times.iter().flat_map(|part| times.map(|whole| (*part, whole))) {
+            for pixels in [0, 1, 61, 125, 253, 1_021] {
+                let part_of = u64::from(part.min(whole));
+                let expected = pixels * part_of / u64::from(whole.max(1));
+                let share = share_of(pixels as i32, Millis(part), Millis(whole));
+                assert_eq!(share as u64, expected, "{part} of {whole} in {pixels}");
+            }
+        }
+    }
+
     #[test]
     fn the_figures_of_a_number_are_those_of_the_whole_font() {
         let [figures, whole] = [&NUMBERS, &FONT_10X20].map(|font| {
