@@ -13,6 +13,7 @@ use std::time::{Duration, Instant};
 use drydown::air::AirFault;
 use drydown::bench::{Check, Findings};
 use drydown::guard::{Condition, Conditions};
+use drydown::logbook::Entry;
 use drydown::manifold::Need;
 use drydown::persist::ZoneIndex;
 use drydown::policy::Waits;
@@ -21,10 +22,10 @@ use drydown::probe::{ProbeFault, Reading};
 use drydown::quantity::{DeciCelsius, Millis, RawCounts};
 use drydown::well::{OfBoard, Signs};
 use drydown::wire::{
-    Answer, Felt, Head, MOST_BYTES, MOST_FRAME, RawBurst, Receiver, Reply, Report, Request, decode,
-    encode,
+    Answer, Felt, Head, Identity, MOST_BYTES, MOST_FRAME, Page, RawBurst, Receiver, Reply, Report,
+    Request, decode, encode,
 };
-use drydown::zone::Order;
+use drydown::zone::{BootCause, Event, Mode, Order};
 use drydown_sim::bench_record::told;
 use from_outside::{Folder, changed, drydown, drydown_in, program, stderr, stdout};
 use serde_json::Value;
@@ -574,6 +575,58 @@ fn commissioned(device: &Served, findings: Findings) -> String {
     instead(device, move |request| {
         matches!(request, Request::Findings).then_some(Reply::Findings(findings))
     })
+}
+
+/// A device that keeps no log counts no starts: that it was reset shows by its clock, and all that it still
+/// knows is told, then and when somebody begins to look on.
+#[test]
+fn a_device_that_counts_no_starts_is_watched_over_its_reset() {
+    let device = Served::new("dry-week", "5000");
+    let at_ease = at_ease(&device);
+    let entry = |event| Entry { at_s: 0, event };
+    let before =
+        [Event::Booted(BootCause::PowerOn), Event::Mode(Mode::Off), Event::Woke].map(entry);
+    let after = [Event::Booted(BootCause::Watchdog), Event::Acknowledged].map(entry);
+    let pages: [&'static [u8]; 2] = [before.as_slice(), after.as_slice()]
+        .map(|lines| &*lines.iter().flat_map(Entry::to_bytes).collect::<Vec<_>>().leak());
+    let looks = AtomicU32::new(0);
+    let place = instead(&device, move |request| {
+        let reset = looks.load(Ordering::Relaxed) > 3;
+        match request {
+            Request::Who => Some(Reply::Identity(Identity {
+                board: "no log",
+                firmware: "invented",
+                config: 1,
+                zones: 1,
+                boot: 0,
+            })),
+            Request::Look => {
+                let looked = looks.fetch_add(1, Ordering::Relaxed);
+                let now = if looked < 3 { 9_000_000 } else { 1_000 } + u64::from(looked);
+                Some(Reply::Report(Report { now, boot: 0, ..at_ease }))
+            }
+            Request::Edges { from } => {
+                let lines = pages[usize::from(reset)];
+                let end = (lines.len() / Entry::LENGTH) as u32;
+                let first = *from.min(&end);
+                let shown = &lines[first as usize * Entry::LENGTH..];
+                Some(Reply::Edges(Page::new(first, end, shown)))
+            }
+            _ => None,
+        }
+    });
+    let output = drydown(&["watch", &place, "--every", "0.2", "--for", "2"]);
+    assert_ne!(output.status.code(), Some(2), "{}", stderr(&output));
+    let text = stdout(&output);
+    assert!(text.contains("no start counted yet"), "{text}");
+    let told: Vec<&str> = before
+        .iter()
+        .chain(&after)
+        .map(|entry| entry.event.text())
+        .filter(|words| text.matches(words).count() == 1)
+        .collect();
+    assert_eq!(told.len(), 5, "{told:?} of {text}");
+    assert!(!text.contains("went by unseen"), "{text}");
 }
 
 /// A device gives nothing of its log while water may run: it is asked again until a dose is over.

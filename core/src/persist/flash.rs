@@ -6,7 +6,8 @@
 //! are rounded up to whole words and filled with `0xFF`.
 //!
 //! # Rules
-//! - Slots are filled in order and never twice. The newest valid record *by number* is the one;
+//! - Slots are filled in order and never twice. The newest valid record *by number* is the one
+//!   (settings are valid by their CRC: a device that reads none need not hold what reads them);
 //!   of two with one number (the first was torn, and is legible today) the later written.
 //! - A record counts as kept when it has been read back equal.
 //! - Every life spoils one slot before it writes: the one after the last that shows anything. A

@@ -24,7 +24,8 @@ pub struct Identity<'b> {
     pub config: u32,
     /// How many zones the device has.
     pub zones: u8,
-    /// The number of the boot, counted by the board.
+    /// The number of the boot, counted by the board in its log: zero before there is one, and for ever where
+    /// none is kept.
     pub boot: u16,
 }
 

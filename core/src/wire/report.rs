@@ -40,7 +40,7 @@ impl From<Climate> for Felt {
 pub struct Report {
     /// The device's clock, ms.
     pub now: u64,
-    /// The number of the boot since which that clock runs.
+    /// The number of the boot since which that clock runs, as in [`Identity`](super::Identity::boot).
     pub boot: u16,
     /// How the zone is run.
     pub mode: Mode,

@@ -147,8 +147,16 @@ pub fn run(args: &WatchArgs) -> super::Result {
     let pulled = pulled.map(|(option, path)| (option, path.as_ref()));
     kept::check(&pulled, args.readings.as_slice())?;
     let caller = Caller::open(address, zone)?;
-    let mut watch =
-        Watch { caller, shape: args.format, every, edge: 0, boot: 0, state: vec![], bad: false };
+    let mut watch = Watch {
+        caller,
+        shape: args.format,
+        every,
+        edge: 0,
+        boot: 0,
+        now: 0,
+        state: vec![],
+        bad: false,
+    };
     match watch.go(args, orders, lasts, bench.as_ref()) {
         Ok(()) | Err(Ends::Unread) => {}
         Err(Ends::Wrong(error)) => return Err(error),
@@ -169,9 +177,11 @@ struct Watch {
     caller: Caller,
     shape: Shape,
     every: Duration,
-    /// The number of the next edge to show, and the boot since which edges are counted.
+    /// The number of the next edge to show, the boot since which edges are counted, and the device's clock when
+    /// it was looked at last.
     edge: u32,
     boot: u16,
+    now: u64,
     state: Vec<String>,
     bad: bool,
 }
@@ -190,9 +200,12 @@ impl Watch {
         if self.shape == Shape::Text {
             say(&shown::told(&told))?;
         }
-        // What happened before is in the log; only what happens now is told.
-        let edges = self.caller.edges(u32::MAX);
-        self.edge = self.of(edges)?.end;
+        // What happened before is in the log, and only what happens now is told. Of a device without one, which
+        // counts no starts, all that it still knows.
+        if self.boot > 0 {
+            let edges = self.caller.edges(u32::MAX);
+            self.edge = self.of(edges)?.end;
+        }
         self.look(true)?;
         let only = args.once
             || !orders.is_empty()
@@ -279,10 +292,11 @@ impl Watch {
     }
 
     fn show_edges(&mut self, report: &Report) -> Result<(), Ends> {
-        if report.boot != self.boot {
-            // A device that was reset counts its edges anew.
+        // A device that was reset counts its edges anew, and one that counts no starts begins its clock again.
+        if report.boot != self.boot || report.now < self.now {
             (self.boot, self.edge) = (report.boot, 0);
         }
+        self.now = report.now;
         loop {
             let page = self.caller.edges(self.edge);
             let page = self.of(page)?;

@@ -55,10 +55,11 @@ fn level(moisture: Moisture) -> String {
 
 /// The device, in a line.
 pub fn told(told: &Told) -> String {
-    format!(
-        "{}, {}; configuration {:08x}; start {} since it was built",
-        told.board, told.firmware, told.config, told.boot
-    )
+    let start = match told.boot {
+        0 => "no start counted yet".to_owned(),
+        boot => format!("start {boot} since it was built"),
+    };
+    format!("{}, {}; configuration {:08x}; {start}", told.board, told.firmware, told.config)
 }
 
 /// What a person wants to know first, without what changes by itself: two reports of which nothing is

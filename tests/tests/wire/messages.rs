@@ -364,6 +364,26 @@ fn what_acts_is_an_order_or_a_change() {
 }
 
 /// Taken, perhaps later, perhaps shorter, is no refusal; everything else is.
+/// By the number that is written down here, and the same whether it is said as a reply or by itself.
+#[test]
+fn the_numbers_of_answers_stay() {
+    let head = Head { zone: ZoneIndex::FIRST, tag: 1 };
+    for (answer, number) in [
+        (Answer::Done, 1),
+        (Answer::Taken, 3),
+        (Answer::NotKept, 8),
+        (Answer::NoSuchZone, 9),
+        (Answer::NoReading, 10),
+        (Answer::NotNow, 11),
+        (Answer::Fixed, 14),
+        (Answer::NothingKept, 15),
+    ] {
+        let line = sent(head, &Reply::Answer(answer));
+        assert_eq!(frame(&line)[7..8], [number], "{answer:?}");
+        assert_eq!(encode(head, &answer, &mut [0; MOST_BYTES]), line);
+    }
+}
+
 #[test]
 fn what_is_not_done_is_a_refusal() {
     use drydown::guard::Condition;
@@ -382,6 +402,7 @@ fn what_is_not_done_is_a_refusal() {
         Answer::Blocked(leak),
         Answer::Setting { field: "start", value: 2, bound, why: "so" },
         Answer::Fixed,
+        Answer::NothingKept,
         Answer::NotKept,
         Answer::NoSuchZone,
         Answer::NoReading,

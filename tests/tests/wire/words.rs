@@ -186,6 +186,7 @@ pub fn answer() -> impl Strategy<Value = Answer<'static>> {
             Answer::Setting { field, value, bound, why }
         }),
         Just(Answer::Fixed),
+        Just(Answer::NothingKept),
         Just(Answer::NotKept),
         Just(Answer::NoSuchZone),
         Just(Answer::NoReading),
