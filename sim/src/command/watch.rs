@@ -293,7 +293,8 @@ impl Watch {
 
     fn show_edges(&mut self, report: &Report) -> Result<(), Ends> {
         // A device that was reset counts its edges anew, and one that counts no starts begins its clock again.
-        if report.boot != self.boot || report.now < self.now {
+        let again = report.boot == 0 && report.now < self.now;
+        if report.boot != self.boot || again {
             (self.boot, self.edge) = (report.boot, 0);
         }
         self.now = report.now;
